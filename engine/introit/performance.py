@@ -1,0 +1,124 @@
+"""What is handed to the player: notes at exact ticks, with feel in, and nothing left to decide.
+
+The lowest musical value of the house. The arranger makes it, the live core plays it, exports write it;
+so it imports neither, and it travels between the two processes as bytes of its own (never pickle).
+"""
+
+from __future__ import annotations
+
+import json
+import struct
+from dataclasses import dataclass
+from typing import NamedTuple
+
+PARTS = ("melody", "comp", "bass", "pedal", "ride", "click")
+"""The parts, in the order of their numbers. `pedal` is the pedal point; a foot-switch is never called that."""
+
+
+class PlayedNote(NamedTuple):
+    """One note as it will sound.
+
+    Attributes:
+        onset: tick of the note-on, from the intro's first downbeat (0); negative only in the count-off.
+        end: tick of the note-off, after `onset`, at most the head's downbeat unless the landing rings.
+        harmony_tick: onset of the chord the note belongs to (a pushed note belongs to the coming chord).
+        part: index into `PARTS`.
+        pitch: MIDI note number, 0 to 127.
+        velocity: 1 to 127.
+    """
+
+    onset: int
+    end: int
+    harmony_tick: int
+    part: int
+    pitch: int
+    velocity: int
+
+
+class ChordMark(NamedTuple):
+    """A chord as it is shown while it sounds.
+
+    Attributes:
+        tick: where it begins, from the intro's first downbeat.
+        symbol: chord symbol in the key, such as `Bb13(#11)`.
+        numeral: the numeral it came from, such as `bII13(#11)`.
+    """
+
+    tick: int
+    symbol: str
+    numeral: str
+
+
+_NOTE = struct.Struct("<iiiBBB")
+_HEADER = struct.Struct("<II")
+
+
+@dataclass(frozen=True, slots=True)
+class Performance:
+    """An intro for one tune in one key, ready to play.
+
+    Attributes:
+        intro: the intro's id.
+        title: the tune's title, for the screen.
+        key: the key's name as shown, such as `Eb minor`.
+        tonic: pitch class of the tonic, 0 (C) to 11.
+        minor: whether the key is minor.
+        tempo: quarter notes a minute.
+        beats: quarter-note beats a bar.
+        start_tick: 0, or minus the length of the count-off.
+        head_tick: the head's downbeat: bars x beats x 960.
+        notes: ordered by (onset, part, pitch); legal (see `arrange.legal`).
+        chords: ordered by tick.
+    """
+
+    intro: str
+    title: str
+    key: str
+    tonic: int
+    minor: bool
+    tempo: float
+    beats: int
+    start_tick: int
+    head_tick: int
+    notes: tuple[PlayedNote, ...]
+    chords: tuple[ChordMark, ...]
+
+    def to_bytes(self) -> bytes:
+        """Bytes for another process on the same machine; `from_bytes` reads them back equal."""
+        head = json.dumps(
+            {
+                "intro": self.intro,
+                "title": self.title,
+                "key": self.key,
+                "tonic": self.tonic,
+                "minor": self.minor,
+                "tempo": self.tempo,
+                "beats": self.beats,
+                "start_tick": self.start_tick,
+                "head_tick": self.head_tick,
+                "chords": self.chords,
+            },
+            separators=(",", ":"),
+        ).encode()
+        body = b"".join(_NOTE.pack(*note) for note in self.notes)
+        return _HEADER.pack(len(head), len(self.notes)) + head + body
+
+    @classmethod
+    def from_bytes(cls, data: bytes) -> Performance:
+        """Reads what `to_bytes` wrote.
+
+        Raises:
+            ValueError: if the bytes are cut short or are not a performance.
+        """
+        try:
+            head_length, note_count = _HEADER.unpack_from(data)
+            body = _HEADER.size + head_length
+            head = json.loads(data[_HEADER.size : body])
+            raw = data[body : body + note_count * _NOTE.size]
+            notes = tuple(PlayedNote(*fields) for fields in _NOTE.iter_unpack(raw))
+            chords = tuple(ChordMark(*fields) for fields in head.pop("chords"))
+            if len(notes) != note_count:
+                raise ValueError(f"{note_count} notes announced, {len(notes)} found")
+            return cls(notes=notes, chords=chords, **head)
+        except (struct.error, KeyError, TypeError, UnicodeDecodeError) as error:
+            raise ValueError(f"not a performance: {error}") from error
