@@ -1,0 +1,1 @@
+"""YAML in patterns/ and config/, read into checked, frozen objects."""

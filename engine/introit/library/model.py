@@ -1,0 +1,338 @@
+"""The library's objects: what a content file says, checked and frozen. Made by the loaders, used by the arranger.
+
+Positions and lengths inside a bar are in quarter-note beats as exact fractions, counted from 0 (beat 1 is 0,
+`&2` is 3/2).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from introit.theory.key import Key, Mode
+from introit.theory.meter import Meter
+from introit.theory.numeral import Numeral
+
+
+@dataclass(frozen=True, slots=True)
+class HeadDominant:
+    """`H` in an intro's harmony: a dominant (or sus) of the head's first chord, found when the tune is known.
+
+    Attributes:
+        text: as written: `H` (a dominant seventh with the tensions of its target) or `Hsus` (its sus form).
+    """
+
+    text: str
+
+    def __str__(self) -> str:
+        return self.text
+
+
+@dataclass(frozen=True, slots=True)
+class Slot:
+    """One chord of a form, with its share of the bar left to the meter.
+
+    Attributes:
+        chord: a numeral, or the head's dominant.
+        share: how many of the bar's `Bar.shares` it takes, from 1.
+    """
+
+    chord: Numeral | HeadDominant
+    share: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """One bar of a form: one chord, two (sharing 2+2, 2+1 in 3/4, 3+2 in 5/4), or one a beat; `.` goes on."""
+
+    slots: tuple[Slot, ...]
+
+    @property
+    def shares(self) -> int:
+        """How many equal or uneven shares the bar was written in."""
+        return sum(slot.share for slot in self.slots)
+
+
+@dataclass(frozen=True, slots=True)
+class PedalPoint:
+    """A note held or repeated under changing chords, released on the head.
+
+    Attributes:
+        degree: Arabic degree of the key, as text such as `5`.
+    """
+
+    degree: str
+
+
+@dataclass(frozen=True, slots=True)
+class RiffNote:
+    """One note of a riff.
+
+    Attributes:
+        position: beats from the start of the bar.
+        degree: degree of the present chord, as text such as `3`, `b9`, `5`; a trailing `+` is an octave up.
+        length: beats.
+    """
+
+    position: Fraction
+    degree: str
+    length: Fraction
+
+
+@dataclass(frozen=True, slots=True)
+class Melody:
+    """The melody of an intro.
+
+    Attributes:
+        style: `line` (one leading note a chord, moving by step where it can), `riff` (`riff` played in the bars
+            named by `bars`, the comping answering in its gaps) or `none`.
+        riff: the figure, for `riff`.
+        bars: bars, from 1, in which the riff plays; empty for every bar but the last.
+    """
+
+    style: str
+    riff: tuple[RiffNote, ...] = ()
+    bars: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Form:
+    """One way an intro goes: its harmony for one mode, and for some first chords of the head.
+
+    Attributes:
+        mode: of the head.
+        bars: the harmony.
+        heads: first chords it is for, as root-and-mode numerals (`I`, `ii`, `IV`, `vi`, `i`); empty for any.
+        leads_to: first chords it leads to as written; for another one its last chord gives way to `H`.
+            Empty when the form ends on `H` itself.
+    """
+
+    mode: Mode
+    bars: tuple[Bar, ...]
+    heads: tuple[str, ...] = ()
+    leads_to: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Intro:
+    """An introduction, free of key.
+
+    Attributes:
+        id: the file's name without its ending; what commands take.
+        name: for people.
+        forms: tried in order; the first whose mode and heads fit is played.
+        meters: meters it can be played in.
+        tempo: lowest and highest tempo it suits, quarter notes a minute.
+        feels: ids of feels it suits.
+        texture: `block` or `rolled`.
+        comping: id of a comping rhythm; None for the feel's own.
+        bass: id of a bass manner; None for the feel's own.
+        pedal: the pedal point, or None.
+        melody: the melody.
+        stretch_above: above this tempo every chord lasts twice as long (four bars become eight); None never.
+        halve_below: below this tempo every chord lasts half as long; None never.
+        why: the teacher's note, in two or three sentences.
+    """
+
+    id: str
+    name: str
+    forms: tuple[Form, ...]
+    meters: tuple[Meter, ...]
+    tempo: tuple[float, float]
+    feels: tuple[str, ...]
+    texture: str
+    comping: str | None
+    bass: str | None
+    pedal: PedalPoint | None
+    melody: Melody
+    stretch_above: float | None
+    halve_below: float | None
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Hit:
+    """One comping hit.
+
+    Attributes:
+        position: beats from the start of its bar.
+        length: beats, up to the next hit at most.
+        push: True when it takes the coming chord early.
+        accent: True when it is played harder.
+    """
+
+    position: Fraction
+    length: Fraction
+    push: bool = False
+    accent: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class CompingRhythm:
+    """A comping rhythm of one or more bars, repeated. `bars[i]` holds the hits of bar i."""
+
+    id: str
+    name: str
+    meters: tuple[Meter, ...]
+    bars: tuple[tuple[Hit, ...], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class BassStep:
+    """One bass note of a manner.
+
+    Attributes:
+        position: beats from the start of the bar.
+        tone: `root`, `fifth`, `third`, `octave`, `chord` (a chord tone near the last note), `scale`, or
+            `approach` (a step into the next root).
+        length: beats.
+    """
+
+    position: Fraction
+    tone: str
+    length: Fraction
+
+
+@dataclass(frozen=True, slots=True)
+class BassManner:
+    """How the bass moves through a bar; where a chord changes inside the bar, its root is played there."""
+
+    id: str
+    name: str
+    meters: tuple[Meter, ...]
+    steps: tuple[BassStep, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Feel:
+    """How time is felt.
+
+    Attributes:
+        swing: for each of `ride`, `comp` and `line`, (tempo, ratio) points in rising tempo; between them the ratio
+            is drawn straight. Ratio is long eighth : short eighth, 1 (even) to 3.5.
+        tempo: lowest and highest usual tempo.
+        typical_tempo: what a tune without a tempo of its own gets.
+        comping, bass: ids used where the intro names none; the first that fits the meter is taken.
+        velocity: base velocity of each part, 1 to 127.
+        strum_ms: milliseconds from string to string in a block chord; 0 for together.
+        late_line_ms: how late the melody's on-beats are at 150 bpm, falling as the tempo rises; 0 for none.
+    """
+
+    id: str
+    name: str
+    meters: tuple[Meter, ...]
+    tempo: tuple[float, float]
+    typical_tempo: float
+    swing: dict[str, tuple[tuple[float, float], ...]]
+    comping: tuple[str, ...]
+    bass: tuple[str, ...]
+    velocity: dict[str, int]
+    strum_ms: float
+    late_line_ms: float
+
+
+@dataclass(frozen=True, slots=True)
+class Tune:
+    """A tune, as far as its intro must know it.
+
+    Attributes:
+        id: the file's name, or a name made from a ready-made entry.
+        title: for people; cleaned of control characters.
+        key: key and mode.
+        meter: of the head and of the intro.
+        tempo: quarter notes a minute.
+        feel: id of a feel.
+        first_chord: numeral of the head's first chord.
+        pickup: beats of the melody before the head's downbeat; 0 for none.
+        intro: id of an intro, or None for the first that suits.
+        count_off: bars counted before the intro; 0 for none.
+        landing: `cut`.
+        notes: the player's own words.
+    """
+
+    id: str
+    title: str
+    key: Key
+    meter: Meter
+    tempo: float
+    feel: str
+    first_chord: Numeral
+    pickup: Fraction = Fraction(0)
+    intro: str | None = None
+    count_off: int = 0
+    landing: str = "cut"
+    notes: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class SetList:
+    """Tunes in playing order. `rig` is a rig's id or None."""
+
+    id: str
+    title: str
+    tunes: tuple[Tune, ...]
+    rig: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class RigPort:
+    """A connection as the rig file says it: system `auto`, `jack`, `rtmidi` or `memory`; see `live.setup.PortSetup`."""
+
+    name: str
+    system: str
+    to: str | None
+    source: str | None
+    virtual: bool
+
+
+@dataclass(frozen=True, slots=True)
+class RigPart:
+    """A part as the rig file says it. channel 1 to 16, program 1 to 128 or None, level 0 to 127 or None."""
+
+    part: str
+    port: str
+    channel: int
+    program: int | None
+    level: int | None
+    muted: bool
+
+
+@dataclass(frozen=True, slots=True)
+class RigFootSwitch:
+    """The foot-switch as the rig file says it; channel 1 to 16 or None for any."""
+
+    port: str | None
+    message: str
+    number: int | None
+    channel: int | None
+    action: str
+    inverted: bool
+    on_at: int
+    off_at: int
+
+
+@dataclass(frozen=True, slots=True)
+class RigKeyZone:
+    """The key zone as the rig file says it; notes as MIDI numbers, channel 1 to 16 or None for any."""
+
+    port: str | None
+    low: int
+    high: int
+    channel: int | None
+    minor: str
+    minor_from: int
+    window_ms: int
+    starts: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Rig:
+    """Ports, parts and controls of one stage."""
+
+    id: str
+    name: str
+    ports: tuple[RigPort, ...]
+    parts: tuple[RigPart, ...]
+    foot_switch: RigFootSwitch | None
+    key_zone: RigKeyZone | None
+    active_sensing: bool

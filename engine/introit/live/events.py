@@ -1,0 +1,173 @@
+"""What the session hears, and what it asks for. Plain values; every time is in the session clock's nanoseconds."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from introit.live.cue import Cue
+from introit.performance import Performance
+
+# --- heard ------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """One complete MIDI message that came in.
+
+    Attributes:
+        port: index of the port in the setup.
+        ns: when it arrived; at most the `now` it is heard with.
+        data: the message's bytes, unchecked.
+    """
+
+    port: int
+    ns: int
+    data: bytes
+
+
+@dataclass(frozen=True, slots=True)
+class Lost:
+    """The system skipped a cycle: what was due on `port` within [start, end] may not have sounded."""
+
+    port: int
+    start: int
+    end: int
+
+
+@dataclass(frozen=True, slots=True)
+class Gone:
+    """The port is no longer there (unplugged, server stopped). Nothing can be sent to it any more."""
+
+    port: int
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Back:
+    """A port that was gone has been opened again."""
+
+    port: int
+
+
+@dataclass(frozen=True, slots=True)
+class Request:
+    """Which performance is wanted.
+
+    Attributes:
+        tune: index of the tune in the set, from 0.
+        tonic: pitch class named by a key note; None for the tune's own key.
+        minor: mode named with it; None for the tune's own mode.
+    """
+
+    tune: int
+    tonic: int | None = None
+    minor: bool | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Ready:
+    """A performance has been arranged: the answer to `Wanted`, or one arranged ahead.
+
+    Attributes:
+        tune: index of the tune in the set.
+        own: True for the tune's own key and mode.
+        performance: what to play.
+    """
+
+    tune: int
+    own: bool
+    performance: Performance
+
+
+@dataclass(frozen=True, slots=True)
+class Refused:
+    """A request that cannot be met; the session keeps what it had ready."""
+
+    request: Request
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Quit:
+    """Release everything and leave."""
+
+    reason: str
+
+
+FrontEvent = Ready | Refused | Quit
+Event = Heard | Lost | Gone | Back | FrontEvent
+
+# --- asked for --------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Hand:
+    """Cues for one port, in order."""
+
+    port: int
+    cues: tuple[Cue, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Silence:
+    """Withdraw all that can be, then an off for everything that was handed and not withdrawn, on every port."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """The front is asked to arrange."""
+
+    request: Request
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """Something for the screen.
+
+    Attributes:
+        ns: when it happens on the clock (beats are told when due, not ahead).
+        state: the state's name, as in the state table.
+        what: `state`, `beat`, `key`, `refused`, `port` or `note`.
+        tune, title, intro, key: what is ready or playing; empty strings when nothing is.
+        tempo: quarter notes a minute.
+        bar: bar of the intro from 1; 0 or less in the count-off.
+        beat: beat of the bar from 1.
+        beats_to_head: beats from this one to the head's downbeat.
+        symbol, numeral: the present chord.
+        text: a sentence for the player, such as why a key was refused.
+    """
+
+    ns: int
+    state: str
+    what: str
+    tune: int = 0
+    title: str = ""
+    intro: str = ""
+    key: str = ""
+    tempo: float = 0.0
+    bar: int = 0
+    beat: int = 0
+    beats_to_head: int = 0
+    symbol: str = ""
+    numeral: str = ""
+    text: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Sent:
+    """One message that went out.
+
+    Attributes:
+        port: index of the port.
+        ideal: when it was to sound.
+        actual: when it did, as the port knows it.
+        data: the message.
+    """
+
+    port: int
+    ideal: int
+    actual: int
+    data: bytes
+
+
+Effect = Hand | Silence | Wanted | Shown

@@ -1,0 +1,131 @@
+"""What the player must know before the first note: ports, routes, foot-switch, key zone. Plain data, JSON both ways.
+
+The front makes it from a checked rig file, so nothing here is validated again.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict, dataclass
+from typing import Any
+
+
+@dataclass(frozen=True, slots=True)
+class PortSetup:
+    """One connection.
+
+    Attributes:
+        name: as the rig calls it.
+        system: `jack`, `rtmidi` or `memory` (chosen already; never `auto`).
+        to: name, or part of a name, of the destination; None when nothing is sent, "" for any or none yet.
+        source: the same for where it listens; None when it does not.
+        virtual: True to offer a port of our own instead of connecting to one.
+    """
+
+    name: str
+    system: str
+    to: str | None = None
+    source: str | None = None
+    virtual: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Route:
+    """Where a part goes.
+
+    Attributes:
+        part: index into `performance.PARTS`.
+        port: index into `Setup.ports`.
+        channel: 0 to 15 (the wire's numbering).
+        program: 0 to 127 (the wire's numbering), or None to leave the synth as it is.
+        level: channel volume (controller 7) 0 to 127, or None to leave it.
+        muted: True to send nothing.
+    """
+
+    part: int
+    port: int
+    channel: int
+    program: int | None = None
+    level: int | None = None
+    muted: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class FootSwitch:
+    """How the foot-switch speaks.
+
+    Attributes:
+        port: index into `Setup.ports`; None for any port that listens.
+        message: `control`, `note` or `program`.
+        number: controller, note or program number, 0 to 127; None for any.
+        channel: 0 to 15; None for any.
+        action: `momentary` (down and up are told), `latching` (each change is a press) or `press-only`
+            (only a press is told). The last two cannot be held: a double press does what a hold does.
+        inverted: True when the switch sends its low value while pressed.
+        on_at, off_at: value at or above which it is down, at or below which it is up (hysteresis).
+        bounce_ms: changes within so many milliseconds of the last one are the switch bouncing.
+    """
+
+    port: int | None = None
+    message: str = "control"
+    number: int | None = 64
+    channel: int | None = None
+    action: str = "momentary"
+    inverted: bool = False
+    on_at: int = 72
+    off_at: int = 56
+    bounce_ms: int = 30
+
+
+@dataclass(frozen=True, slots=True)
+class KeyZone:
+    """Notes that name the key.
+
+    Attributes:
+        port: index into `Setup.ports`; None for any port that listens.
+        low, high: MIDI notes, inclusive.
+        channel: 0 to 15; None for any.
+        minor: `tune` (the tune's own mode), `third` (minor when the minor third follows within the window) or
+            `half` (notes from `minor_from` up are minor).
+        minor_from: first note of the minor half.
+        window_ms: how long a minor third is waited for.
+        starts: True when naming the key also starts the intro.
+    """
+
+    port: int | None = None
+    low: int = 24
+    high: int = 47
+    channel: int | None = None
+    minor: str = "third"
+    minor_from: int = 36
+    window_ms: int = 250
+    starts: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Setup:
+    """All that the player needs beside performances."""
+
+    ports: tuple[PortSetup, ...]
+    routes: tuple[Route, ...]
+    tunes: int
+    foot_switch: FootSwitch | None = FootSwitch()
+    key_zone: KeyZone | None = None
+    active_sensing: bool = True
+    log: bool = False
+
+    def to_json(self) -> str:
+        """Text that `from_json` reads back equal."""
+        return json.dumps(asdict(self))
+
+    @classmethod
+    def from_json(cls, text: str) -> Setup:
+        """Reads what `to_json` wrote."""
+        raw: dict[str, Any] = json.loads(text)
+        return cls(
+            ports=tuple(PortSetup(**port) for port in raw.pop("ports")),
+            routes=tuple(Route(**route) for route in raw.pop("routes")),
+            foot_switch=FootSwitch(**foot) if (foot := raw.pop("foot_switch")) else None,
+            key_zone=KeyZone(**zone) if (zone := raw.pop("key_zone")) else None,
+            **raw,
+        )

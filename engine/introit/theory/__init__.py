@@ -1,0 +1,1 @@
+"""Pitches, keys, numerals, chords and scales. Pure: no I/O, no state, nothing above it imported."""
