@@ -336,3 +336,16 @@ class Rig:
     foot_switch: RigFootSwitch | None
     key_zone: RigKeyZone | None
     active_sensing: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Library:
+    """Everything that loaded without a mistake, by id."""
+
+    intros: dict[str, Intro]
+    comping: dict[str, CompingRhythm]
+    bass: dict[str, BassManner]
+    feels: dict[str, Feel]
+    tunes: dict[str, Tune]
+    sets: dict[str, SetList]
+    rigs: dict[str, Rig]
