@@ -94,7 +94,22 @@ class Quit:
     reason: str
 
 
-FrontEvent = Ready | Refused | Quit
+@dataclass(frozen=True, slots=True)
+class Played:
+    """A message the front plays in place of a device: the demo's script, later a computer key as foot-switch.
+
+    Heard by the session like `Heard` at the moment it arrives.
+
+    Attributes:
+        port: index of the port it pretends to come from.
+        data: one complete MIDI message.
+    """
+
+    port: int
+    data: bytes
+
+
+FrontEvent = Ready | Refused | Quit | Played
 Event = Heard | Lost | Gone | Back | FrontEvent
 
 # --- asked for --------------------------------------------------------------------------------------
