@@ -1,0 +1,83 @@
+"""`introit show`: an intro in a key, chord by chord, and what each chord does."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import click
+
+from introit.arrange.plan import Plan, PlannedChord, plan_intro
+from introit.cli.content import find_intro, open_library
+from introit.cli.options import intro_options, tune_for
+from introit.theory.function import explain
+from introit.units import TICKS_PER_QUARTER
+
+
+@click.command()
+@click.argument("intro")
+@intro_options
+@click.option("--json", "as_json", is_flag=True, help="As JSON.")
+def show(intro: str, as_json: bool, **options: Any) -> None:
+    """Shows INTRO in a key: bars, chord names, numerals, and what each chord does."""
+    library = open_library(quiet=as_json)
+    chosen = find_intro(library, intro)
+    tune = tune_for(chosen, library, **options)
+    plan = plan_intro(chosen, tune, tune.key)
+    rows = [_row(plan, number) for number in range(len(plan.chords))]
+    if as_json:
+        click.echo(json.dumps(_document(plan, rows), indent=2, ensure_ascii=False))
+        return
+    _print(plan, rows)
+
+
+def _row(plan: Plan, number: int) -> dict[str, Any]:
+    planned = plan.chords[number]
+    last = number + 1 == len(plan.chords)
+    following = plan.tune.first_chord if last else plan.chords[number + 1].numeral
+    return {
+        "bar": planned.onset // plan.meter.ticks_per_bar + 1,
+        "beat": planned.onset % plan.meter.ticks_per_bar / TICKS_PER_QUARTER + 1,
+        "beats": planned.length / TICKS_PER_QUARTER,
+        "symbol": _symbol(planned),
+        "numeral": str(planned.numeral),
+        "tones": [str(tone.tone) for tone in planned.chord.required],
+        "pedal_point": None if planned.pedal is None else str(planned.pedal),
+        "does": explain(planned.numeral, plan.key, following),
+    }
+
+
+def _symbol(planned: PlannedChord) -> str:
+    if planned.pedal is None or planned.pedal in (planned.chord.root, planned.chord.bass):
+        return planned.chord.symbol
+    return f"{planned.chord.symbol.split('/')[0] if '6/9' not in planned.chord.symbol else planned.chord.symbol}/{planned.pedal}"
+
+
+def _document(plan: Plan, rows: list[dict[str, Any]]) -> dict[str, Any]:
+    return {
+        "id": plan.intro.id,
+        "name": plan.intro.name,
+        "key": str(plan.key),
+        "meter": str(plan.meter),
+        "tempo": plan.tempo,
+        "bars": plan.bars,
+        "leads_to": str(plan.tune.first_chord),
+        "why": plan.intro.why,
+        "chords": rows,
+    }
+
+
+def _print(plan: Plan, rows: list[dict[str, Any]]) -> None:
+    click.echo(f"{plan.intro.name} in {plan.key}, {plan.meter}, {plan.tempo:g}, {plan.bars} bars to the head")
+    click.echo()
+    symbol_width = max(len(row["symbol"]) for row in rows) + 2
+    numeral_width = max(len(row["numeral"]) for row in rows) + 2
+    bar = 0
+    for row in rows:
+        label = f"bar {row['bar']}" if row["bar"] != bar else ""
+        bar = row["bar"]
+        margin = f"{label:<7} {row['beat']:g}  {row['symbol']:<{symbol_width}}{row['numeral']:<{numeral_width}}"
+        click.echo(click.wrap_text(row["does"], 80, margin, " " * len(margin)))
+    tonic = plan.tune.first_chord
+    click.echo(f"\nhead: {tonic} in {plan.key}\n")
+    click.echo(click.wrap_text(plan.intro.why, 80))

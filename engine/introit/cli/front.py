@@ -1,0 +1,126 @@
+"""The front at work: answers the player, feeds the screen, keeps the log, passes signals on."""
+
+from __future__ import annotations
+
+import signal
+from collections import deque
+from collections.abc import Callable, Iterator
+from types import FrameType
+
+from introit.cli.desk import Desk
+from introit.cli.record import LogFile, Timing
+from introit.cli.screen import Screen
+from introit.live.events import FrontEvent, Heard, Ready, Refused, Sent, Shown, Wanted
+from introit.live.keeper import Dropped, Keeper, PlayerLeft
+
+_IDLE_SECONDS = 0.25
+"""How long the front sleeps when nothing happens; the player wakes it for anything it says."""
+
+
+class Front:
+    """Runs until the player leaves, a signal comes or `until` says so.
+
+    Args:
+        keeper: started by `run`, stopped when it returns, whatever happens.
+        desk: arranges what is wanted.
+        screen: shows what happens.
+        log: where messages are logged, or None.
+        on_shown: called with everything shown, after the screen; may send and stop.
+    """
+
+    def __init__(
+        self,
+        keeper: Keeper,
+        desk: Desk,
+        screen: Screen,
+        *,
+        log: LogFile | None = None,
+        on_shown: Callable[[Shown, Front], None] | None = None,
+    ) -> None:
+        self._keeper = keeper
+        self._desk = desk
+        self._screen = screen
+        self._log = log
+        self._on_shown = on_shown
+        self._answers: deque[Iterator[Ready | Refused]] = deque()
+        self._stopping = ""
+        self.timing = Timing()
+
+    def send(self, event: FrontEvent) -> None:
+        """Passes something on to the player."""
+        self._keeper.send(event)
+
+    def stop(self, reason: str) -> None:
+        """Asks `run` to release everything and return; safe in a signal handler."""
+        self._stopping = self._stopping or reason
+
+    def run(self, *, ticks: Callable[[Front], float | None] | None = None) -> str:
+        """Keeps going until it is over; returns why it ended.
+
+        Args:
+            ticks: called at each turn; may send; returns in how many seconds it wants to be called again.
+
+        Raises:
+            PortError, PlayerError: when the player could not begin.
+        """
+        before = self._take_signals()
+        try:
+            self._keeper.start()
+            while not self._stopping:
+                wait = ticks(self) if ticks else None
+                self._turn(_IDLE_SECONDS if wait is None else min(wait, _IDLE_SECONDS))
+        finally:
+            self._keeper.stop(self._stopping or "the front failed")
+            for effect in self._keeper.receive(0):
+                self._note(effect)
+            for number, handler in before.items():
+                signal.signal(number, handler)
+        return self._stopping
+
+    def _turn(self, wait: float) -> None:
+        for effect in self._keeper.receive(0 if self._answers else wait):
+            self._hear(effect)
+        if self._answers:
+            self._answer_one()
+
+    def _hear(self, effect: Wanted | Shown | Sent | Heard | PlayerLeft | Dropped) -> None:
+        if isinstance(effect, Wanted):
+            # What is wanted now goes before keys that are arranged ahead.
+            self._answers.appendleft(self._desk.answer(effect.request))
+        elif isinstance(effect, Shown):
+            self._screen.show(effect)
+            if self._on_shown:
+                self._on_shown(effect, self)
+        elif isinstance(effect, PlayerLeft):
+            self._screen.say(effect.reason)
+            if not effect.restarted:
+                self.stop(effect.reason)
+        else:
+            self._note(effect)
+
+    def _note(self, effect: object) -> None:
+        if isinstance(effect, Sent):
+            self.timing.add(effect)
+            if self._log:
+                self._log.sent(effect)
+        elif isinstance(effect, Heard) and self._log:
+            self._log.heard(effect)
+        elif isinstance(effect, Dropped) and self._log:
+            self._log.note(dropped=effect.count)
+
+    def _answer_one(self) -> None:
+        answer = next(self._answers[0], None)
+        if answer is None:
+            self._answers.popleft()
+            return
+        self._keeper.send(answer)
+
+    def _take_signals(self) -> dict[int, object]:
+        """SIGINT and SIGTERM (and a closed terminal) end the run in order instead of ending the process."""
+
+        def asked(number: int, _frame: FrameType | None) -> None:
+            self.stop(signal.Signals(number).name)
+
+        names = [name for name in ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK") if hasattr(signal, name)]
+        numbers = [getattr(signal, name) for name in names]
+        return {number: signal.signal(number, asked) for number in numbers}

@@ -1,0 +1,102 @@
+"""Option types shared by commands, and the tune that stands for an intro played on its own."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import click
+
+from introit.errors import IntroitError, NotationError, UsageError, did_you_mean
+from introit.library.model import Intro, Library, Tune
+from introit.theory.key import Key, Mode
+from introit.theory.meter import Meter
+from introit.theory.numeral import Numeral
+from introit.units import TEMPO_MAX, TEMPO_MIN
+
+
+class _Notation(click.ParamType):
+    """A musical text read by a `from_text`; what cannot be read is a wrong use, with the character named."""
+
+    def __init__(self, name: str, read: Callable[[str], object]) -> None:
+        self.name = name
+        self._read = read
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        if not isinstance(value, str):
+            return value
+        try:
+            return self._read(value)
+        except NotationError as error:
+            self.fail(str(error), param, ctx)
+
+
+KEY = _Notation("key", Key.from_text)
+METER = _Notation("meter", Meter.from_text)
+NUMERAL = _Notation("numeral", Numeral.from_text)
+TEMPO = click.FloatRange(TEMPO_MIN, TEMPO_MAX)
+
+
+def intro_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """The options that turn an intro into something to play: key, tempo, meter, feel, first chord, count-off."""
+    for option in (
+        click.option("--count-off", type=click.IntRange(0, 4), default=0, help="Bars counted before it."),
+        click.option("--first-chord", type=NUMERAL, help="The head's first chord, as a numeral: I, ii, IV, vi, i."),
+        click.option("--feel", help="A feel; 'introit feels' lists them."),
+        click.option("--meter", type=METER, help="4/4, 3/4 or 5/4."),
+        click.option("--tempo", type=TEMPO, help="Quarter notes a minute."),
+        click.option("--key", "key", type=KEY, help="Such as Bb, F#, 'C minor' or Cm."),
+    ):
+        command = option(command)
+    return command
+
+
+def tune_for(
+    intro: Intro,
+    library: Library,
+    *,
+    key: Key | None,
+    tempo: float | None,
+    meter: Meter | None,
+    feel: str | None,
+    first_chord: Numeral | None,
+    count_off: int,
+) -> Tune:
+    """A tune whose only purpose is to have this intro before it; what is not given is the intro's own.
+
+    Raises:
+        UsageError: when the meter or the feel is not one that is there.
+    """
+    key = key or _own_key(intro)
+    meter = meter or intro.meters[0]
+    feel = feel or _own_feel(intro, library, meter)
+    if feel not in library.feels:
+        hint = did_you_mean(feel, library.feels) or f"Feels: {', '.join(library.feels)}."
+        raise UsageError(f"no feel {feel!r}. {hint}")
+    low, high = intro.tempo
+    return Tune(
+        id=intro.id,
+        title=intro.name,
+        key=key,
+        meter=meter,
+        tempo=tempo or min(max(library.feels[feel].typical_tempo, low), high),
+        feel=feel,
+        first_chord=first_chord or Numeral.from_text("i" if key.mode is Mode.MINOR else "I"),
+        intro=intro.id,
+        count_off=count_off,
+    )
+
+
+def _own_key(intro: Intro) -> Key:
+    major = any(form.mode is Mode.MAJOR for form in intro.forms)
+    return Key.from_text("C" if major else "C minor")
+
+
+def _own_feel(intro: Intro, library: Library, meter: Meter) -> str:
+    for feel in intro.feels:
+        if feel in library.feels and meter in library.feels[feel].meters:
+            return feel
+    fitting = [feel.id for feel in library.feels.values() if meter in feel.meters]
+    if not fitting:
+        raise IntroitError(f"no feel in the library is in {meter}")
+    return fitting[0]

@@ -1,0 +1,104 @@
+"""What the player sees: one line for each change of state, one for each bar as its beats pass; 80 columns."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import TextIO
+
+from introit.live.events import Shown
+
+_WIDTH = 80
+
+
+class Screen:
+    """Writes what is shown as plain lines; on a terminal a bar's line grows beat by beat.
+
+    Args:
+        output: where to write.
+        live: True when `output` is a terminal; otherwise a bar's line is written whole, at its end.
+        hints: for each state, what the foot can do in it, in a few words.
+    """
+
+    def __init__(self, output: TextIO, *, live: bool, hints: Mapping[str, str]) -> None:
+        self._output = output
+        self._live = live
+        self._hints = hints
+        self._bar = ""
+        self._numeral: tuple[str, str] = ("", "")
+        self._ready = ""
+
+    def show(self, shown: Shown) -> None:
+        """Shows one thing; what is not understood is shown as its text."""
+        tell: Callable[[Shown], None] = {
+            "state": self._state,
+            "key": self._state,
+            "beat": self._beat,
+        }.get(shown.what, self._text)
+        tell(shown)
+
+    def say(self, text: str) -> None:
+        """Writes a line of the front's own."""
+        self._end_bar()
+        self._write(_cleaned(text) + "\n")
+
+    def _state(self, shown: Shown) -> None:
+        self._end_bar()
+        if shown.state == "ready":
+            self._tell_ready(shown)
+            return
+        hint = self._hints.get(shown.state, "")
+        self._write(f"{shown.state}{': ' + hint if hint else ''}{_tail(shown.text)}\n")
+
+    def _tell_ready(self, shown: Shown) -> None:
+        if not shown.title:
+            self._write(f"getting ready{_tail(shown.text)}\n")
+            return
+        line = f"ready: {_cleaned(shown.title)}, {shown.key}, {shown.tempo:g}, intro {shown.intro}"
+        hint = self._hints.get("ready", "")
+        text = f"{line} ({hint}){_tail(shown.text)}"
+        if text != self._ready or shown.text:
+            self._write(text + "\n")
+        self._ready = text
+
+    def _beat(self, shown: Shown) -> None:
+        self._ready = ""
+        if shown.beat == 1 or not self._bar:
+            self._end_bar()
+            label = f"bar {shown.bar}" if shown.bar > 0 else "count"
+            self._grow(f"  {label:<7}")
+        self._grow(self._beat_text(shown).ljust(12) if shown.bar > 0 else f"{shown.beat} ")
+
+    def _beat_text(self, shown: Shown) -> str:
+        chord = (shown.symbol, shown.numeral)
+        changed = chord != self._numeral or shown.beat == 1
+        self._numeral = chord
+        return shown.symbol if changed and shown.symbol else "."
+
+    def _grow(self, text: str) -> None:
+        room = _WIDTH - 1 - len(self._bar)
+        self._bar += text[:room]
+        if self._live:
+            self._write(text[:room])
+
+    def _end_bar(self) -> None:
+        if not self._bar:
+            return
+        self._write("\n" if self._live else self._bar.rstrip() + "\n")
+        self._bar = ""
+
+    def _text(self, shown: Shown) -> None:
+        if shown.text:
+            self.say(shown.text)
+
+    def _write(self, text: str) -> None:
+        self._output.write(text)
+        self._output.flush()
+
+
+def _tail(text: str) -> str:
+    return f" - {_cleaned(text)}" if text else ""
+
+
+def _cleaned(text: str) -> str:
+    """Text without control characters: a title must not steer the terminal."""
+    return "".join(character for character in text if character.isprintable())

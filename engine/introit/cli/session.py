@@ -1,0 +1,80 @@
+"""Wires one evening (or one intro) together: content, rig, player, screen and log. `run`, `play` and `demo` share it."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from introit.cli.desk import Desk
+from introit.cli.front import Front
+from introit.cli.record import LogFile
+from introit.cli.screen import Screen
+from introit.cli.wiring import ChooseSystem, channel_of, setup_for
+from introit.library.model import Library, Rig, Tune
+from introit.live.events import Shown
+from introit.live.keeper import Keeper
+from introit.live.setup import Setup
+from introit.live.states import hints
+
+
+@dataclass(frozen=True, slots=True)
+class Evening:
+    """Tunes to play on a rig, with the log asked for.
+
+    Attributes:
+        tunes: in playing order, at least one.
+        library: where intros and feels come from.
+        rig: ports, parts and controls.
+        log: file for the log, or None.
+        timing: True to ask the player for a record of each message even without a log.
+    """
+
+    tunes: tuple[Tune, ...]
+    library: Library
+    rig: Rig
+    log: Path | None = None
+    timing: bool = False
+
+    def setup(self, choose_system: ChooseSystem) -> Setup:
+        """What the player is told; raises PortError where no MIDI system can be had."""
+        return setup_for(
+            self.rig,
+            tunes=len(self.tunes),
+            log=self.timing or self.log is not None,
+            choose_system=choose_system,
+        )
+
+
+def play_evening(
+    evening: Evening,
+    choose_system: ChooseSystem,
+    *,
+    on_shown: Callable[[Shown, Front], None] | None = None,
+    ticks: Callable[[Front], float | None] | None = None,
+    says: Callable[[Front, Screen], None] | None = None,
+) -> str:
+    """Plays until it is over; returns why it ended.
+
+    Args:
+        evening: what to play.
+        choose_system: how `auto` ports are resolved.
+        on_shown, ticks: see `Front`.
+        says: called once at the end with the front and the screen, for a closing report.
+    """
+    setup = evening.setup(choose_system)
+    log = LogFile(evening.log) if evening.log else None
+    screen = Screen(sys.stdout, live=sys.stdout.isatty(), hints=hints())
+    desk = Desk(evening.tunes, evening.library, channel_of(setup))
+    front = Front(Keeper(setup), desk, screen, log=log, on_shown=on_shown)
+    try:
+        reason = front.run(ticks=ticks)
+        if says:
+            says(front, screen)
+        return reason
+    finally:
+        if log:
+            log.close()
+            if log.failure:
+                screen.say(f"the log ends early: {log.failure}")

@@ -1,0 +1,94 @@
+"""From a checked rig to what the player is told. The one place where a system is chosen for a port."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from introit.errors import UsageError, did_you_mean
+from introit.library.model import Rig, RigFootSwitch, RigKeyZone, RigPort
+from introit.live.setup import FootSwitch, KeyZone, PortSetup, Route, Setup
+from introit.performance import PARTS
+
+ChooseSystem = Callable[[str], str]
+"""`auto`, `jack`, `rtmidi` or `memory` -> one of the last three, or PortError."""
+
+
+def setup_for(rig: Rig, *, tunes: int, log: bool, choose_system: ChooseSystem) -> Setup:
+    """What the player must know to play `tunes` tunes on a rig.
+
+    Raises:
+        UsageError: when a part, the foot-switch or the key zone names a port that the rig has not.
+        PortError: when no MIDI system can be had.
+    """
+    names = [port.name for port in rig.ports]
+
+    def index(name: str) -> int:
+        if name not in names:
+            raise UsageError(f"rig {rig.id!r} has no port {name!r}. {did_you_mean(name, names)}".rstrip())
+        return names.index(name)
+
+    return Setup(
+        ports=tuple(_port(port, choose_system) for port in rig.ports),
+        routes=tuple(
+            Route(
+                part=PARTS.index(part.part),
+                port=index(part.port),
+                channel=part.channel - 1,
+                program=None if part.program is None else part.program - 1,
+                level=part.level,
+                muted=part.muted,
+            )
+            for part in rig.parts
+        ),
+        tunes=tunes,
+        foot_switch=_foot_switch(rig.foot_switch, index) if rig.foot_switch else None,
+        key_zone=_key_zone(rig.key_zone, index) if rig.key_zone else None,
+        active_sensing=rig.active_sensing,
+        log=log,
+    )
+
+
+def _port(port: RigPort, choose_system: ChooseSystem) -> PortSetup:
+    return PortSetup(
+        name=port.name,
+        system=choose_system(port.system),
+        to=port.to,
+        source=port.source,
+        virtual=port.virtual,
+    )
+
+
+def _wire_channel(channel: int | None) -> int | None:
+    return None if channel is None else channel - 1
+
+
+def _foot_switch(foot: RigFootSwitch, index: Callable[[str], int]) -> FootSwitch:
+    return FootSwitch(
+        port=None if foot.port is None else index(foot.port),
+        message=foot.message,
+        number=foot.number,
+        channel=_wire_channel(foot.channel),
+        action=foot.action,
+        inverted=foot.inverted,
+        on_at=foot.on_at,
+        off_at=foot.off_at,
+    )
+
+
+def _key_zone(zone: RigKeyZone, index: Callable[[str], int]) -> KeyZone:
+    return KeyZone(
+        port=None if zone.port is None else index(zone.port),
+        low=zone.low,
+        high=zone.high,
+        channel=_wire_channel(zone.channel),
+        minor=zone.minor,
+        minor_from=zone.minor_from,
+        window_ms=zone.window_ms,
+        starts=zone.starts,
+    )
+
+
+def channel_of(setup: Setup) -> Callable[[int], tuple[int, int]]:
+    """Part number -> (port, channel); a part with no route gets a place of its own."""
+    routes = {route.part: (route.port, route.channel) for route in setup.routes}
+    return lambda part: routes.get(part, (-1, part))
