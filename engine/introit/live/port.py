@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Protocol
 
 from introit.live.cue import Cue
-from introit.live.events import Gone, Heard, Lost, Sent
+from introit.live.events import Back, Gone, Heard, Lost, Sent
 
 
 class Port(Protocol):
@@ -28,7 +28,11 @@ class Port(Protocol):
     latency: int
 
     def hand(self, cues: Sequence[Cue]) -> None:
-        """Takes cues in order. One whose time has passed sounds as soon as possible; order is kept."""
+        """Takes cues in order. One whose time has passed sounds as soon as possible; order is kept.
+
+        Kept means: first handed, first sounded, whatever the times say. An off handed now, behind an on that is
+        due a little later and can no longer be withdrawn, sounds behind it.
+        """
 
     def withdraw(self, after: int) -> list[Cue]:
         """Takes back what has not sounded and is due later than `after`; returns what was truly withdrawn.
@@ -39,8 +43,8 @@ class Port(Protocol):
     def sent(self) -> list[Sent]:
         """What has gone out since the last call, in order, each once."""
 
-    def heard(self) -> list[Heard | Lost | Gone]:
-        """What has come in since the last call, in order, each once."""
+    def heard(self) -> list[Heard | Lost | Gone | Back]:
+        """What has come in since the last call, in order, each once. `Back` only after `Gone`."""
 
     def close(self) -> None:
         """Sends nothing more and gives the port back to the system. Safe to call twice."""

@@ -1,0 +1,199 @@
+"""The live loop: hears everything, lets the session decide, hands over what is due, and never leaves a note behind.
+
+It is driven by a `Clock`, an `Inbox`, `Port`s and a `Link`, so the very same loop runs on a real clock in the player
+process and on a fake one in tests.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from typing import Protocol
+
+from introit.live.clock import Clock
+from introit.live.events import Back, Effect, Event, Gone, Hand, Heard, Lost, Sent, Shown, Silence, Wanted
+from introit.live.inbox import Inbox
+from introit.live.ledger import LEFT, RUNNING, Ledger
+from introit.live.port import Port
+from introit.live.release import Releaser
+from introit.live.session import Session
+from introit.units import NS_PER_MS
+
+HEARTBEAT_NS = 80 * NS_PER_MS
+"""How often the player's heartbeat is written: 100 ms is promised, a sleep ends late."""
+SENSING_NS = 3 * HEARTBEAT_NS
+"""How often Active Sensing goes out: 240 ms; MIDI 1.0 lets a receiver go silent after 300."""
+LEAVING_NS = 250 * NS_PER_MS
+"""How long the loop waits, on the way out, for the last offs to be confirmed by ports that place events ahead."""
+LEAVING_STEP_NS = 5 * NS_PER_MS
+
+
+class Link(Protocol):
+    """The way to the front and back. Neither call blocks or raises."""
+
+    def send(self, message: Wanted | Shown | Sent | Heard) -> None:
+        """Tells the front something. `Sent` and `Heard` only when the setup asks for a log."""
+
+    def receive(self) -> Sequence[Event]:
+        """What the front said since the last call; a `Heard` from there is a foot-switch or key at the front."""
+
+
+def run(
+    session: Session,
+    clock: Clock,
+    *,
+    inbox: Inbox,
+    ports: Sequence[Port],
+    ledger: Ledger,
+    link: Link,
+    on_state: Callable[[str], None] | None = None,
+) -> str:
+    """Plays until the session has finished; whatever happens, everything is silenced and the ports closed first.
+
+    Args:
+        session: what decides.
+        clock: the clock that the ports use too.
+        inbox: what other threads heard.
+        ports: as many as the session's setup has, in its order.
+        ledger: laid out for as many ports.
+        link: the way to the front.
+        on_state: told each state's name as it begins (for the garbage collector, say).
+
+    Returns:
+        Why it left.
+
+    Raises:
+        BaseException: whatever a port, the session or a signal handler raised, after everything was silenced.
+    """
+    loop = _Loop(session, clock, inbox=inbox, ports=ports, ledger=ledger, link=link, on_state=on_state)
+    try:
+        while not session.finished:
+            loop.turn()
+    finally:
+        loop.leave()
+    return session.reason
+
+
+class _Loop:
+    """One run of the loop."""
+
+    def __init__(
+        self,
+        session: Session,
+        clock: Clock,
+        *,
+        inbox: Inbox,
+        ports: Sequence[Port],
+        ledger: Ledger,
+        link: Link,
+        on_state: Callable[[str], None] | None,
+    ) -> None:
+        self._session = session
+        self._clock = clock
+        self._inbox = inbox
+        self._ports = ports
+        self._ledger = ledger
+        self._link = link
+        self._on_state = on_state
+        self._state = ""
+        self._releaser = Releaser(ports, ledger)
+        self._exact = any(port.lookahead == 0 for port in ports)
+        self._next_heartbeat = 0
+        self._next_sensing = 0
+        ledger.state = RUNNING
+
+    def turn(self) -> None:
+        """Hears what there is, does what is due, and waits for the next thing."""
+        now = self._clock.now()
+        for event in self._events(now):
+            self._attend(event, now)
+            self._session.hear(event, now)
+        for effect in self._session.take(now):
+            self._do(effect, now)
+        self._collect()
+        self._keep_alive(now)
+        self._tell_state()
+        if not self._session.finished:
+            self._wait()
+
+    def _events(self, now: int) -> list[Event]:
+        heard: list[Event] = [event for port in self._ports for event in port.heard()]
+        heard += self._inbox.drain()
+        # A front has another clock: what comes from there comes now.
+        heard += (replace(event, ns=now) if isinstance(event, Heard) else event for event in self._link.receive())
+        return sorted(heard, key=lambda event: min(event.ns, now) if isinstance(event, Heard) else now)
+
+    def _attend(self, event: Event, now: int) -> None:
+        if isinstance(event, Heard) and self._session.setup.log:
+            self._link.send(event)
+        elif isinstance(event, Lost):
+            self._releaser.repeat_lost(event, now)
+        elif isinstance(event, Gone):
+            self._releaser.gone(event.port)
+        elif isinstance(event, Back):
+            self._releaser.back(event.port, now)
+
+    def _do(self, effect: Effect, now: int) -> None:
+        if isinstance(effect, Hand):
+            self._releaser.hand(effect.port, effect.cues)
+        elif isinstance(effect, Silence):
+            self._collect()
+            self._releaser.silence(now)
+        else:
+            self._link.send(effect)
+
+    def _collect(self) -> None:
+        for index, port in enumerate(self._ports):
+            for sent in port.sent():
+                self._ledger.paid(index, sent.data)
+                if self._session.setup.log:
+                    self._link.send(sent)
+
+    def _keep_alive(self, now: int) -> None:
+        if now >= self._next_heartbeat:
+            self._ledger.beat("player", now)
+            self._next_heartbeat = now + HEARTBEAT_NS
+        if self._session.setup.active_sensing and now >= self._next_sensing:
+            self._releaser.sense(self._outputs(), now)
+            self._next_sensing = now + SENSING_NS
+
+    def _outputs(self) -> list[int]:
+        return [index for index, port in enumerate(self._session.setup.ports) if port.to is not None]
+
+    def _tell_state(self) -> None:
+        if self._on_state is not None and self._session.state != self._state:
+            self._state = self._session.state
+            self._on_state(self._state)
+
+    def _wait(self) -> None:
+        due = self._session.next_due()
+        if due is None or due > self._next_heartbeat:
+            self._clock.wait(self._next_heartbeat, self._inbox, exact=False)
+        else:
+            self._clock.wait(due, self._inbox, exact=self._exact)
+
+    def leave(self) -> None:
+        """Silences every port, waits shortly until that is confirmed, and closes them; raises only at the end."""
+        errors: list[Exception] = []
+        self._guard(lambda: self._releaser.silence(self._clock.now()), errors)
+        self._guard(self._settle, errors)
+        for port in self._ports:
+            self._guard(port.close, errors)
+        self._ledger.state = LEFT
+        if errors:
+            raise errors[0]
+
+    def _settle(self) -> None:
+        self._collect()
+        limit = self._clock.now() + LEAVING_NS
+        while self._releaser.owing() and (now := self._clock.now()) < limit:
+            self._inbox.drain()
+            self._clock.wait(min(now + LEAVING_STEP_NS, limit), self._inbox, exact=False)
+            self._collect()
+
+    @staticmethod
+    def _guard(action: Callable[[], None], errors: list[Exception]) -> None:
+        try:
+            action()
+        except Exception as error:
+            errors.append(error)

@@ -1,0 +1,1 @@
+"""Ports: one file for each system. A port library is imported inside the function that opens its port."""
