@@ -90,7 +90,9 @@ class Key:
         mode = _MODE_WORDS.get(word if word == "m" else word.lower())
         if mode is None or word == "M":
             place = text.find(word) if word else 0
-            raise NotationError(text, max(place, 0), f"after the note of a key comes major or minor, not {word!r}")
+            raise NotationError(
+                text, max(place, 0), f"after the note of a key comes major or minor, not {word!r}"
+            )
         return cls._named(text, tonic, mode)
 
     @classmethod

@@ -54,7 +54,9 @@ class Tone:
         """
         tone, end = read_tone(text, 0)
         if end != len(text):
-            raise NotationError(text, end, "a note is a letter A to G and its flats (b) or sharps (#), no more")
+            raise NotationError(
+                text, end, "a note is a letter A to G and its flats (b) or sharps (#), no more"
+            )
         return tone
 
     def up(self, degree: int, alter: int = 0) -> Tone:
@@ -106,7 +108,9 @@ def read_degree(text: str) -> tuple[int, int]:
     """
     found = _DEGREE.fullmatch(text.translate(_SIGNS))
     if not found:
-        raise NotationError(text, 0, "a degree is a number 1 to 13, with b or # before it where it is altered")
+        raise NotationError(
+            text, 0, "a degree is a number 1 to 13, with b or # before it where it is altered"
+        )
     signs, number = found.groups()
     return int(number), signs.count("#") - signs.count("b")
 
