@@ -1,0 +1,162 @@
+"""From a plan to a score to a performance, and all of it at once for a tune in a key."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Protocol, TypeVar
+
+from introit.arrange.bass import bass_notes, pedal_notes
+from introit.arrange.comp import comp_notes, comp_strokes
+from introit.arrange.count_off import count_off
+from introit.arrange.feel import played
+from introit.arrange.form import ArrangeError, suits
+from introit.arrange.legal import ChannelOf, legal, own_channel
+from introit.arrange.melody import line_notes, riff_figures, riff_notes
+from introit.arrange.plan import Plan, PlannedChord, plan_intro
+from introit.arrange.score import Score, ScoreNote
+from introit.arrange.voicing import voice_plan
+from introit.errors import did_you_mean
+from introit.library.model import Feel, Intro, Library, Tune
+from introit.performance import ChordMark, Performance
+from introit.theory.key import Key
+from introit.theory.meter import Meter
+
+
+class _ForMeters(Protocol):
+    @property
+    def meters(self) -> tuple[Meter, ...]: ...
+
+
+_Rhythm = TypeVar("_Rhythm", bound=_ForMeters)
+
+
+def arrange(plan: Plan, library: Library) -> Score:
+    """Writes the notes of a plan: comp, bass or pedal point, melody.
+
+    Raises:
+        ArrangeError: when the feel, a comping rhythm or a bass manner for the meter is not in the library.
+    """
+    feel = feel_of(plan.tune, library)
+    voicings = voice_plan(plan)
+    melody: list[ScoreNote] = []
+    figures = riff_figures(plan, ())
+    if plan.intro.melody.style == "line":
+        melody = line_notes(plan, voicings)
+    elif plan.intro.melody.style == "riff":
+        melody = riff_notes(plan)
+        figures = riff_figures(plan, melody)
+    rhythm = _first_fitting(
+        plan, _names(plan.intro.comping, feel.comping), library.comping, what="comping rhythm"
+    )
+    manner = _first_fitting(plan, _names(plan.intro.bass, feel.bass), library.bass, what="bass manner")
+    comp = comp_notes(plan, comp_strokes(plan, rhythm, figures=figures), voicings)
+    notes = [*melody, *comp, *bass_notes(plan, manner), *pedal_notes(plan)]
+    return Score(plan, tuple(sorted(notes, key=lambda note: (note.onset, note.part, note.pitch))))
+
+
+def perform(score: Score, library: Library, *, channel_of: ChannelOf = own_channel) -> Performance:
+    """Plays a score with the tune's feel, with its count-off before it; legal for the given channels.
+
+    Args:
+        score: what to play.
+        library: holds the feel.
+        channel_of: part number to (output, channel); by default each part has its own.
+    """
+    plan = score.plan
+    tune = plan.tune
+    notes = [*count_off(plan.meter, tune.count_off), *played(score, feel_of(tune, library))]
+    return Performance(
+        intro=plan.intro.id,
+        title=tune.title,
+        key=str(plan.key),
+        tonic=plan.key.tonic.pitch_class,
+        minor=plan.key.is_minor,
+        tempo=plan.tempo,
+        beats=plan.meter.beats,
+        start_tick=-tune.count_off * plan.bar_ticks,
+        head_tick=plan.head_tick,
+        notes=legal(notes, channel_of),
+        chords=tuple(ChordMark(chord.onset, symbol_of(chord), str(chord.numeral)) for chord in plan.chords),
+    )
+
+
+def ready(
+    tune: Tune,
+    key: Key,
+    library: Library,
+    *,
+    intro: Intro | None = None,
+    channel_of: ChannelOf = own_channel,
+) -> Performance:
+    """Everything from tune and key to a performance.
+
+    Args:
+        tune: the tune.
+        key: the key that was called.
+        library: all content.
+        intro: the intro to play; None for the tune's own, else the first that suits.
+        channel_of: part number to (output, channel).
+
+    Raises:
+        ArrangeError: when the intro does not suit, or none does.
+    """
+    chosen = intro or _intro_for(tune, key, library)
+    return perform(arrange(plan_intro(chosen, tune, key), library), library, channel_of=channel_of)
+
+
+def symbol_of(planned: PlannedChord) -> str:
+    """The chord's symbol, with the pedal point's note after a slash where it is not the bass already."""
+    chord = planned.chord
+    if planned.pedal is None or planned.pedal.pitch_class == chord.bass.pitch_class:
+        return chord.symbol
+    return f"{chord.symbol}/{planned.pedal}"
+
+
+def feel_of(tune: Tune, library: Library) -> Feel:
+    """The tune's feel.
+
+    Raises:
+        ArrangeError: when the library has none of that name.
+    """
+    feel = library.feels.get(tune.feel)
+    if feel is None:
+        raise ArrangeError(
+            f"no feel {tune.feel!r} in the library. {did_you_mean(tune.feel, library.feels)}".strip()
+        )
+    return feel
+
+
+def _intro_for(tune: Tune, key: Key, library: Library) -> Intro:
+    """The tune's own intro; else the first that can be played, those for its feel and tempo first."""
+    if tune.intro is not None:
+        named = library.intros.get(tune.intro)
+        if named is None:
+            hint = did_you_mean(tune.intro, library.intros)
+            raise ArrangeError(f"no intro {tune.intro!r} in the library. {hint}".strip())
+        return named
+    playable = [intro for intro in library.intros.values() if suits(intro, tune, key) is None]
+    if not playable:
+        raise ArrangeError(
+            f"no intro in the library suits {tune.title!r} ({tune.meter}, {key}, {tune.first_chord})"
+        )
+    return min(playable, key=lambda intro: _unsuitability(intro, tune))
+
+
+def _unsuitability(intro: Intro, tune: Tune) -> int:
+    lowest, highest = intro.tempo
+    return 2 * (tune.feel not in intro.feels) + (not lowest <= tune.tempo <= highest)
+
+
+def _names(own: str | None, of_feel: Sequence[str]) -> list[str]:
+    return [*([own] if own else []), *of_feel]
+
+
+def _first_fitting(plan: Plan, names: Sequence[str], shelf: Mapping[str, _Rhythm], *, what: str) -> _Rhythm:
+    """The first named thing that is in the library and written for the meter."""
+    for name in names:
+        found = shelf.get(name)
+        if found is not None and plan.meter in found.meters:
+            return found
+    tried = ", ".join(names) or "none"
+    where = f"{plan.meter} in feel {plan.tune.feel!r}"
+    raise ArrangeError(f"intro {plan.intro.id!r}: no {what} for {where}; tried: {tried}")

@@ -1,0 +1,194 @@
+"""The bass: a manner laid over the plan, or the pedal point where the plan has one."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import NamedTuple
+
+from introit.arrange.bassline import Choice, cheapest_line
+from introit.arrange.plan import Plan
+from introit.arrange.score import BASS, PEDAL, ScoreNote
+from introit.library.model import BassManner
+from introit.theory.chord import Chord
+from introit.units import TICKS_PER_QUARTER, ticks
+
+LOWEST, HIGHEST = 28, 55
+"""E1 to G3, the practical walking range (TRADE 4, memory)."""
+_USUAL_HIGHEST = 50
+_CENTRE = 38
+_ROOT_AGAIN = 1.5
+_FAR_SCALE_STEP = 0.4
+_LEADS_NOWHERE = 3.0
+_PEDAL_LOWEST = 33
+_STRONG_BEATS = {3: [0], 4: [0, 2], 5: [0, 3]}
+_PEDAL_FAST = 200.0
+"""Above this tempo the pedal point is struck once a bar."""
+
+
+class _Step(NamedTuple):
+    onset: int
+    length: int
+    tone: str
+    chord: int
+
+
+def bass_notes(plan: Plan, manner: BassManner) -> list[ScoreNote]:
+    """The bass line: the root (or slash bass) where a chord begins, the manner's tones between, and smooth.
+
+    Silent under a pedal point. The last note lies a step, fourth or fifth from the head's root.
+    """
+    steps = _steps(plan, manner)
+    if not steps:
+        return []
+    walking = any(step.tone == "approach" for step in manner.steps)
+    targets = [
+        *(plan.chords[step.chord].chord.bass.pitch_class for step in steps[1:]),
+        plan.head.bass.pitch_class,
+    ]
+    choices = [
+        _choices(plan.chords[step.chord].chord, step.tone, target=target)
+        for step, target in zip(steps, targets, strict=True)
+    ]
+    if steps[-1].onset + steps[-1].length >= plan.head_tick:
+        choices[-1] = _leading(choices[-1], plan)
+    into_next = [step.tone == "approach" for step in steps]
+    pitches = cheapest_line(
+        choices, goal=_octaves(plan.head.bass.pitch_class), approaches=into_next, walking=walking
+    )
+    return [
+        ScoreNote(step.onset, step.length, plan.chords[step.chord].onset, BASS, pitch)
+        for step, pitch in zip(steps, pitches, strict=True)
+    ]
+
+
+def pedal_notes(plan: Plan) -> list[ScoreNote]:
+    """The pedal point: its note low in the bass register, on the strong beats; once a bar at fast tempi."""
+    notes: list[ScoreNote] = []
+    onsets = _pedal_onsets(plan)
+    for onset, following in zip(onsets, [*onsets[1:], plan.head_tick], strict=True):
+        planned = plan.chords[plan.at(onset)]
+        if planned.pedal is not None:
+            pitch = _PEDAL_LOWEST + (planned.pedal.pitch_class - _PEDAL_LOWEST) % 12
+            end = min(following, _pedal_end(plan, onset))
+            notes.append(
+                ScoreNote(onset, end - onset, planned.onset, PEDAL, pitch, accent=not onset % plan.bar_ticks)
+            )
+    return notes
+
+
+def _steps(plan: Plan, manner: BassManner) -> list[_Step]:
+    """Where the bass plays and what, with the pedal's stretches left out."""
+    tones = _written_tones(plan, manner)
+    onsets = sorted(tones)
+    steps: list[_Step] = []
+    for onset, following in zip(onsets, [*onsets[1:], plan.head_tick], strict=True):
+        chord = plan.at(onset)
+        tone, length = tones[onset]
+        end = min(onset + length, following, _free_until(plan, chord))
+        if plan.chords[chord].pedal is None:
+            steps.append(_Step(onset, end - onset, tone, chord))
+    return _into_changes(plan, steps) if any(step.tone == "approach" for step in manner.steps) else steps
+
+
+def _written_tones(plan: Plan, manner: BassManner) -> dict[int, tuple[str, int]]:
+    """Tick -> (tone, length): the manner in every bar, and a root wherever a chord begins."""
+    tones = {
+        bar * plan.bar_ticks + ticks(step.position): (step.tone, ticks(step.length))
+        for bar in range(plan.bars)
+        for step in manner.steps
+    }
+    for planned in plan.chords:
+        _, length = tones.get(planned.onset, ("root", planned.length))
+        tones[planned.onset] = ("root", length)
+    return tones
+
+
+def _into_changes(plan: Plan, steps: list[_Step]) -> list[_Step]:
+    """A walking line approaches every chord change, also those inside the bar (TRADE 6, [BW1], [BW2])."""
+    following = [*(step.chord for step in steps[1:]), len(plan.chords)]
+    return [
+        step._replace(tone="approach")
+        if after != step.chord and step.onset != plan.chords[step.chord].onset
+        else step
+        for step, after in zip(steps, following, strict=True)
+    ]
+
+
+def _free_until(plan: Plan, chord: int) -> int:
+    """Tick at which a pedal point begins after a chord, or the head."""
+    later = (planned.onset for planned in plan.chords[chord + 1 :] if planned.pedal is not None)
+    return next(later, plan.head_tick)
+
+
+def _choices(chord: Chord, tone: str, *, target: int) -> Choice:
+    """Pitches and prices for one step of the manner over a chord; `target` is the next step's root."""
+    bass = chord.bass.pitch_class
+    if chord.bass != chord.root and tone != "approach":
+        return _octaves(bass)  # a slash bass is the point of the chord: nothing else will do below it
+    if tone == "approach":
+        return _approaches(chord, target)
+    priced = _TONES.get(tone, ())
+    found = {bass: _ROOT_AGAIN if priced else 0.0}
+    for degree, price in priced:
+        member = chord.tone(degree)
+        if member is not None:
+            found[member.tone.pitch_class] = price
+    if tone == "scale":
+        found |= {member.pitch_class: 0.3 for member in chord.scale if member.pitch_class not in found}
+    return {
+        pitch: price + cost
+        for pitch_class, cost in found.items()
+        for pitch, price in _octaves(pitch_class).items()
+    }
+
+
+# Chord members for each word of a manner, with prices; the root is always there as a last resort.
+_TONES: dict[str, tuple[tuple[str, float], ...]] = {
+    "fifth": (("5", 0.0),),
+    "third": (("3", 0.0),),
+    "chord": (("3", 0.0), ("5", 0.0), ("7", 0.3)),
+    "scale": (("3", 0.2), ("5", 0.2), ("7", 0.2)),
+}
+
+
+def _approaches(chord: Chord, target: int) -> Choice:
+    """A half step above or below the target, or a whole step that the chord's scale has (TRADE 6, [BW3])."""
+    scale = {member.pitch_class for member in chord.scale}
+    classes = {(target + step) % 12: 0.0 for step in (1, -1)}
+    classes |= {(target + step) % 12: _FAR_SCALE_STEP for step in (2, -2) if (target + step) % 12 in scale}
+    return {
+        pitch: price + cost
+        for pitch_class, cost in classes.items()
+        for pitch, price in _octaves(pitch_class).items()
+    }
+
+
+def _leading(choices: Choice, plan: Plan) -> Choice:
+    """The last step's choices; dearer, the dominant's own root and steps into the head's root."""
+    chord = plan.chords[-1].chord
+    spare = _octaves(chord.bass.pitch_class) | _approaches(chord, plan.head.bass.pitch_class)
+    return {pitch: price + _LEADS_NOWHERE for pitch, price in spare.items()} | choices
+
+
+def _octaves(pitch_class: int) -> Choice:
+    """A pitch class in every octave of the register, dearer away from its middle and above D3."""
+    first = LOWEST + (pitch_class - LOWEST) % 12
+    return {
+        pitch: 0.05 * abs(pitch - _CENTRE)
+        + 0.4 * max(0, pitch - 45)
+        + (4.0 if pitch > _USUAL_HIGHEST else 0.0)
+        for pitch in range(first, HIGHEST + 1, 12)
+    }
+
+
+def _pedal_onsets(plan: Plan) -> list[int]:
+    beats = [0] if plan.tempo > _PEDAL_FAST else _STRONG_BEATS[plan.meter.beats]
+    bars = {bar * plan.bar_ticks + beat * TICKS_PER_QUARTER for bar in range(plan.bars) for beat in beats}
+    begins = {now.onset for before, now in pairwise(plan.chords) if now.pedal != before.pedal}
+    return sorted(bars | begins)
+
+
+def _pedal_end(plan: Plan, onset: int) -> int:
+    """Tick at which the pedal point that sounds at `onset` is released."""
+    later = (planned.onset for planned in plan.chords if planned.onset > onset and planned.pedal is None)
+    return next(later, plan.head_tick)

@@ -1,0 +1,156 @@
+"""An intro's chords, in the called key, at exact ticks of the tune's meter: what the arranger works from."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from dataclasses import dataclass
+from fractions import Fraction
+
+from introit.arrange.form import ArrangeError, choose_form, first_chord, head_name, suits
+from introit.arrange.grid import Grid, GridChord, lay_out
+from introit.library.model import Form, HeadDominant, Intro, PedalPoint, Tune
+from introit.theory.chord import Chord, chord_of
+from introit.theory.function import head_dominant
+from introit.theory.key import Key, Mode
+from introit.theory.meter import Meter
+from introit.theory.numeral import Numeral
+from introit.theory.pitch import Tone
+from introit.units import TICKS_PER_QUARTER
+
+__all__ = ["ArrangeError", "Plan", "PlannedChord", "plan_intro", "suits"]
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedChord:
+    """One chord on the grid.
+
+    Attributes:
+        onset: tick of its first beat, from the intro's first downbeat.
+        length: ticks, whole beats.
+        numeral: as the intro has it, with `H` resolved.
+        chord: the chord in the key.
+        pedal: the pedal point's note under it, or None where the bass is free.
+    """
+
+    onset: int
+    length: int
+    numeral: Numeral
+    chord: Chord
+    pedal: Tone | None
+
+    @property
+    def end(self) -> int:
+        """Tick at which the next chord, or the head, begins."""
+        return self.onset + self.length
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """An intro for one tune in one key, before any note is chosen.
+
+    Attributes:
+        intro, tune: what was planned.
+        key: the key that was called; its mode may differ from the tune's own.
+        meter: the tune's.
+        tempo: quarter notes a minute.
+        bars: number of bars before the head.
+        chords: in order, without gaps, from tick 0 to `head_tick`.
+        head: the head's first chord.
+        scale: how many times longer a bar of the form lasts than written: 1, 2 or 1/2.
+    """
+
+    intro: Intro
+    tune: Tune
+    key: Key
+    meter: Meter
+    tempo: float
+    bars: int
+    chords: tuple[PlannedChord, ...]
+    head: Chord
+    scale: Fraction = Fraction(1)
+
+    @property
+    def bar_ticks(self) -> int:
+        """Ticks in a bar."""
+        return self.meter.beats * TICKS_PER_QUARTER
+
+    @property
+    def head_tick(self) -> int:
+        """The head's downbeat: bars x beats x 960."""
+        return self.bars * self.bar_ticks
+
+    def at(self, tick: int) -> int:
+        """Index of the chord that sounds at a tick, 0 to `len(chords)` - 1."""
+        return max(0, bisect_right(self.chords, tick, key=_onset) - 1)
+
+
+def plan_intro(intro: Intro, tune: Tune, key: Key) -> Plan:
+    """Plans an intro for a tune in a key.
+
+    Raises:
+        ArrangeError: when the intro has no form for the meter, the key's mode or the head's first chord.
+    """
+    form = choose_form(intro, tune, key)
+    head = first_chord(tune, key.mode)
+    grid = _lead_to(lay_out(intro, form, meter=tune.meter, tempo=tune.tempo), form, head)
+    return Plan(
+        intro=intro,
+        tune=tune,
+        key=key,
+        meter=tune.meter,
+        tempo=tune.tempo,
+        bars=grid.bars,
+        chords=_chords(grid, key, head=head, pedal=_pedal_tone(intro.pedal, key)),
+        head=chord_of(head, key),
+        scale=grid.scale,
+    )
+
+
+def _lead_to(grid: Grid, form: Form, head: Numeral) -> Grid:
+    """The grid whose last chord gives way to the head's dominant where it would lead elsewhere."""
+    last = grid.chords[-1]
+    leads = isinstance(last.chord, HeadDominant) or not form.leads_to or head_name(head) in form.leads_to
+    if leads:
+        return grid
+    return grid._replace(chords=(*grid.chords[:-1], GridChord(HeadDominant("H"), last.beats)))
+
+
+def _chords(grid: Grid, key: Key, *, head: Numeral, pedal: Tone | None) -> tuple[PlannedChord, ...]:
+    numerals = [_resolved(entry.chord, head, key.mode) for entry in grid.chords]
+    planned: list[PlannedChord] = []
+    onset = 0
+    for entry, numeral, following in zip(grid.chords, numerals, [*numerals[1:], head], strict=True):
+        chord = chord_of(numeral, key, following=following)
+        freed = isinstance(entry.chord, HeadDominant) and not _stands_over(chord, pedal)
+        length = entry.beats * TICKS_PER_QUARTER
+        planned.append(PlannedChord(onset, length, numeral, chord, None if freed else pedal))
+        onset += length
+    return tuple(planned)
+
+
+def _resolved(chord: Numeral | HeadDominant, head: Numeral, mode: Mode) -> Numeral:
+    if isinstance(chord, HeadDominant):
+        return head_dominant(head, mode, sus=chord.text == "Hsus")
+    return chord
+
+
+def _stands_over(chord: Chord, pedal: Tone | None) -> bool:
+    """Whether a dominant keeps its force over a pedal point: the note is its root or its fifth."""
+    if pedal is None:
+        return True
+    return (pedal.pitch_class - chord.root.pitch_class) % 12 in (0, 7)
+
+
+def _pedal_tone(pedal: PedalPoint | None, key: Key) -> Tone | None:
+    if pedal is None:
+        return None
+    number = pedal.degree.lstrip("b#")
+    if not (number.isdigit() and 1 <= int(number) <= 7):
+        raise ArrangeError(
+            f"pedal point is {pedal.degree!r}; allowed is a degree of the key, 1 to 7, as in '5'"
+        )
+    return key.degree(int(number), pedal.degree.count("#") - pedal.degree.count("b"))
+
+
+def _onset(chord: PlannedChord) -> int:
+    return chord.onset

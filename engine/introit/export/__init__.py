@@ -1,0 +1,1 @@
+"""What lands in files. Reads performances, never makes music."""

@@ -1,0 +1,68 @@
+"""Writing a file whole or not at all."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import tempfile
+from pathlib import Path
+
+from introit.errors import IntroitError
+
+_FRESH_FILE_MODE = 0o666
+
+
+def write_atomically(path: Path, data: bytes) -> None:
+    """Puts bytes in a file so that a reader sees the old file or the new one, never a part.
+
+    A temporary file beside the target is filled, synced and renamed over it. A symbolic link is followed, so
+    that the file it names is replaced and the link stays. An existing file's permissions are kept.
+
+    Raises:
+        IntroitError: when the place cannot be written, in one line; no temporary file is left.
+    """
+    try:
+        target = path.resolve()
+        if target.is_dir():
+            raise IsADirectoryError(f"{path} is a folder")
+        _replace(target, data)
+    except (OSError, RuntimeError) as error:  # RuntimeError: a loop of links, on older Pythons
+        reason = getattr(error, "strerror", None) or str(error)
+        raise IntroitError(f"{path} cannot be written: {reason}") from error
+
+
+def _replace(target: Path, data: bytes) -> None:
+    mode = _mode_for(target)
+    handle, name = tempfile.mkstemp(prefix=f".{target.name[:80]}.", suffix=".part", dir=target.parent)
+    temporary = Path(name)
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        temporary.chmod(mode)
+        temporary.replace(target)
+    except BaseException:
+        with contextlib.suppress(OSError):
+            temporary.unlink()
+        raise
+    _sync_folder(target.parent)
+
+
+def _mode_for(target: Path) -> int:
+    """The mode an ordinary `open` would have given: the present file's, else what the umask leaves."""
+    with contextlib.suppress(FileNotFoundError):
+        return target.stat().st_mode & 0o7777
+    umask = os.umask(0)
+    os.umask(umask)
+    return _FRESH_FILE_MODE & ~umask
+
+
+def _sync_folder(folder: Path) -> None:
+    """Makes the rename itself last; quietly not done where folders cannot be opened (Windows)."""
+    with contextlib.suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
