@@ -13,8 +13,9 @@ from introit.live.events import Event
 class Inbox:
     """A queue from any number of threads to the loop, with a wake-up that `select` can wait for.
 
-    `put` may be called from any thread, a driver's callback too: it appends and writes one byte without blocking.
-    Everything else belongs to the loop's thread. (A socket pair, since Windows cannot select on a pipe.)
+    `put` may be called from any thread, a driver's callback too: it appends and writes one byte without
+    blocking. Everything else belongs to the loop's thread. (A socket pair, since Windows cannot select on a
+    pipe.)
     """
 
     def __init__(self) -> None:
@@ -63,7 +64,7 @@ class Inbox:
             self._watched.remove(descriptor)
 
     def wait(self, seconds: float | None) -> bool:
-        """Sleeps until something was put, a watched descriptor is readable, or the time is over (None: no limit).
+        """Sleeps until something was put, a watched descriptor is readable, or time is over (None: no limit).
 
         Returns:
             False when the time was over. A signal handler's exception passes through.
@@ -71,7 +72,7 @@ class Inbox:
         if self._events:
             return True
         # select, not poll or epoll: those round a timeout up to whole milliseconds.
-        readable, _, _ = select.select([self._reader, *self._watched], [], [], seconds)
+        readable, _, _ = select.select([self.fileno(), *self._watched], [], [], seconds)
         return bool(readable)
 
     def close(self) -> None:

@@ -1,7 +1,7 @@
 """The ledger: which notes were handed over and are still to be released, where another process can read it.
 
-It lies in memory that both processes share, and is written before a note is handed to its port, so that whoever
-survives knows what sounds. The layout is fixed (`struct` notation, little-endian, no padding):
+It lies in memory that both processes share, and is written before a note is handed to its port, so that
+whoever survives knows what sounds. The layout is fixed (`struct` notation, little-endian, no padding):
 
     offset  format    what
     0       8s        magic, b"introled"
@@ -12,10 +12,10 @@ survives knows what sounds. The layout is fixed (`struct` notation, little-endia
     24      Q         heartbeat of the front
     32      2048B ... for each port, for each channel (16), for each pitch (128): how many offs are owed
 
-A count is one byte and is written in one store; a heartbeat is one aligned 64-bit store. So a reader never meets a
-half-written number, at whatever instruction the writer died. The magic is written last when a ledger is created.
-Heartbeats are in the writer's own clock, which starts at a random offset: a reader asks whether one still changes,
-never how old its value is.
+A count is one byte and is written in one store; a heartbeat is one aligned 64-bit store. So a reader never
+meets a half-written number, at whatever instruction the writer died. The magic is written last when a ledger
+is created. Heartbeats are in the writer's own clock, which starts at a random offset: a reader asks whether
+one still changes, never how old its value is.
 """
 
 from __future__ import annotations
@@ -100,7 +100,7 @@ class Ledger:
         self._heartbeats[_BEATS[who]] = ns
 
     def last_beat(self, who: Who) -> int:
-        """The last heartbeat written; 0 when there was none. Compare it with an earlier reading, not with a clock."""
+        """The last heartbeat written; 0 when there was none. Compare it with an earlier one, not with a clock."""
         return self._heartbeats[_BEATS[who]]
 
     def owe(self, port: int, data: bytes) -> None:

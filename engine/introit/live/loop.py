@@ -1,17 +1,29 @@
-"""The live loop: hears everything, lets the session decide, hands over what is due, and never leaves a note behind.
+"""The live loop: hears everything, lets the session decide, hands over what is due, leaves no note behind.
 
-It is driven by a `Clock`, an `Inbox`, `Port`s and a `Link`, so the very same loop runs on a real clock in the player
-process and on a fake one in tests.
+It is driven by a `Clock`, an `Inbox`, `Port`s and a `Link`, so the very same loop runs on a real clock in the
+player process and on a fake one in tests.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 from typing import Protocol
 
 from introit.live.clock import Clock
-from introit.live.events import Back, Effect, Event, Gone, Hand, Heard, Lost, Sent, Shown, Silence, Wanted
+from introit.live.events import (
+    Back,
+    Effect,
+    Event,
+    Gone,
+    Hand,
+    Heard,
+    Lost,
+    Played,
+    Sent,
+    Shown,
+    Silence,
+    Wanted,
+)
 from introit.live.inbox import Inbox
 from introit.live.ledger import LEFT, RUNNING, Ledger
 from introit.live.port import Port
@@ -24,7 +36,7 @@ HEARTBEAT_NS = 80 * NS_PER_MS
 SENSING_NS = 3 * HEARTBEAT_NS
 """How often Active Sensing goes out: 240 ms; MIDI 1.0 lets a receiver go silent after 300."""
 LEAVING_NS = 250 * NS_PER_MS
-"""How long the loop waits, on the way out, for the last offs to be confirmed by ports that place events ahead."""
+"""How long, on the way out, the last offs are waited for on ports that place events ahead."""
 LEAVING_STEP_NS = 5 * NS_PER_MS
 
 
@@ -35,7 +47,7 @@ class Link(Protocol):
         """Tells the front something. `Sent` and `Heard` only when the setup asks for a log."""
 
     def receive(self) -> Sequence[Event]:
-        """What the front said since the last call; a `Heard` from there is a foot-switch or key at the front."""
+        """What the front said since the last call."""
 
 
 def run(
@@ -48,7 +60,7 @@ def run(
     link: Link,
     on_state: Callable[[str], None] | None = None,
 ) -> str:
-    """Plays until the session has finished; whatever happens, everything is silenced and the ports closed first.
+    """Plays until the session has finished; whatever happens, all is silenced and the ports closed first.
 
     Args:
         session: what decides.
@@ -72,6 +84,11 @@ def run(
     finally:
         loop.leave()
     return session.reason
+
+
+def _at(event: Event, now: int) -> Event:
+    """What the front plays in place of a device is heard now."""
+    return Heard(event.port, now, event.data) if isinstance(event, Played) else event
 
 
 class _Loop:
@@ -117,10 +134,9 @@ class _Loop:
             self._wait()
 
     def _events(self, now: int) -> list[Event]:
-        heard: list[Event] = [event for port in self._ports for event in port.heard()]
-        heard += self._inbox.drain()
-        # A front has another clock: what comes from there comes now.
-        heard += (replace(event, ns=now) if isinstance(event, Heard) else event for event in self._link.receive())
+        heard: list[Event] = self._inbox.drain()  # first: it ends the wake-up of what a port has heard since
+        heard += (event for port in self._ports for event in port.heard())
+        heard += (_at(event, now) for event in self._link.receive())
         return sorted(heard, key=lambda event: min(event.ns, now) if isinstance(event, Heard) else now)
 
     def _attend(self, event: Event, now: int) -> None:
@@ -173,7 +189,7 @@ class _Loop:
             self._clock.wait(due, self._inbox, exact=self._exact)
 
     def leave(self) -> None:
-        """Silences every port, waits shortly until that is confirmed, and closes them; raises only at the end."""
+        """Silences every port, waits shortly until that is confirmed, closes them; raises only at the end."""
         errors: list[Exception] = []
         self._guard(lambda: self._releaser.silence(self._clock.now()), errors)
         self._guard(self._settle, errors)

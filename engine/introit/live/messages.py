@@ -1,7 +1,7 @@
 """MIDI messages as bytes, made and read by our own code.
 
-Source of every number here: the MIDI 1.0 Detailed Specification (channel voice messages, channel mode messages,
-system common, system real time; its tables I to VI). Channels are 0 to 15, as on the wire.
+Source of every number here: the MIDI 1.0 Detailed Specification (channel voice messages, channel mode
+messages, system common, system real time; its tables I to VI). Channels are 0 to 15, as on the wire.
 """
 
 from __future__ import annotations
@@ -74,7 +74,18 @@ _DATA_BYTES = {
     Kind.CHANNEL_PRESSURE: 1,
     Kind.BEND: 2,
 }
-_SYSTEM_DATA_BYTES = {0xF1: 1, 0xF2: 2, 0xF3: 1, 0xF6: 0, 0xF8: 0, 0xFA: 0, 0xFB: 0, 0xFC: 0, 0xFE: 0, 0xFF: 0}
+_SYSTEM_DATA_BYTES = {
+    0xF1: 1,
+    0xF2: 2,
+    0xF3: 1,
+    0xF6: 0,
+    0xF8: 0,
+    0xFA: 0,
+    0xFB: 0,
+    0xFC: 0,
+    0xFE: 0,
+    0xFF: 0,
+}
 """System messages of fixed length; F4, F5, F9 and FD are undefined, F7 only ends a system exclusive."""
 _SYSEX, _END_OF_EXCLUSIVE = 0xF0, 0xF7
 

@@ -12,10 +12,10 @@ from introit.live.events import Back, Gone, Heard, Lost, Sent
 class Port(Protocol):
     """One MIDI connection, out, in or both, opened by somebody else and handed to the loop.
 
-    An immediate port has `lookahead` 0 and sends what it is handed at once. A timestamped port takes cues up to
-    `lookahead` ahead and places each on its own frame or tick. `hand`, `withdraw`, `sent`, `heard` and `close`
-    are called from the loop's thread only; none of them blocks, and none raises for a port that has gone: it
-    reports `Gone` once from `heard` and swallows the rest.
+    An immediate port has `lookahead` 0 and sends what it is handed at once. A timestamped port takes cues up
+    to `lookahead` ahead and places each on its own frame or tick. `hand`, `withdraw`, `sent`, `heard` and
+    `close` are called from the loop's thread only; none of them blocks, and none raises for a port that has
+    gone: it reports `Gone` once from `heard` and swallows the rest.
 
     Attributes:
         name: as the rig calls it.
@@ -30,8 +30,8 @@ class Port(Protocol):
     def hand(self, cues: Sequence[Cue]) -> None:
         """Takes cues in order. One whose time has passed sounds as soon as possible; order is kept.
 
-        Kept means: first handed, first sounded, whatever the times say. An off handed now, behind an on that is
-        due a little later and can no longer be withdrawn, sounds behind it.
+        Kept means: first handed, first sounded, whatever the times say. An off handed now, behind an on that
+        is due a little later and can no longer be withdrawn, sounds behind it.
         """
 
     def withdraw(self, after: int) -> list[Cue]:

@@ -22,8 +22,8 @@ OWN_SEQUENCE = 1 << 48
 class Releaser:
     """Everything handed to the ports passes here, so that everything can be released.
 
-    A port that has gone is handed nothing; what it still owed stays owed, and is released first when it is back
-    (what listened to it may sound on all the while).
+    A port that has gone is handed nothing; what it still owed stays owed, and is released first when it is
+    back (what listened to it may sound on all the while).
     """
 
     def __init__(self, ports: Sequence[Port], ledger: Ledger) -> None:
@@ -58,13 +58,13 @@ class Releaser:
         for port in self._present():
             try:
                 self._silence_port(port, now)
-            except Exception as error:  # noqa: PERF203 - one broken port must not keep the others sounding
+            except Exception as error:
                 errors.append(error)
         if errors:
             raise errors[0]
 
     def repeat_lost(self, lost: Lost, now: int) -> None:
-        """Repeats the offs of a span that the system skipped, unless the same note has been struck again since.
+        """Repeats the offs of a span that the system skipped, unless the note has been struck again since.
 
         A cue that came late was placed up to a lookahead behind its time, so the span is widened by as much.
         """

@@ -1,0 +1,109 @@
+"""What goes out: the tracks that play, and each channel's program and level, told only when they change."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import count
+from typing import NamedTuple
+
+from introit.live.cue import Cue, Rank
+from introit.live.events import Hand
+from introit.live.messages import CHANNEL_VOLUME, control, program
+from introit.live.setup import Route
+from introit.live.timeline import Timeline
+from introit.live.tracks import Track, tracks_for
+from introit.performance import Performance
+
+
+class _Tone(NamedTuple):
+    program: int | None
+    level: int | None
+
+
+class Outputs:
+    """The session's side of the ports. Pure: it makes `Hand` effects and sends nothing.
+
+    Cues for a port that has gone pass unheard; when it is back, it gets the later ones, and its programs
+    again.
+
+    Args:
+        routes: where each part goes.
+        lookaheads: each port's, in nanoseconds.
+    """
+
+    def __init__(self, routes: Sequence[Route], lookaheads: Sequence[int]) -> None:
+        self._routes = routes
+        self._lookaheads = tuple(lookaheads)
+        self._sequence = count()
+        self._tracks: list[Track] = []
+        self._gone: set[int] = set()
+        self._told: dict[tuple[int, int], _Tone] = {}
+
+    @property
+    def longest_lookahead(self) -> int:
+        """Nanoseconds after which everything handed so far has sounded."""
+        return max(self._lookaheads, default=0)
+
+    def prepare(self, now: int) -> list[Hand]:
+        """Program and level (controller 7) of each channel in use, where they were last told otherwise."""
+        cues: dict[int, list[Cue]] = {}
+        for (port, channel), tone in self._wanted_tones().items():
+            told = self._told.get((port, channel), _Tone(None, None))
+            if port in self._gone or tone == told:
+                continue
+            self._told[port, channel] = tone
+            here = cues.setdefault(port, [])
+            if tone.level is not None and tone.level != told.level:
+                data = control(channel, CHANNEL_VOLUME, tone.level)
+                here.append(Cue(now, Rank.CONTROL, next(self._sequence), data))
+            if tone.program is not None and tone.program != told.program:
+                here.append(Cue(now, Rank.PROGRAM, next(self._sequence), program(channel, tone.program)))
+        return [Hand(port, tuple(sorted(here))) for port, here in sorted(cues.items())]
+
+    def start(self, performance: Performance, timeline: Timeline) -> None:
+        """Makes the tracks of a performance; anything not taken from the last one is forgotten."""
+        self._tracks = tracks_for(
+            performance,
+            timeline,
+            routes=self._routes,
+            lookaheads=self._lookaheads,
+            sequence=self._sequence.__next__,
+        )
+
+    def stop(self) -> None:
+        """Forgets what was not taken."""
+        self._tracks = []
+
+    def take(self, now: int) -> list[Hand]:
+        """What is to be handed over by `now`, at most one `Hand` for each port."""
+        hands = []
+        for port, track in enumerate(self._tracks):
+            cues = track.take(now)
+            if cues and port not in self._gone:
+                hands.append(Hand(port, cues))
+        return hands
+
+    @property
+    def next_due(self) -> int | None:
+        """When `take` next has something."""
+        return min((due for track in self._tracks if (due := track.next_due) is not None), default=None)
+
+    def gone(self, port: int) -> None:
+        """Nothing is handed to the port until it is back."""
+        self._gone.add(port)
+
+    def back(self, port: int) -> None:
+        """The port is there again, and knows nothing of what it was told."""
+        self._gone.discard(port)
+        self._told = {place: tone for place, tone in self._told.items() if place[0] != port}
+
+    def _wanted_tones(self) -> dict[tuple[int, int], _Tone]:
+        tones: dict[tuple[int, int], _Tone] = {}
+        for route in self._routes:
+            if not route.muted:
+                first = tones.get((route.port, route.channel), _Tone(None, None))
+                tones[route.port, route.channel] = _Tone(
+                    route.program if first.program is None else first.program,
+                    route.level if first.level is None else first.level,
+                )
+        return tones
