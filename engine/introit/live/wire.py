@@ -24,7 +24,7 @@ VERSION: Final = 1
 MAX_BODY: Final = 4 * 1024 * 1024
 """Longest body in bytes; a longer one is refused on both sides (an intro of 500 notes takes 8 kB)."""
 OUTBOX_LIMIT: Final = 256 * 1024
-"""Bytes waiting for the socket above which records are dropped and counted; control frames are always kept."""
+"""Bytes waiting for the socket above which records are dropped and counted; control frames are kept."""
 
 _HEADER = struct.Struct("<IB")
 
