@@ -1,7 +1,8 @@
 """Chords: a numeral in a key, or a chord symbol, as spelled tones and what each of them is for.
 
-Every chord is spelled from its own root. Its **required** tones make it this chord; **optional** ones may colour it
-where it stands, the most usual first; **avoid** tones spoil it when held. Where b13 sounds, the fifth is left out.
+Every chord is spelled from its own root. Its **required** tones make it this chord; **optional** ones may
+colour it where it stands, the most usual first; **avoid** tones spoil it when held. Where b13 sounds, the
+fifth is left out.
 """
 
 from __future__ import annotations
@@ -60,7 +61,8 @@ class Chord:
         required: tones without which it is not this chord, rising by degree; the root among them.
         optional: the plain fifth where it may sound, and the tensions on offer, the most usual first.
         avoid: tones that spoil it when held.
-        guide_tones: third and seventh (the sixth for a missing seventh, the fourth for a third), in that order.
+        guide_tones: third and seventh (the sixth for a missing seventh, the fourth for a third), in that
+            order.
         scale: its chord-scale, rising from the root: six to eight tones.
         scale_name: the trade's name of that scale.
         symbol: plain chord symbol: `Ebmaj7(#11)`, `F#m7b5`, `Dm7/G`.
@@ -88,9 +90,10 @@ class Chord:
     def tone(self, degree: str) -> ChordTone | None:
         """The chord's tone for a degree, among required and optional ones; None where it has none.
 
-        A plain number finds the degree in whatever alteration the chord has (`9` may find b9, `3` a minor third);
-        an altered one finds just that. 2, 4 and 6 are the same as 9, 11 and 13. Where there is no third, `3` finds
-        the fourth or second that stands for it; where there is no seventh, `7` finds the sixth.
+        A plain number finds the degree in whatever alteration the chord has (`9` may find b9, `3` a minor
+        third); an altered one finds just that. 2, 4 and 6 are the same as 9, 11 and 13. Where there is no
+        third, `3` finds the fourth or second that stands for it; where there is no seventh, `7` finds the
+        sixth.
 
         Raises:
             NotationError: if the text is not a degree.
@@ -126,7 +129,7 @@ def chord_of(numeral: Numeral, key: Key, *, following: Numeral | None = None) ->
 
 @lru_cache(maxsize=4096)
 def chord_from_symbol(text: str) -> Chord:
-    """Reads a plain chord symbol such as `Ebmaj7(#11)`, `F#m7b5`, `C6/9`, `Dm7/G`, coloured as it stands by itself.
+    """Reads a plain chord symbol: `Ebmaj7(#11)`, `F#m7b5`, `C6/9`, `Dm7/G`; coloured as by itself.
 
     Raises:
         NotationError: with the character where reading failed.
@@ -195,7 +198,7 @@ def _sorted_out(
 
 
 def _clashes(degree: str, required: Iterable[str]) -> bool:
-    """True when a degree cannot sound beside the written ones: its own line is altered, or b13 has taken the fifth."""
+    """True when a degree cannot sound beside the written ones: altered there, or a fifth with b13."""
     number, alter = read_degree(degree)
     for other in required:
         second, second_alter = read_degree(other)

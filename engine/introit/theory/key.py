@@ -1,8 +1,9 @@
 """Keys: their signatures and how their degrees are spelled.
 
-Degrees count from the major scale of the tonic, in minor too. Notes of the key are spelled by its signature; any
-other takes its plainest name (fewest accidentals), so the bII of Db is D and not Ebb. Only keys that players use
-exist: no D# minor, no C# major. Gb and F# major, and G# and Ab minor, are both there, as the player names them.
+Degrees count from the major scale of the tonic, in minor too. Notes of the key are spelled by its signature;
+any other takes its plainest name (fewest accidentals), so the bII of Db is D and not Ebb. Only keys that
+players use exist: no D# minor, no C# major. Gb and F# major, and G# and Ab minor, are both there, as the
+player names them.
 """
 
 from __future__ import annotations
@@ -77,8 +78,8 @@ class Key:
         """Reads `Bb`, `Bb major`, `Bb minor`, `Bbm`, `C# minor`, `B flat minor`; the letter may be small.
 
         Raises:
-            NotationError: if the text is not a key, or is one that nobody reads from (D# minor): it names those
-                allowed and the same key under its usual name.
+            NotationError: if the text is not a key, or is one that nobody reads from (D# minor): it names
+                those allowed and the same key under its usual name.
         """
         plain = _SPELLED_SIGN.sub(lambda sign: "b" if sign[1].lower() == "flat" else "#", text.strip())
         try:

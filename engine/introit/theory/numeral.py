@@ -2,15 +2,16 @@
 
 Rules of reading:
 
-- A numeral counts from the **major scale of the tonic, in minor too**: in C minor `bVI` is Ab, `viø7` is on A and
-  `VII7` on B. One `b` or `#` before the letters moves the root by a half step.
-- Capital letters are major (`I`, `V7`, `bVImaj9`), small letters minor (`ii9`, `iv6`, `i(maj7)`). For `ø`, `°` and
-  `sus` the sign decides and both cases are read (`#ivø7`, `bIII°7`, `V7sus4`).
-- After the letters comes the quality (nothing, `6`, `6/9`, `7`, `9`, `11`, `13`, `maj7`, `maj9`, `(maj7)`, `ø7`,
-  `°7`, `+`, `sus4`, `7sus4`, `9sus4`, `7alt`, ...), then tensions in brackets: `V13(b9)`, `VI7(b9,b13)`.
+- A numeral counts from the **major scale of the tonic, in minor too**: in C minor `bVI` is Ab, `viø7` is on A
+  and `VII7` on B. One `b` or `#` before the letters moves the root by a half step.
+- Capital letters are major (`I`, `V7`, `bVImaj9`), small letters minor (`ii9`, `iv6`, `i(maj7)`). For `ø`,
+  `°` and `sus` the sign decides and both cases are read (`#ivø7`, `bIII°7`, `V7sus4`).
+- After the letters comes the quality (nothing, `6`, `6/9`, `7`, `9`, `11`, `13`, `maj7`, `maj9`, `(maj7)`,
+  `ø7`, `°7`, `+`, `sus4`, `7sus4`, `9sus4`, `7alt`, ...), then tensions in brackets: `V13(b9)`,
+  `VI7(b9,b13)`.
 - `6/9` is one token and read first: `I6/9/5` is I6/9 over the fifth of the key.
-- A slash and an **Arabic degree** is a bass note of the key (`ii7/5`, `bVImaj7/5`, `I/b6`); a slash and a **numeral**
-  is an applied chord (`V7/ii`, `iiø7/vi`). An applied chord may have a bass note too: `V7/ii/5`.
+- A slash and an **Arabic degree** is a bass note of the key (`ii7/5`, `bVImaj7/5`, `I/b6`); a slash and a
+  **numeral** is an applied chord (`V7/ii`, `iiø7/vi`). An applied chord may have a bass note too: `V7/ii/5`.
 - Synonyms are read and one form is printed: `IM7`, `IΔ7` become `Imaj7`; `iim7`, `ii-7`, `IIm7` become `ii7`;
   `ii7b5`, `iim7b5` become `iiø7`; `io7`, `idim7` become `i°7`; `V7#5`, `V+7` become `V7(#5)`; `V7b9` becomes
   `V7(b9)`; `V11` becomes `V9sus4`; `♭` and `♯` become `b` and `#`.
@@ -69,7 +70,8 @@ class Numeral:
         """Reads a numeral; see the rules at the top of this module.
 
         Raises:
-            NotationError: with the character where reading failed, what is allowed there and what was probably meant.
+            NotationError: with the character where reading failed, what is allowed there and what was
+                probably meant.
         """
         return _read(text)
 

@@ -27,7 +27,8 @@ class Tone:
 
     Attributes:
         letter: `A` to `G`.
-        alter: semitones from the natural: -2 to 2 in keys and chords as they are met, -3 to 3 at the very edge.
+        alter: semitones from the natural: -2 to 2 in keys and chords as they are met, -3 to 3 at the very
+            edge.
     """
 
     letter: str
@@ -71,7 +72,7 @@ class Tone:
         return Tone(letter, (distance + 5) % 12 - 5)
 
     def names(self) -> tuple[Tone, ...]:
-        """Every name of this pitch class with at most a double accidental, in the order of the letters from C."""
+        """Every name of this pitch class with at most a double accidental, by letter from C."""
         return tuple(
             Tone(letter, alter)
             for letter in LETTERS

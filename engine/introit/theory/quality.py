@@ -1,8 +1,8 @@
 """The one table of chord qualities. Numerals, chord symbols, chords and their tensions are all read from it.
 
-A quality is named by its plain chord-symbol ending (`m7`, `maj7`, `7sus4`, `m7b5`, `°7`); a numeral writes the same
-quality with its case doing the work of the `m` (`ii7`, `I(maj7)`). Degrees are named against the major scale of
-the chord's root: `b3`, `b7`, `bb7`, `13`.
+A quality is named by its plain chord-symbol ending (`m7`, `maj7`, `7sus4`, `m7b5`, `°7`); a numeral writes
+the same quality with its case doing the work of the `m` (`ii7`, `I(maj7)`). Degrees are named against the
+major scale of the chord's root: `b3`, `b7`, `bb7`, `13`.
 """
 
 from __future__ import annotations
@@ -175,13 +175,13 @@ _MINOR_SIGN = re.compile(r"^(?:min|mi|m(?=$|[^a])|-)")
 
 
 def symbol_endings() -> dict[str, tuple[str, str]]:
-    """Every chord-symbol ending that can be read, with its quality's name and the alteration it brings or ''."""
+    """Every chord-symbol ending that can be read -> quality's name and the alteration it brings or ''."""
     plain = {written: (row.name, "") for row in _ROWS for written in (row.name, *row.written)}
     return plain | _WITH_ALTERATION
 
 
 def small_endings() -> dict[str, tuple[str, str]]:
-    """Every ending that can follow a small numeral: those of minor chords with or without their `m`, and ø, °, sus."""
+    """Every ending of a small numeral: minor ones with or without their `m`, ø, ° and sus."""
     endings: dict[str, tuple[str, str]] = {}
     for row in _ROWS:
         if row.case is Case.UPPER:

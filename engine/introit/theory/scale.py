@@ -1,10 +1,11 @@
 """Chord-scales: which scale colours a chord where it stands, which tensions it offers and which to avoid.
 
-Tensions belong to the target of a chord, not to the key: a dominant of a minor chord takes b9 and b13 and never a
-plain 9 or 13; bVII7, bII7 and every dominant that falls by a half step take 9, #11 and 13. One table of scales and
-one rule for each family of chords; nothing is decided for single intros.
+Tensions belong to the target of a chord, not to the key: a dominant of a minor chord takes b9 and b13 and
+never a plain 9 or 13; bVII7, bII7 and every dominant that falls by a half step take 9, #11 and 13. One table
+of scales and one rule for each family of chords; nothing is decided for single intros.
 
-Sources: TRADE 7 ([AN], [Te], [MN], [TR1]) for tensions and avoid notes; where it says memory, common practice.
+Sources: TRADE 7 ([AN], [Te], [MN], [TR1]) for tensions and avoid notes; where it says memory, common
+practice.
 """
 
 from __future__ import annotations
@@ -70,7 +71,8 @@ class Situation:
         semitones: of its root above the tonic, 0 to 11; None when the key is unknown.
         minor_key: True when that tonic is a minor one.
         to_minor: for a dominant: True when its target is a minor (or half-diminished) chord.
-        falls_by_half_step: True for a dominant whose root moves down a half step, as a tritone substitute does.
+        falls_by_half_step: True for a dominant whose root moves down a half step, as a tritone substitute
+            does.
     """
 
     semitones: int | None = None

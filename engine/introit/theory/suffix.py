@@ -1,7 +1,7 @@
-"""Reading what follows the root of a chord: quality, tensions in or out of brackets. Shared by numerals and symbols.
+"""Reading what follows the root of a chord, for numerals and symbols: quality, tensions in or out of brackets.
 
-Synonyms are read and one canonical form is printed. A character never changes its place while reading, so every
-error can point at it.
+Synonyms are read and one canonical form is printed. A character never changes its place while reading, so
+every error can point at it.
 """
 
 from __future__ import annotations
@@ -184,7 +184,8 @@ def _refusal(quality: Quality, tension: str, others: list[str]) -> str:
         return "a 13 chord holds no 11; write 13(#11) or 13sus4"
     if tension not in ALTERATIONS[quality.family]:
         allowed = ", ".join(ALTERATIONS[quality.family])
-        return f"{shown} takes no {tension}; allowed are {allowed}. {did_you_mean(tension, allowed.split(', '))}".strip()
+        hint = did_you_mean(tension, ALTERATIONS[quality.family])
+        return f"{shown} takes no {tension}; allowed are {allowed}. {hint}".rstrip(" .")
     for other in others:
         if other == tension:
             return f"{tension} is there already"

@@ -1,4 +1,4 @@
-"""Where a chord stands and where a dominant goes: its distance from the tonic, and the target that colours it."""
+"""Where a chord stands and where a dominant goes: the distance from the tonic, the target that colours it."""
 
 from __future__ import annotations
 
@@ -46,9 +46,10 @@ def local_key(numeral: Numeral, key: Key) -> LocalKey:
 def root_of(numeral: Numeral, key: Key) -> Tone:
     """The root of a numeral's chord, spelled as it is read in the key.
 
-    A note of the key is spelled by its signature. Any other takes the name with the fewest accidentals; between
-    names that are level, the one whose chord has fewer double accidentals, then the one that the degree gives.
-    Diminished chords keep the degree's name there: their spelling is full of double flats under any name.
+    A note of the key is spelled by its signature. Any other takes the name with the fewest accidentals;
+    between names that are level, the one whose chord has fewer double accidentals, then the one that the
+    degree gives. Diminished chords keep the degree's name there: their spelling is full of double flats under
+    any name.
     """
     local = local_key(numeral, key)
     written = local.tonic.up(numeral.degree, numeral.alter)
@@ -66,9 +67,9 @@ def situation_of(numeral: Numeral, key: Key, following: Numeral | None) -> Situa
     Args:
         numeral: the chord.
         key: the key it is read in.
-        following: the chord after it, which is the target where it lies a fifth or a half step below. Without it,
-            or where it lies elsewhere, the target is the degree a fifth below; where the key has no chord there,
-            the dominant is a substitute that falls by a half step.
+        following: the chord after it, which is the target where it lies a fifth or a half step below. Without
+            it, or where it lies elsewhere, the target is the degree a fifth below; where the key has no chord
+            there, the dominant is a substitute that falls by a half step.
     """
     local = local_key(numeral, key)
     root = root_of(numeral, key)
