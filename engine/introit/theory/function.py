@@ -158,7 +158,8 @@ def _dominant_words(passage: _Passage) -> str:
 def _dominant_lead(passage: _Passage) -> str:
     movement = passage.movement
     if movement == HALF_STEP_DOWN and passage.here != 7:
-        return f"tritone substitute for the dominant of {passage.place(HALF_STEP_DOWN)}: falls to it by a half step"
+        target = passage.place(HALF_STEP_DOWN)
+        return f"tritone substitute for the dominant of {target}: falls to it by a half step"
     if passage.here == 10 and movement in {None, _WHOLE_STEP_UP}:
         return "the backdoor dominant: borrowed from the parallel minor, it rises a whole step to one"
     if passage.here == 1 and movement != FIFTH_DOWN:

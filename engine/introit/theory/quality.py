@@ -103,7 +103,7 @@ _ROWS = (
     _minor("m9", "1 b3 b7 9 | 5", "mi9 min9 -9"),
     _minor("m11", "1 b3 b7 11 | 5", "mi11 min11 -11"),
     _minor("m13", "1 b3 b7 13 | 5 9", "mi13 min13 -13"),
-    _minor("m(maj7)", "1 b3 7 | 5", "mmaj7 mM7 mΔ7 mΔ min(maj7) minmaj7 -(maj7) -maj7 -M7 -Δ7 -Δ"),
+    _minor("m(maj7)", "1 b3 7 | 5", "mmaj7 mM7 mΔ7 mΔ min(maj7) minmaj7 -(maj7) -maj7 -M7 -Δ7 -Δ m#7"),
     _minor("m(maj9)", "1 b3 7 9 | 5", "mmaj9 mM9 mΔ9 min(maj9) minmaj9 -(maj9) -maj9 -M9 -Δ9"),
     _dominant("7", "1 3 b7 | 5", "dom7"),
     _dominant("9", "1 3 b7 9 | 5", "dom9"),
@@ -166,23 +166,27 @@ ABSORBED: dict[tuple[str, str], str] = {
 """A quality with a bracketed tension that together have a name of their own: `7(9)` is `9`."""
 
 _WITH_ALTERATION = {
+    "dom7dim5": ("7", "b5"),
     "+7": ("7", "#5"), "aug7": ("7", "#5"), "+9": ("9", "#5"), "aug9": ("9", "#5"),
     "+maj7": ("maj7", "#5"), "+M7": ("maj7", "#5"), "augmaj7": ("maj7", "#5"),
     "+maj9": ("maj9", "#5"), "+M9": ("maj9", "#5"), "augmaj9": ("maj9", "#5"),
 }  # fmt: skip
 
+_DIMINISHED_WITH_TENSION = {
+    f"{sign}{tension}": ("°7", tension) for sign in ("°", "o", "dim") for tension in ("9", "11")
+}
 _MINOR_SIGN = re.compile(r"^(?:min|mi|m(?=$|[^a])|-)")
 
 
 def symbol_endings() -> dict[str, tuple[str, str]]:
     """Every chord-symbol ending that can be read -> quality's name and the alteration it brings or ''."""
     plain = {written: (row.name, "") for row in _ROWS for written in (row.name, *row.written)}
-    return plain | _WITH_ALTERATION
+    return plain | _WITH_ALTERATION | _DIMINISHED_WITH_TENSION
 
 
 def small_endings() -> dict[str, tuple[str, str]]:
     """Every ending of a small numeral: minor ones with or without their `m`, ø, ° and sus."""
-    endings: dict[str, tuple[str, str]] = {}
+    endings: dict[str, tuple[str, str]] = dict(_DIMINISHED_WITH_TENSION)
     for row in _ROWS:
         if row.case is Case.UPPER:
             continue

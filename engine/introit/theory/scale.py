@@ -4,8 +4,9 @@ Tensions belong to the target of a chord, not to the key: a dominant of a minor 
 never a plain 9 or 13; bVII7, bII7 and every dominant that falls by a half step take 9, #11 and 13. One table
 of scales and one rule for each family of chords; nothing is decided for single intros.
 
-Sources: TRADE 7 ([AN], [Te], [MN], [TR1]) for tensions and avoid notes; where it says memory, common
-practice.
+Sources for tensions and avoid notes: the encyclopedia article "Avoid note" (tables 1 and 2); Terefenko, "Jazz
+Theory", abstract of ch. 5; "minor ii-V-I progressions" at netplaces.com; thejazzresource.com, chord tensions.
+The tensions of bII7, bVII7, VI7 and III7 are common practice, no source.
 """
 
 from __future__ import annotations
@@ -163,8 +164,11 @@ def _of_suspended(_quality: Quality, written: frozenset[str], situation: Situati
 
 
 def _of_half_diminished(_quality: Quality, written: frozenset[str], situation: Situation) -> str:
+    if "b9" in written:
+        return "Locrian"
     on_six_of_minor = situation.minor_key and situation.semitones == 9
-    return "Locrian natural 2" if "b9" not in written and ("9" in written or on_six_of_minor) else "Locrian"
+    natural = "9" in written or on_six_of_minor or situation.semitones is None
+    return "Locrian natural 2" if natural else "Locrian"
 
 
 def _of_diminished(_quality: Quality, _written: frozenset[str], _situation: Situation) -> str:

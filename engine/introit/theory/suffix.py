@@ -1,4 +1,4 @@
-"""Reading what follows the root of a chord, for numerals and symbols: quality, tensions in or out of brackets.
+"""Reading what follows a chord's root, in numerals and symbols: quality, tensions in or out of brackets.
 
 Synonyms are read and one canonical form is printed. A character never changes its place while reading, so
 every error can point at it.
@@ -149,8 +149,8 @@ def _read_tension(reader: Reader) -> tuple[str, int] | None:
         read_degree(sign + number)
     except NotationError:
         number = ""
-    if number not in {"5", "9", "11", "13"}:
-        reason = "a tension is 9, 11 or 13 (or an altered 5), with b or # before it where it is altered"
+    if number not in {"5", "9", "11", "13"} or (number == "5" and not sign):
+        reason = "a tension is 9, 11 or 13, with b or # before it where it is altered; a fifth only altered"
         raise reader.error(reason, at=start)
     return sign + number, start
 
@@ -191,7 +191,7 @@ def _refusal(quality: Quality, tension: str, others: list[str]) -> str:
             return f"{tension} is there already"
         if {other, tension} in _SAME_SOUND:
             return f"{tension} sounds the same as {other}, which is there already"
-        if _contradict(other, tension):
+        if other != "5" and _contradict(other, tension):
             return f"{tension} contradicts the {other} that is there already; keep one of them"
     return ""
 
