@@ -1,1 +1,1 @@
-"""What happens in time. Imports nothing above `performance`, and no third-party package but the port libraries."""
+"""What happens in time. Imports nothing above `performance`, no third-party package but port libraries."""

@@ -1,4 +1,4 @@
-"""What the session hears, and what it asks for. Plain values; every time is in the session clock's nanoseconds."""
+"""What the session hears and what it asks for. Plain values; times are the session clock's nanoseconds."""
 
 from __future__ import annotations
 
@@ -125,7 +125,7 @@ class Hand:
 
 @dataclass(frozen=True, slots=True)
 class Silence:
-    """Withdraw all that can be, then an off for everything that was handed and not withdrawn, on every port."""
+    """Withdraw all that can be, then an off for everything handed and not withdrawn, on every port."""
 
 
 @dataclass(frozen=True, slots=True)

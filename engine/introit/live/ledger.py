@@ -100,7 +100,7 @@ class Ledger:
         self._heartbeats[_BEATS[who]] = ns
 
     def last_beat(self, who: Who) -> int:
-        """The last heartbeat written; 0 when there was none. Compare it with an earlier one, not with a clock."""
+        """The last heartbeat written; 0 when there was none. Compare it with an earlier one."""
         return self._heartbeats[_BEATS[who]]
 
     def owe(self, port: int, data: bytes) -> None:

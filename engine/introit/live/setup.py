@@ -1,4 +1,4 @@
-"""What the player must know before the first note: ports, routes, foot-switch, key zone. Plain data, JSON both ways.
+"""What the player must know before the first note: ports, routes, foot-switch, key zone; JSON both ways.
 
 The front makes it from a checked rig file, so nothing here is validated again.
 """
