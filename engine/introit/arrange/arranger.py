@@ -11,8 +11,9 @@ from introit.arrange.count_off import count_off
 from introit.arrange.feel import played
 from introit.arrange.form import ArrangeError, suits
 from introit.arrange.legal import ChannelOf, legal, own_channel
-from introit.arrange.melody import line_notes, riff_figures, riff_notes
+from introit.arrange.melody import line_notes
 from introit.arrange.plan import Plan, PlannedChord, plan_intro
+from introit.arrange.riff import riff_figures, riff_notes
 from introit.arrange.score import Score, ScoreNote
 from introit.arrange.voicing import voice_plan
 from introit.errors import did_you_mean

@@ -105,7 +105,7 @@ def _written_tones(plan: Plan, manner: BassManner) -> dict[int, tuple[str, int]]
 
 def _into_changes(plan: Plan, steps: list[_Step]) -> list[_Step]:
     """A walking line approaches every chord change, also those inside the bar (TRADE 6, [BW1], [BW2])."""
-    following = [*(step.chord for step in steps[1:]), len(plan.chords)]
+    following = [*(step.chord for step in steps[1:]), len(plan.chords)][: len(steps)]
     return [
         step._replace(tone="approach")
         if after != step.chord and step.onset != plan.chords[step.chord].onset

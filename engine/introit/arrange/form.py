@@ -19,7 +19,7 @@ class ArrangeError(IntroitError):
 
 
 def head_name(numeral: Numeral) -> str:
-    """Root and mode of a chord, such as `ii` for iiø7 or `bVI` for bVImaj7; an applied chord is its own name."""
+    """Root and mode of a chord, such as `ii` for iiø7, `bVI` for bVImaj7; an applied chord is its own."""
     if numeral.applied is not None:
         return str(numeral)
     roman = ROMAN[numeral.degree - 1]
@@ -27,9 +27,10 @@ def head_name(numeral: Numeral) -> str:
 
 
 def first_chord(tune: Tune, mode: Mode) -> Numeral:
-    """The head's first chord in the mode that was called; as the tune has it in the tune's own mode.
+    """The head's first chord in the mode that was called.
 
-    A tune on I called in minor starts on i, one on ii on iiø, and so on; a chord without a counterpart stays.
+    The tune's own in the tune's own mode. Called in the other one, a tune on I starts on i, one on ii on iiø,
+    and so on; a chord without a counterpart stays.
     """
     if mode == tune.key.mode:
         return tune.first_chord

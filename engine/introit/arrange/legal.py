@@ -26,8 +26,8 @@ def own_channel(part: int) -> tuple[int, int]:
 def legal(notes: Iterable[PlayedNote], channel_of: ChannelOf = own_channel) -> tuple[PlayedNote, ...]:
     """The notes with overlaps of one pitch on one channel taken out, ordered by (onset, part, pitch).
 
-    Unisons are merged (louder level, longer length, the louder note's part); any other overlap ends the
-    earlier note where the later begins. Nothing is moved later, and nothing sounds longer than its latest off.
+    Unisons are merged (louder level, longer length, the louder note's part); other overlaps end the earlier
+    note where the later begins. Nothing is moved later, and nothing sounds longer than its latest off.
     """
     lanes: defaultdict[tuple[tuple[int, int], int], list[PlayedNote]] = defaultdict(list)
     for note in notes:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import io
 from collections.abc import Iterable, Mapping
 from pathlib import Path
-from typing import NamedTuple
+from typing import NamedTuple, TypeAlias
 
 import mido
 
@@ -43,7 +43,7 @@ class FileRoute(NamedTuple):
 Routes = Mapping[str, FileRoute]
 """Part name to its place in the file."""
 
-Message = mido.Message | mido.MetaMessage
+Message: TypeAlias = mido.Message | mido.MetaMessage
 
 # General MIDI 1, one less than as printed: jazz guitar 27, electric piano 5, acoustic bass 33 (TRADE 2d).
 GENERAL_MIDI_ROUTES: Routes = {

@@ -21,6 +21,8 @@ BASS_LOWEST, BASS_HIGHEST = 28, 50
 """E1 to D3: where a bass line lies for the most part (TRADE 4, practical walking range, memory)."""
 MOST_CANDIDATES = 40
 """Kept per chord, cheapest first: enough for smooth paths, few enough for a fast search."""
+_MISSING_COLOUR = 4.0
+_THIN = 0.7
 
 Grip = tuple[int, ...]
 
@@ -64,7 +66,7 @@ def candidates_for(material: Material, ceiling: int) -> Candidates:
     for tones, price in _tone_sets(material):
         for grip in _placements(tones, ceiling):
             if _is_clean(grip, material):
-                total = price + static_cost(grip, bass=material.bass)
+                total = price + static_cost(grip, bass=material.bass, root=material.root)
                 priced[grip] = min(total, priced.get(grip, total))
     best = sorted(priced.items(), key=lambda item: (item[1], item[0]))[:MOST_CANDIDATES]
     return _packed(best, material)
@@ -75,7 +77,7 @@ def _tone_sets(material: Material) -> Iterator[tuple[tuple[int, ...], float]]:
     guides = material.guides[:VOICES]
     room = VOICES - len(guides)
     for count in range(min(room, len(material.colours)), -1, -1):
-        missing = (min(len(material.colours), room) - count) * 2.0
+        missing = (min(len(material.colours), room) - count) * _MISSING_COLOUR
         for colours in combinations(material.colours, count):
             yield from _filled((*guides, *colours), material, price=missing)
 
@@ -88,7 +90,7 @@ def _filled(
         if len(tones) + count < VOICES - 1:
             continue
         for fill in combinations(material.fillers, count):
-            thin = 0.7 * (free - count)
+            thin = _THIN * (free - count)
             added = tuple(pitch_class for pitch_class, _ in fill)
             rootless = material.root not in (*tones, *added) and material.bass != material.root
             total = price + thin + sum(cost for _, cost in fill) + (3.0 if rootless else 0.0)

@@ -13,8 +13,11 @@ FAR_FROM_CENTRE = 0.16
 WIDE = 0.5
 WIDEST_FREE_SPAN = 14
 SEMITONE_ON_TOP = 2.5
-SEMITONE_INSIDE = 0.5
+SEMITONE_INSIDE = 0.9
+SEMITONE_BELOW = 1.6
+CLUSTER = 2.0
 BASS_DOUBLED_ON_TOP = 0.8
+ROOT_UNDER_FLAT_NINE = 2.5
 
 MOVEMENT = 0.45
 TOP_LEAP = 0.6
@@ -24,17 +27,24 @@ GUIDE_LEAP = 1.2
 Pitches = npt.NDArray[np.int64]
 
 
-def static_cost(grip: tuple[int, ...], *, bass: int) -> float:
+def static_cost(grip: tuple[int, ...], *, bass: int, root: int) -> float:
     """Price of a voicing by itself: register, span, seconds that rub, the bass note doubled on top.
 
     Args:
         grip: MIDI notes, rising.
         bass: pitch class that sounds below.
+        root: the chord's root.
     """
     gaps = [high - low for low, high in pairwise(grip)]
     price = FAR_FROM_CENTRE * abs((grip[0] + grip[-1]) / 2 - CENTRE)
     price += WIDE * max(0, grip[-1] - grip[0] - WIDEST_FREE_SPAN)
-    price += SEMITONE_ON_TOP * (gaps[-1] == 1) + SEMITONE_INSIDE * gaps[:-1].count(1)
+    price += (
+        SEMITONE_ON_TOP * (gaps[-1] == 1)
+        + SEMITONE_INSIDE * gaps[1:-1].count(1)
+        + SEMITONE_BELOW * (gaps[0] == 1)
+    )
+    price += CLUSTER * sum(low <= 2 and high <= 2 for low, high in pairwise(gaps))
+    price += ROOT_UNDER_FLAT_NINE * any(high - low == 1 and low % 12 == root for low, high in pairwise(grip))
     return price + BASS_DOUBLED_ON_TOP * (grip[-1] % 12 == bass)
 
 

@@ -1,4 +1,4 @@
-"""What a comping voicing of one chord is made of: tones it must have, tones it may have and their price.
+"""What a comping voicing of one chord is made of: tones it must have, and others with their prices.
 
 Root and fifth are dropped first (TRADE 4, [FJ]). The root is left out where the bass plays it ([RL], [Ke02])
 and kept where the bass plays something else, or the chord could not be told.
@@ -10,22 +10,33 @@ from typing import NamedTuple
 
 from introit.arrange.plan import PlannedChord
 from introit.theory.chord import Chord, ChordTone
+from introit.theory.quality import Family
 
-# Price of an unforced tone by degree; a voicing is filled with the cheapest ones first. Judgement, no source.
-_FILL_PRICE = {1: 1.6, 3: 0.6, 5: 0.5, 7: 0.6, 9: 0.2, 13: 0.4, 6: 0.4, 11: 0.9}
-_ROOT_PRICE_OVER_OTHER_BASS = 0.0
+# Prices of tones that nothing asks for; a voicing is filled with the cheapest first. Judgement, no source.
+_ROOT = 2.5
+_ROOT_OF_PLAIN_CHORD = 0.6
+"""Diminished chords and triads have little else, and their tensions say much."""
+_FIFTH = 0.3
+_FIFTH_BESIDE_SIXTH = 2.0
+_TENSION = 0.2
+_LATER_TENSION = 0.25
+"""Added for each tension that is more usual on the chord."""
+_TENSION_OF_PLAIN_CHORD = 2.0
+_OVER_FOREIGN_BASS = {"root": 0.0, "fifth": 0.1, "tension": 1.8}
+"""Over a slash bass or a pedal point the chord has to be told from the comp alone."""
+_GUIDE_IN_BASS = 0.3
 
 
 class Material(NamedTuple):
     """Pitch classes for a voicing; hashable, so that candidates are found once.
 
     Attributes:
-        guides: guide tones; in every voicing.
+        guides: guide tones; in every voicing, unless the bass has one as its slash note.
         colours: tones the chord's name asks for beside root, plain fifth and guide tones.
-        fillers: (pitch class, price) of the rest.
+        fillers: (pitch class, price) of the rest, cheapest first.
         root: the root's pitch class.
         bass: pitch class under the voicing: the root, a slash bass or the pedal point.
-        flat_nine: True for a dominant whose own b9 may lie a minor ninth over its root.
+        flat_nine: True for a dominant, whose own b9 may lie a minor ninth over its root.
     """
 
     guides: tuple[int, ...]
@@ -40,38 +51,60 @@ def material_of(planned: PlannedChord) -> Material:
     """The material for a planned chord, with its pedal point taken into account."""
     chord = planned.chord
     bass = (planned.pedal or chord.bass).pitch_class
-    guides = tuple(dict.fromkeys(tone.tone.pitch_class for tone in chord.guide_tones))
-    colours = tuple(_class_of(tone) for tone in chord.required if _is_colour(tone))
-    colours = tuple(dict.fromkeys(colour for colour in colours if colour not in guides))
+    root = chord.root.pitch_class
+    in_bass = None if bass == root else bass
+    guides = tuple(tone.pitch_class for tone in chord.guide_tones if tone.pitch_class != in_bass)
+    colours = [tone.pitch_class for tone in chord.required if _is_colour(tone)]
+    colours = list(dict.fromkeys(colour for colour in colours if colour not in guides and colour != bass))
+    prices = _prices(chord, bass)
+    taken = {*guides, *colours}
+    fillers = sorted(
+        (price, pitch_class) for pitch_class, price in prices.items() if pitch_class not in taken
+    )
     return Material(
         guides=guides,
-        colours=colours,
-        fillers=_fillers(chord, bass, taken={*guides, *colours}),
-        root=chord.root.pitch_class,
+        colours=tuple(colours),
+        fillers=tuple((pitch_class, price) for price, pitch_class in fillers),
+        root=root,
         bass=bass,
         flat_nine=chord.is_dominant,
     )
 
 
-def _fillers(chord: Chord, bass: int, *, taken: set[int]) -> tuple[tuple[int, float], ...]:
+def _prices(chord: Chord, bass: int) -> dict[int, float]:
+    """Price of each tone by pitch class; the first tone on a pitch class gives it."""
     prices: dict[int, float] = {}
+    tensions = 0
+    foreign = bass != chord.root.pitch_class
     for tone in (*chord.required, *chord.optional):
-        pitch_class = _class_of(tone)
-        if pitch_class in taken or pitch_class in prices:
-            continue
-        prices[pitch_class] = _price(tone, pitch_class, bass)
-    return tuple(sorted(prices.items(), key=lambda item: (item[1], item[0])))
+        kind = _kind(tone, chord)
+        prices.setdefault(tone.pitch_class, _price(kind, chord, foreign=foreign, rank=tensions))
+        tensions += kind == "tension"
+    return prices
 
 
-def _price(tone: ChordTone, pitch_class: int, bass: int) -> float:
-    if tone.degree == 1 and pitch_class != bass:
-        return _ROOT_PRICE_OVER_OTHER_BASS
-    return _FILL_PRICE.get(tone.degree, 1.0)
+def _kind(tone: ChordTone, chord: Chord) -> str:
+    if tone in chord.required and _is_colour(tone):
+        return "guide"
+    return {1: "root", 5: "fifth"}.get(tone.degree, "tension")
+
+
+def _price(kind: str, chord: Chord, *, foreign: bool, rank: int) -> float:
+    if kind == "guide":
+        return _GUIDE_IN_BASS
+    if foreign:
+        return _OVER_FOREIGN_BASS[kind]
+    if kind == "root":
+        return _ROOT_OF_PLAIN_CHORD if _is_plain(chord) else _ROOT
+    if kind == "fifth":
+        return _FIFTH_BESIDE_SIXTH if any(tone.degree == 13 for tone in chord.required) else _FIFTH
+    return _TENSION_OF_PLAIN_CHORD if _is_plain(chord) else _TENSION + _LATER_TENSION * rank
+
+
+def _is_plain(chord: Chord) -> bool:
+    """True for triads and for diminished and half-diminished chords."""
+    return len(chord.guide_tones) < 2 or chord.kind.family in {Family.DIMINISHED, Family.HALF_DIMINISHED}
 
 
 def _is_colour(tone: ChordTone) -> bool:
     return tone.degree != 1 and not (tone.degree == 5 and tone.alter == 0)
-
-
-def _class_of(tone: ChordTone) -> int:
-    return tone.tone.pitch_class
