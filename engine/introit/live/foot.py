@@ -78,12 +78,12 @@ class FootReader:
 
     def settle(self, until: int) -> list[Edge]:
         """The edge, if any, that the end of a bounce makes by `until`."""
-        if self._quiet_from is None or until < self._quiet_from:
-            return []
-        ns, self._quiet_from = self._quiet_from, None
-        if self._tells_both() and self._raw is not None and self._raw != self._down:
-            return self._accept(self._raw, ns)
-        return []
+        edges: list[Edge] = []
+        while self._quiet_from is not None and self._quiet_from <= until:
+            ns, self._quiet_from = self._quiet_from, None
+            if self._tells_both() and self._raw is not None and self._raw != self._down:
+                edges += self._accept(self._raw, ns)  # which is followed by a bounce of its own
+        return edges
 
     @property
     def next_due(self) -> int | None:

@@ -52,7 +52,7 @@ class FakeClock:
         heapq.heappush(self._actions, (ns, next(self._order), action))
 
     def wait(self, until: int | None, inbox: Inbox, *, exact: bool = True) -> None:
-        """Moves to `until` or the next planned action, whichever is first; nowhere if the inbox has something.
+        """Moves to `until` or the next planned action, whichever is first; nowhere if the inbox is not empty.
 
         Raises:
             RuntimeError: if it would wait for ever.

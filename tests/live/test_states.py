@@ -1,0 +1,42 @@
+"""The table that the session executes is the one that the README prints."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from introit.live.states import TABLE, Action, Gesture, Row, State, row_for
+
+README = Path(__file__).parents[2] / "README.md"
+
+
+def printed_rows() -> list[tuple[str, ...]]:
+    section = (
+        README.read_text(encoding="utf-8").split("## What the foot-switch does", 1)[1].split("\n## ", 1)[0]
+    )
+    lines = [line for line in section.splitlines() if line.startswith("|")]
+    return [tuple(cell.strip() for cell in line.strip("|").split("|")) for line in lines[2:]]
+
+
+def as_printed(row: Row) -> tuple[str, ...]:
+    if row.action is Action.NONE:
+        return (row.state, row.gesture, row.action, "-", "-")
+    return (row.state, row.gesture, row.action, " or ".join(row.leads_to), str(row.guard))
+
+
+def test_the_readme_prints_the_table_row_by_row() -> None:
+    printed = printed_rows()
+    assert len(printed) == len(TABLE)
+    for row, cells in zip(TABLE, printed, strict=True):
+        assert as_printed(row) == cells
+
+
+def test_every_state_and_gesture_has_one_row() -> None:
+    cases = [(row.state, row.gesture) for row in TABLE]
+    assert sorted(cases) == sorted((state, gesture) for state in State for gesture in Gesture)
+    assert all(row_for(row.state, row.gesture) is row for row in TABLE)
+
+
+def test_every_state_has_a_way_on() -> None:
+    # Counting off and playing also end by themselves, at the downbeat and at the head.
+    for state in State:
+        assert any(row.state is state and set(row.leads_to) - {state} for row in TABLE)
