@@ -1,0 +1,123 @@
+"""Files of the rhythm section: comping rhythms, bass manners and feels."""
+
+from __future__ import annotations
+
+from introit.library.fields import Fields, Reader, listing, number, report_repeated, whole, word
+from introit.library.figures import hits_for, steps_for
+from introit.library.model import BassManner, CompingRhythm, Feel
+from introit.library.musical import FOUR_FOUR, meter, tempo, tempo_span
+from introit.library.nodes import Mapping, Node
+from introit.library.reading import Reading
+from introit.library.shelf import Shelf, named
+from introit.performance import PARTS
+from introit.units import TEMPO_MIN
+
+SWUNG = ("ride", "comp", "line")
+"""What can swing, each by a ratio of its own."""
+MOST_SWING = 3.5
+"""The highest ratio of long to short eighth reported for any player (Friberg & Sundstroem 1997)."""
+USUAL_VELOCITY = 72
+
+SwingPoints = tuple[tuple[float, float], ...]
+
+
+def read_comping(name: str, node: Node | None, reading: Reading, shelf: Shelf) -> CompingRhythm | None:
+    """The comping rhythm that a file describes, or None with its mistakes in `reading`."""
+    fields = Fields(node, reading, what="a comping rhythm")
+    fields.optional("kind", word, "")
+    beats = fields.required("meter", meter, FOUR_FOUR)
+    rhythm = CompingRhythm(
+        id=name,
+        name=fields.required("name", word, ""),
+        meters=(beats,),
+        bars=fields.required("rhythm", hits_for(beats.beats), ()),
+    )
+    fields.finish()
+    return rhythm if reading.clean else None
+
+
+def read_bass(name: str, node: Node | None, reading: Reading, shelf: Shelf) -> BassManner | None:
+    """The bass manner that a file describes, or None with its mistakes in `reading`."""
+    fields = Fields(node, reading, what="a bass manner")
+    fields.optional("kind", word, "")
+    beats = fields.required("meter", meter, FOUR_FOUR)
+    manner = BassManner(
+        id=name,
+        name=fields.required("name", word, ""),
+        meters=(beats,),
+        steps=fields.required("steps", steps_for(beats.beats), ()),
+    )
+    fields.finish()
+    return manner if reading.clean else None
+
+
+def read_feel(name: str, node: Node | None, reading: Reading, shelf: Shelf) -> Feel | None:
+    """The feel that a file describes, or None with its mistakes in `reading`."""
+    fields = Fields(node, reading, what="a feel")
+    fields.optional("kind", word, "")
+    feel = Feel(
+        id=name,
+        name=fields.required("name", word, ""),
+        meters=fields.required("meters", listing(meter), ()),
+        tempo=fields.required("tempo", tempo_span, (0.0, 0.0)),
+        typical_tempo=fields.required("typical_tempo", tempo, 0.0),
+        swing=fields.optional("swing", _swing, _even()),
+        comping=fields.required("comping", listing(named("comping", shelf)), ()),
+        bass=fields.required("bass", listing(named("bass", shelf)), ()),
+        velocity=fields.optional("velocity", _velocity, _usual_velocity()),
+        strum_ms=fields.optional("strum_ms", number(0, 100, unit="ms"), 0.0),
+        late_line_ms=fields.optional("late_line_ms", number(0, 60, unit="ms"), 0.0),
+    )
+    fields.finish()
+    if reading.clean:
+        _check_together(fields, feel, reading, shelf)
+    return feel if reading.clean else None
+
+
+def _check_together(fields: Fields, feel: Feel, reading: Reading, shelf: Shelf) -> None:
+    low, high = feel.tempo
+    if not low <= feel.typical_tempo <= high:
+        message = f"typical_tempo {feel.typical_tempo:g} lies outside the feel's tempo, {low:g} to {high:g}"
+        reading.report(fields.place_of("typical_tempo"), "out-of-range", message)
+    for beats in feel.meters:
+        for kind, names in (("comping", feel.comping), ("bass", feel.bass)):
+            if not any(beats in shelf.of(kind)[one].meters for one in names):
+                message = f"no {kind} named here is in {beats}, which is one of the feel's meters"
+                reading.report(fields.place_of(kind), "does-not-fit", message)
+
+
+def _even() -> dict[str, SwingPoints]:
+    return {who: ((float(TEMPO_MIN), 1.0),) for who in SWUNG}
+
+
+def _swing(node: Node, reading: Reading) -> dict[str, SwingPoints] | None:
+    """Ratios by tempo for ride, comp and line; who is left out plays even."""
+    fields = Fields(node, reading, what="swing")
+    even = _even()
+    swing = {who: fields.optional(who, _points, even[who]) for who in SWUNG}
+    fields.finish()
+    return swing
+
+
+def _points(node: Node, reading: Reading) -> SwingPoints | None:
+    """A block of `tempo: ratio`, or one ratio for every tempo."""
+    ratio: Reader[float] = number(1, MOST_SWING)
+    if not isinstance(node, Mapping):
+        value = ratio(node, reading)
+        return None if value is None else ((float(TEMPO_MIN), value),)
+    report_repeated(node, reading)
+    pairs = [(tempo(key, reading), ratio(value, reading)) for key, value in node.entries]
+    points = sorted((at, value) for at, value in pairs if at is not None and value is not None)
+    return tuple(points) if points and len(points) == len(pairs) else None
+
+
+def _usual_velocity() -> dict[str, int]:
+    return dict.fromkeys(PARTS, USUAL_VELOCITY)
+
+
+def _velocity(node: Node, reading: Reading) -> dict[str, int] | None:
+    """Velocities by part; a part left out gets the usual one."""
+    fields = Fields(node, reading, what="velocity")
+    velocity = {part: fields.optional(part, whole(1, 127), USUAL_VELOCITY) for part in PARTS}
+    fields.finish()
+    return velocity
