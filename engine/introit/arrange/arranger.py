@@ -7,7 +7,7 @@ from typing import Protocol, TypeVar
 
 from introit.arrange.bass import bass_notes, pedal_notes
 from introit.arrange.comp import comp_notes, comp_strokes
-from introit.arrange.count_off import count_off
+from introit.arrange.count_off import DEFAULT_LEVEL, count_off
 from introit.arrange.feel import played
 from introit.arrange.form import ArrangeError, suits
 from introit.arrange.legal import ChannelOf, legal, own_channel
@@ -65,7 +65,9 @@ def perform(score: Score, library: Library, *, channel_of: ChannelOf = own_chann
     """
     plan = score.plan
     tune = plan.tune
-    notes = [*count_off(plan.meter, tune.count_off), *played(score, feel_of(tune, library))]
+    feel = feel_of(tune, library)
+    level = feel.velocity.get("click", DEFAULT_LEVEL)
+    notes = [*count_off(plan.meter, tune.count_off, level=level), *played(score, feel)]
     return Performance(
         intro=plan.intro.id,
         title=tune.title,

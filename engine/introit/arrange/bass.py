@@ -18,6 +18,7 @@ _USUAL_HIGHEST = 50
 _CENTRE = 38
 _ROOT_AGAIN = 1.5
 _FAR_SCALE_STEP = 0.4
+_AVOIDED = 1.0
 _LEADS_NOWHERE = 3.0
 _PEDAL_LOWEST = 33
 _STRONG_BEATS = {3: [0], 4: [0, 2], 5: [0, 3]}
@@ -156,6 +157,9 @@ def _approaches(chord: Chord, target: int) -> Choice:
     scale = {member.pitch_class for member in chord.scale}
     classes = {(target + step) % 12: 0.0 for step in (1, -1)}
     classes |= {(target + step) % 12: _FAR_SCALE_STEP for step in (2, -2) if (target + step) % 12 in scale}
+    for tone in chord.avoid:
+        if tone.pitch_class in classes:
+            classes[tone.pitch_class] += _AVOIDED
     return {
         pitch: price + cost
         for pitch_class, cost in classes.items()

@@ -115,13 +115,16 @@ def _choices(chord: Chord, grip: Grip) -> list[tuple[int, float]]:
     choices = [
         (pitch, prices[pitch % 12] + _place_price(pitch, grip))
         for pitch in range(max(LOWEST, grip[-1] + 2), HIGHEST + 1)
-        if pitch % 12 in prices and _clear_of(pitch, grip)
+        if pitch % 12 in prices and _clear_of(pitch, grip, chord)
     ]
     return choices or [(grip[-1] + 12, 0.0)]
 
 
-def _clear_of(pitch: int, grip: Grip) -> bool:
-    return all(pitch - voice not in (1, 13, 25) for voice in grip)
+def _clear_of(pitch: int, grip: Grip, chord: Chord) -> bool:
+    """No minor ninth over a voice of the comp, and no fifth beside a dominant's b13."""
+    above_root = {(sounding - chord.root.pitch_class) % 12 for sounding in (pitch, *grip)}
+    two_fifths = chord.is_dominant and {7, 8} <= above_root
+    return not two_fifths and all(pitch - voice not in (1, 13, 25) for voice in grip)
 
 
 def _place_price(pitch: int, grip: Grip) -> float:

@@ -22,7 +22,8 @@ BASS_LOWEST, BASS_HIGHEST = 28, 50
 MOST_CANDIDATES = 40
 """Kept per chord, cheapest first: enough for smooth paths, few enough for a fast search."""
 _MISSING_COLOUR = 4.0
-_THIN = 0.7
+_THIN = 0.4
+_UNROOTED, _UNROOTED_DOMINANT = 3.0, 1.0
 
 Grip = tuple[int, ...]
 
@@ -66,7 +67,7 @@ def candidates_for(material: Material, ceiling: int) -> Candidates:
     for tones, price in _tone_sets(material):
         for grip in _placements(tones, ceiling):
             if _is_clean(grip, material):
-                total = price + static_cost(grip, bass=material.bass, root=material.root)
+                total = price + static_cost(grip, material)
                 priced[grip] = min(total, priced.get(grip, total))
     best = sorted(priced.items(), key=lambda item: (item[1], item[0]))[:MOST_CANDIDATES]
     return _packed(best, material)
@@ -91,10 +92,11 @@ def _filled(
             continue
         for fill in combinations(material.fillers, count):
             thin = _THIN * (free - count)
-            added = tuple(pitch_class for pitch_class, _ in fill)
-            rootless = material.root not in (*tones, *added) and material.bass != material.root
-            total = price + thin + sum(cost for _, cost in fill) + (3.0 if rootless else 0.0)
-            yield (*tones, *added), total
+            chosen = (*tones, *(pitch_class for pitch_class, _ in fill))
+            rootless = material.root not in chosen and material.bass != material.root
+            if not material.has_two_fifths(chosen):
+                unrooted = _UNROOTED_DOMINANT if material.flat_nine else _UNROOTED
+                yield chosen, price + thin + sum(cost for _, cost in fill) + unrooted * rootless
 
 
 def _placements(tones: Iterable[int], ceiling: int) -> Iterator[Grip]:

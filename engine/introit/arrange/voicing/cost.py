@@ -7,6 +7,8 @@ from itertools import pairwise
 import numpy as np
 import numpy.typing as npt
 
+from introit.arrange.voicing.material import Material
+
 CENTRE = 61.0
 """Where the middle of a voicing lies by preference: just over middle C."""
 FAR_FROM_CENTRE = 0.16
@@ -17,7 +19,7 @@ SEMITONE_INSIDE = 0.9
 SEMITONE_BELOW = 1.6
 CLUSTER = 2.0
 BASS_DOUBLED_ON_TOP = 0.8
-ROOT_UNDER_FLAT_NINE = 2.5
+HARSH_SEMITONE = 2.5
 
 MOVEMENT = 0.45
 TOP_LEAP = 0.6
@@ -27,25 +29,29 @@ GUIDE_LEAP = 1.2
 Pitches = npt.NDArray[np.int64]
 
 
-def static_cost(grip: tuple[int, ...], *, bass: int, root: int) -> float:
+def static_cost(grip: tuple[int, ...], material: Material) -> float:
     """Price of a voicing by itself: register, span, seconds that rub, the bass note doubled on top.
 
     Args:
         grip: MIDI notes, rising.
-        bass: pitch class that sounds below.
-        root: the chord's root.
+        material: the chord's.
     """
     gaps = [high - low for low, high in pairwise(grip)]
     price = FAR_FROM_CENTRE * abs((grip[0] + grip[-1]) / 2 - CENTRE)
     price += WIDE * max(0, grip[-1] - grip[0] - WIDEST_FREE_SPAN)
-    price += (
-        SEMITONE_ON_TOP * (gaps[-1] == 1)
-        + SEMITONE_INSIDE * gaps[1:-1].count(1)
-        + SEMITONE_BELOW * (gaps[0] == 1)
-    )
+    price += SEMITONE_ON_TOP * (gaps[-1] == 1) + SEMITONE_INSIDE * gaps[1:-1].count(1)
+    price += SEMITONE_BELOW * (gaps[0] == 1)
     price += CLUSTER * sum(low <= 2 and high <= 2 for low, high in pairwise(gaps))
-    price += ROOT_UNDER_FLAT_NINE * any(high - low == 1 and low % 12 == root for low, high in pairwise(grip))
-    return price + BASS_DOUBLED_ON_TOP * (grip[-1] % 12 == bass)
+    price += HARSH_SEMITONE * sum(
+        high - low == 1 and _is_harsh(low, material) for low, high in pairwise(grip)
+    )
+    return price + BASS_DOUBLED_ON_TOP * (grip[-1] % 12 == material.bass)
+
+
+def _is_harsh(low: int, material: Material) -> bool:
+    """Whether the semitone over a note is the root with its b9, or a dominant's #9 with its third."""
+    above_root = (low - material.root) % 12
+    return above_root == 0 or (above_root == 3 and material.flat_nine)
 
 
 def movement_cost(before: Pitches, after: Pitches, guides: Pitches) -> npt.NDArray[np.float64]:

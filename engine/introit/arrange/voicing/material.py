@@ -6,6 +6,7 @@ and kept where the bass plays something else, or the chord could not be told.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import NamedTuple
 
 from introit.arrange.plan import PlannedChord
@@ -16,13 +17,13 @@ from introit.theory.quality import Family
 _ROOT = 2.5
 _ROOT_OF_PLAIN_CHORD = 0.6
 """Diminished chords and triads have little else, and their tensions say much."""
-_FIFTH = 0.3
+_FIFTH = 0.2
 _FIFTH_BESIDE_SIXTH = 2.0
-_TENSION = 0.2
+_TENSION = 0.3
 _LATER_TENSION = 0.25
 """Added for each tension that is more usual on the chord."""
 _TENSION_OF_PLAIN_CHORD = 2.0
-_OVER_FOREIGN_BASS = {"root": 0.0, "fifth": 0.1, "tension": 1.8}
+_OVER_FOREIGN_BASS = {"root": 0.0, "fifth": 0.1, "tension": 4.0}
 """Over a slash bass or a pedal point the chord has to be told from the comp alone."""
 _GUIDE_IN_BASS = 0.3
 
@@ -46,6 +47,11 @@ class Material(NamedTuple):
     bass: int
     flat_nine: bool
 
+    def has_two_fifths(self, pitch_classes: Iterable[int]) -> bool:
+        """True for a dominant with its fifth and its b13 at once: the b13 drops the fifth."""
+        above_root = {(pitch_class - self.root) % 12 for pitch_class in pitch_classes}
+        return self.flat_nine and {7, 8} <= above_root
+
 
 def material_of(planned: PlannedChord) -> Material:
     """The material for a planned chord, with its pedal point taken into account."""
@@ -54,7 +60,10 @@ def material_of(planned: PlannedChord) -> Material:
     root = chord.root.pitch_class
     in_bass = None if bass == root else bass
     guides = tuple(tone.pitch_class for tone in chord.guide_tones if tone.pitch_class != in_bass)
-    colours = [tone.pitch_class for tone in chord.required if _is_colour(tone)]
+    named = (
+        chord.optional if chord.quality == "7alt" else chord.required
+    )  # `alt` asks for any two alterations
+    colours = [tone.pitch_class for tone in named if _is_colour(tone)]
     colours = list(dict.fromkeys(colour for colour in colours if colour not in guides and colour != bass))
     prices = _prices(chord, bass)
     taken = {*guides, *colours}
