@@ -53,7 +53,10 @@ def find_set(library: Library, name: str) -> SetList:
     hint = did_you_mean(name, [*library.sets, *library.tunes])
     raise UsageError(
         f"no set, tune or file {name!r}. "
-        + (hint or "'introit sets' and 'introit tunes' list them; 'medium swing, Ab, starts on two' works too.")
+        + (
+            hint
+            or "'introit sets' and 'introit tunes' list them; 'medium swing, Ab, starts on two' works too."
+        )
     )
 
 

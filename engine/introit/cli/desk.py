@@ -8,35 +8,13 @@ from dataclasses import replace
 from introit.arrange.arranger import ready
 from introit.arrange.plan import suits
 from introit.errors import IntroitError
-from introit.library.model import Intro, Library, Tune
+from introit.library.model import Library, Tune
 from introit.live.events import Ready, Refused, Request
 from introit.performance import Performance
 from introit.theory.key import Key, Mode, keys
-from introit.theory.numeral import Numeral
 
 ChannelOf = Callable[[int], tuple[int, int]]
 """Part number -> (port index, channel): parts that share one must not cut each other's notes."""
-
-
-def intro_for(tune: Tune, key: Key, library: Library) -> Intro:
-    """The intro to play for a tune in a key: the tune's own where it suits, else the first that does.
-
-    A tune called in the other mode may have no form of its own intro there; a good partner plays another
-    one rather than none.
-
-    Raises:
-        IntroitError: when none suits, naming why the tune's own (or the last one tried) does not.
-    """
-    own = library.intros.get(tune.intro) if tune.intro else None
-    candidates = ([own] if own else []) + [intro for intro in library.intros.values() if intro is not own]
-    reasons = []
-    for intro in candidates:
-        reason = suits(intro, tune, key)
-        if reason is None:
-            return intro
-        reasons.append(f"{intro.id}: {reason}")
-    first = reasons[0] if reasons else "the library holds no intro"
-    raise IntroitError(f"no intro suits {tune.title!r} in {key} ({first})")
 
 
 class Desk:
@@ -86,26 +64,18 @@ class Desk:
         tune = self._tunes[number]
         name = (number, str(key))
         if name not in self._arranged:
-            called = replace(tune, key=key, first_chord=first_chord_in(key.mode, tune))
-            intro = intro_for(called, key, self._library)
             self._arranged[name] = ready(
-                called, key, self._library, intro=intro, channel_of=self._channel_of
+                self._playable(tune, key), key, self._library, channel_of=self._channel_of
             )
         return Ready(tune=number, own=key == tune.key, performance=self._arranged[name])
 
+    def _playable(self, tune: Tune, key: Key) -> Tune:
+        """The tune with its own intro where that can be played in the key, else open to any that suits.
 
-_FIRST_CHORDS = (("I", "i"), ("ii", "iiø"), ("IV", "iv"), ("vi", "bVI"), ("iii", "bIII"))
-"""First chords of a head in major, and what stands there when the same tune is called in minor (common practice)."""
-
-
-def first_chord_in(mode: Mode, tune: Tune) -> Numeral:
-    """The first chord of a tune's head when it is played in `mode`, which may not be the tune's own."""
-    if mode is tune.key.mode:
-        return tune.first_chord
-    written = tune.first_chord
-    for pair in _FIRST_CHORDS:
-        here, there = (pair[0], pair[1]) if mode is Mode.MINOR else (pair[1], pair[0])
-        numeral = Numeral.from_text(here)
-        if (numeral.degree, numeral.alter) == (written.degree, written.alter):
-            return Numeral.from_text(there)
-    return Numeral.from_text("i" if mode is Mode.MINOR else "I")
+        A tune called in the other mode may have no form of its own intro there; a good partner plays another
+        one rather than none.
+        """
+        own = self._library.intros.get(tune.intro) if tune.intro else None
+        if own is not None and suits(own, tune, key) is None:
+            return tune
+        return replace(tune, intro=None)

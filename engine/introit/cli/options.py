@@ -41,7 +41,9 @@ def intro_options(command: Callable[..., Any]) -> Callable[..., Any]:
     """The options that turn an intro into something to play: key, tempo, meter, feel, first chord, count-off."""
     for option in (
         click.option("--count-off", type=click.IntRange(0, 4), default=0, help="Bars counted before it."),
-        click.option("--first-chord", type=NUMERAL, help="The head's first chord, as a numeral: I, ii, IV, vi, i."),
+        click.option(
+            "--first-chord", type=NUMERAL, help="The head's first chord, as a numeral: I, ii, IV, vi, i."
+        ),
         click.option("--feel", help="A feel; 'introit feels' lists them."),
         click.option("--meter", type=METER, help="4/4, 3/4 or 5/4."),
         click.option("--tempo", type=TEMPO, help="Quarter notes a minute."),

@@ -45,7 +45,9 @@ def _json_option(command: Callable[..., Any]) -> Callable[..., Any]:
 @click.option("--tempo", type=TEMPO, help="Only those that suit this tempo.")
 @click.option("--feel", help="Only those that suit this feel.")
 @_json_option
-def intros(mode: str | None, meter: Meter | None, tempo: float | None, feel: str | None, as_json: bool) -> None:
+def intros(
+    mode: str | None, meter: Meter | None, tempo: float | None, feel: str | None, as_json: bool
+) -> None:
     """Lists the intros."""
     library = open_library(quiet=as_json)
     rows = [
@@ -91,7 +93,9 @@ def tunes(as_json: bool) -> None:
         }
         for tune in library.tunes.values()
     ]
-    _print(rows, ("id", "title", "key", "meter", "tempo", "feel", "first_chord"), as_json=as_json, kind="tune")
+    _print(
+        rows, ("id", "title", "key", "meter", "tempo", "feel", "first_chord"), as_json=as_json, kind="tune"
+    )
 
 
 @click.command()
@@ -100,7 +104,12 @@ def sets(as_json: bool) -> None:
     """Lists the sets."""
     library = open_library(quiet=as_json)
     rows = [
-        {"id": found.id, "title": found.title, "rig": found.rig, "tunes": [tune.title for tune in found.tunes]}
+        {
+            "id": found.id,
+            "title": found.title,
+            "rig": found.rig,
+            "tunes": [tune.title for tune in found.tunes],
+        }
         for found in library.sets.values()
     ]
     for row in rows:
@@ -114,7 +123,8 @@ def rigs(as_json: bool) -> None:
     """Lists the rigs."""
     library = open_library(quiet=as_json)
     rows = [
-        {"id": rig.id, "name": rig.name, "ports": [port.name for port in rig.ports]} for rig in library.rigs.values()
+        {"id": rig.id, "name": rig.name, "ports": [port.name for port in rig.ports]}
+        for rig in library.rigs.values()
     ]
     _print(rows, ("id", "name", "ports"), as_json=as_json, kind="rig")
 
@@ -138,5 +148,3 @@ def _feel_rows(library: Library) -> list[Row]:
         }
         for feel in library.feels.values()
     ]
-
-

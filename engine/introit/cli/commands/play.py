@@ -10,8 +10,9 @@ import click
 from introit.cli.content import find_intro, find_rig, open_library
 from introit.cli.front import Front
 from introit.cli.options import intro_options, tune_for
+from introit.cli.scripted import Script, hands_off
 from introit.cli.session import Evening, play_evening
-from introit.live.events import Press, Shown
+from introit.live.events import Shown
 from introit.live.ports.finder import choose_system
 
 
@@ -19,18 +20,28 @@ from introit.live.ports.finder import choose_system
 @click.argument("intro")
 @intro_options
 @click.option("--rig", default="default", help="A rig's id or file.")
-@click.option("--log", type=click.Path(path_type=Path, dir_okay=False), help="One JSON line a message, to FILE.")
+@click.option(
+    "--log", type=click.Path(path_type=Path, dir_okay=False), help="One JSON line a message, to FILE."
+)
 def play(intro: str, rig: str, log: Path | None, **options: Any) -> None:
     """Plays INTRO once, through the same loop as on stage, and stops on the head's downbeat."""
     library = open_library()
     chosen = find_intro(library, intro)
     tune = tune_for(chosen, library, **options)
-    evening = Evening((tune,), library, find_rig(library, rig), log=log)
+    stage = hands_off(find_rig(library, rig))
+    script = Script()
+    started = False
 
     def on_shown(shown: Shown, front: Front) -> None:
-        if shown.what == "state" and shown.state == "ready" and shown.title:
-            front.send(Press())
-        elif shown.what == "state" and shown.state == "in the tune":
+        nonlocal started
+        if shown.what != "state":
+            return
+        if shown.state == "ready" and shown.title and not started:
+            started = True
+            script.press(after=0.0)
+        elif shown.state == "in the tune":
             front.stop("the head")
 
-    play_evening(evening, choose_system, on_shown=on_shown)
+    play_evening(
+        Evening((tune,), library, stage, log=log), choose_system, on_shown=on_shown, ticks=script.tick
+    )

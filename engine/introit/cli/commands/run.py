@@ -14,7 +14,9 @@ from introit.live.ports.finder import choose_system
 @click.command()
 @click.argument("set_name", metavar="[SET]", default="demo")
 @click.option("--rig", help="A rig's id or file; the set's own, or 'default'.")
-@click.option("--log", type=click.Path(path_type=Path, dir_okay=False), help="One JSON line a message, to FILE.")
+@click.option(
+    "--log", type=click.Path(path_type=Path, dir_okay=False), help="One JSON line a message, to FILE."
+)
 def run(set_name: str, rig: str | None, log: Path | None) -> None:
     """Runs SET: an id, a file, a tune, or a call such as 'medium swing, Ab, starts on two'.
 
@@ -23,7 +25,9 @@ def run(set_name: str, rig: str | None, log: Path | None) -> None:
     library = open_library()
     chosen = find_set(library, set_name)
     stage = find_rig(library, rig or chosen.rig or "default")
-    click.echo(f"set: {chosen.title}, {len(chosen.tunes)} tune{'' if len(chosen.tunes) == 1 else 's'}; rig: {stage.name}")
+    click.echo(
+        f"set: {chosen.title}, {len(chosen.tunes)} tune{'' if len(chosen.tunes) == 1 else 's'}; rig: {stage.name}"
+    )
     evening = Evening(chosen.tunes, library, stage, log=log)
     reason = play_evening(evening, choose_system)
     click.echo(f"all notes off ({reason})")

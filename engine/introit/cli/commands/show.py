@@ -7,7 +7,8 @@ from typing import Any
 
 import click
 
-from introit.arrange.plan import Plan, PlannedChord, plan_intro
+from introit.arrange.arranger import symbol_of
+from introit.arrange.plan import Plan, plan_intro
 from introit.cli.content import find_intro, open_library
 from introit.cli.options import intro_options, tune_for
 from introit.theory.function import explain
@@ -39,18 +40,12 @@ def _row(plan: Plan, number: int) -> dict[str, Any]:
         "bar": planned.onset // plan.meter.ticks_per_bar + 1,
         "beat": planned.onset % plan.meter.ticks_per_bar / TICKS_PER_QUARTER + 1,
         "beats": planned.length / TICKS_PER_QUARTER,
-        "symbol": _symbol(planned),
+        "symbol": symbol_of(planned),
         "numeral": str(planned.numeral),
         "tones": [str(tone.tone) for tone in planned.chord.required],
         "pedal_point": None if planned.pedal is None else str(planned.pedal),
         "does": explain(planned.numeral, plan.key, following),
     }
-
-
-def _symbol(planned: PlannedChord) -> str:
-    if planned.pedal is None or planned.pedal in (planned.chord.root, planned.chord.bass):
-        return planned.chord.symbol
-    return f"{planned.chord.symbol.split('/')[0] if '6/9' not in planned.chord.symbol else planned.chord.symbol}/{planned.pedal}"
 
 
 def _document(plan: Plan, rows: list[dict[str, Any]]) -> dict[str, Any]:
@@ -76,8 +71,10 @@ def _print(plan: Plan, rows: list[dict[str, Any]]) -> None:
     for row in rows:
         label = f"bar {row['bar']}" if row["bar"] != bar else ""
         bar = row["bar"]
-        margin = f"{label:<7} {row['beat']:g}  {row['symbol']:<{symbol_width}}{row['numeral']:<{numeral_width}}"
+        margin = (
+            f"{label:<7} {row['beat']:g}  {row['symbol']:<{symbol_width}}{row['numeral']:<{numeral_width}}"
+        )
         click.echo(click.wrap_text(row["does"], 80, margin, " " * len(margin)))
     tonic = plan.tune.first_chord
     click.echo(f"\nhead: {tonic} in {plan.key}\n")
-    click.echo(click.wrap_text(plan.intro.why, 80))
+    click.echo(click.wrap_text(" ".join(plan.intro.why.split()), 80))

@@ -16,7 +16,9 @@ from introit.export.midi_file import write_midi
 @click.command()
 @click.argument("intro")
 @intro_options
-@click.option("-o", "--output", type=click.Path(path_type=Path, dir_okay=False), help="INTRO-KEY.mid by default.")
+@click.option(
+    "-o", "--output", type=click.Path(path_type=Path, dir_okay=False), help="INTRO-KEY.mid by default."
+)
 def write(intro: str, output: Path | None, **options: Any) -> None:
     """Writes INTRO as a Standard MIDI File (format 1), as it would be played."""
     library = open_library()

@@ -1,0 +1,88 @@
+"""`introit demo`: an evening in half a minute, with no hardware."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from introit.cli.content import find_rig, find_set, open_library
+from introit.cli.front import Front
+from introit.cli.screen import Screen
+from introit.cli.scripted import Script, hands_off
+from introit.cli.session import Evening, play_evening
+from introit.errors import PortError
+from introit.live.events import Shown
+from introit.live.ports.finder import choose_system
+
+_FIRST_PRESS = 1.0
+_INTO_THE_TUNE = 1.6
+"""Seconds after the landing before the foot asks for the next tune: more than a beat at any tempo above 40."""
+_HOLD = 0.7
+_KEY_NOTES = (29, 32)
+"""F1 and the A flat above it: F minor."""
+
+
+def whatever_there_is(system: str) -> str:
+    """The system asked for, or a port in memory where the machine has none that answers."""
+    try:
+        return choose_system(system)
+    except PortError:
+        return "memory"
+
+
+class _Evening:
+    """What the scripted foot and finger do at each turn of the session."""
+
+    def __init__(self, script: Script, screen_notes: bool) -> None:
+        self._script = script
+        self._landings = 0
+        self._named_key = False
+        self._say = screen_notes
+
+    def follow(self, shown: Shown, front: Front) -> None:
+        if shown.what == "state" and shown.state == "ready" and shown.title:
+            self._when_ready()
+        elif shown.what == "key" and self._landings == 1 and shown.key == "F minor":
+            self._script.press(after=_FIRST_PRESS)
+        elif shown.what == "state" and shown.state == "in the tune":
+            self._landings += 1
+            if self._landings == 2:
+                front.stop("the demo is over")
+            else:
+                self._script.press(after=_INTO_THE_TUNE, down_for=_HOLD)
+
+    def _when_ready(self) -> None:
+        if self._landings == 0:
+            self._script.press(after=_FIRST_PRESS)
+        elif not self._named_key:
+            self._named_key = True
+            self._script.key(*_KEY_NOTES, after=_FIRST_PRESS)
+
+
+@click.command()
+@click.option(
+    "--log", type=click.Path(path_type=Path, dir_okay=False), help="One JSON line a message, to FILE."
+)
+def demo(log: Path | None) -> None:
+    """Plays two intros of the demo set with a scripted foot-switch and key note, and reports the timing.
+
+    Needs no hardware: it plays into the MIDI system that is there, or into a port in memory. If a synth listens,
+    turn the level down first.
+    """
+    library = open_library()
+    chosen = find_set(library, "demo")
+    rig = hands_off(find_rig(library, "demo"))
+    evening = Evening(chosen.tunes, library, rig, log=log, timing=True)
+    script = Script()
+    story = _Evening(script, screen_notes=True)
+    setup = evening.setup(whatever_there_is)
+    systems = sorted({port.system for port in setup.ports})
+    click.echo(
+        f"{chosen.title}: a scripted foot presses, holds and names a key (playing into: {', '.join(systems)})"
+    )
+
+    def report(front: Front, screen: Screen) -> None:
+        screen.say(front.timing.summary())
+
+    play_evening(evening, whatever_there_is, on_shown=story.follow, ticks=script.tick, says=report)
