@@ -85,7 +85,7 @@ class Problem:
 
     def __str__(self) -> str:
         place = f"{self.path}:{self.line}:{self.column}" if self.line else self.path
-        hint = f" {self.hint}" if self.hint else ""
+        hint = f". {self.hint}" if self.hint else ""
         return f"{place}: {self.message}{hint}"
 
 

@@ -1,7 +1,7 @@
-"""Ready-made tunes: what is called on a stand without a file, such as "medium swing, Ab, starts on two, 140".
+"""Ready-made tunes: what is called on a stand without a file, as in "medium swing, Ab, starts on two, 140".
 
-A call begins with a feel; after it, in any order, come the key, and where wanted the tempo, the meter and what the
-head starts on: `starts on one` (or two, four, six), or a numeral, `starts on bVImaj7`.
+A call begins with a feel; after it, in any order, come the key, and where wanted the tempo, the meter and
+what the head starts on: `starts on one` (or two, four, six), or a numeral, `starts on bVImaj7`.
 """
 
 from __future__ import annotations
@@ -58,7 +58,7 @@ class ReadyMade:
 
 
 def ready_made(library: Library) -> tuple[ReadyMade, ...]:
-    """Every ready-made entry: feel x mode x first chord (I, ii, IV, vi; i), in the order of the feels' ids."""
+    """Every ready-made entry: feel x mode x first chord (I, ii, IV, vi; i), ordered by the feels' ids."""
     return tuple(
         _entry(feel, mode, head)
         for _, feel in sorted(library.feels.items())
@@ -71,7 +71,7 @@ def called_tune(text: str, library: Library) -> Tune:
     """The tune that a call describes; see the top of this module.
 
     Raises:
-        NotationError: with the character where reading failed, what is allowed there and what was probably meant.
+        NotationError: with the character where reading failed, what is allowed there and what was meant.
     """
     if len(text) > LONGEST_CALL:
         raise NotationError(text, LONGEST_CALL, f"a call has at most {LONGEST_CALL} characters")

@@ -30,6 +30,7 @@ CODES: dict[str, str] = {
     "not-there": "a name of something that is not in the library",
     "left-out": "a name of something that has mistakes of its own and was left out",
     "does-not-fit": "two things that cannot go together",
+    "bad-name": "a file name with characters that cannot be shown",
     "same-name": "two files in one folder with the same name",
     "unknown-kind": "nobody can tell what the file describes",
 }

@@ -27,7 +27,7 @@ def content_roots(*, package: Path = _PACKAGE, environ: Mapping[str, str] | None
 
 
 def program_root(*, package: Path = _PACKAGE) -> Path:
-    """The checkout when the package lies in one (`engine/introit` beside `patterns/`), else `_content` beside it."""
+    """The checkout when the package lies in one (`engine/` beside `patterns/`), else `_content` inside it."""
     checkout = package.parent.parent
     in_checkout = package.parent.name == "engine" and (checkout / "patterns").is_dir()
     return checkout if in_checkout else package / "_content"

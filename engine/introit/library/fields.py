@@ -1,9 +1,9 @@
 """Reading the fields of a block: each value by a small reader, each mistake reported at its place.
 
-A reader takes a node and the reading and returns a value, or reports and returns None. `Fields` applies readers
-to the keys of one mapping. When a reader fails, `Fields` returns the stand-in it was given, so that the rest is
-still read and every mistake is found at once; what is made from stand-ins must be thrown away, which every
-caller does by asking `reading.clean` first.
+A reader takes a node and the reading and returns a value, or reports and returns None. `Fields` applies
+readers to the keys of one mapping. When a reader fails, `Fields` returns the stand-in it was given, so that
+the rest is still read and every mistake is found at once; what is made from stand-ins must be thrown away,
+which every caller does by asking `reading.clean` first.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from typing import TypeVar
 from introit.errors import did_you_mean
 from introit.library.nodes import Mapping, Node, Scalar
 from introit.library.nodes import Sequence as NodeSequence
-from introit.library.reading import Place, Reading, shown
+from introit.library.reading import Place, Reading, shown, visible
 from introit.library.traps import report_cut
 
 T = TypeVar("T")
@@ -142,13 +142,13 @@ def word(node: Node, reading: Reading) -> str | None:
     value = scalar(node, reading, needed="a text")
     if value is None or report_cut(reading, value, music=False):
         return None
-    return " ".join(value.text.split())
+    return visible(value.text)
 
 
 def prose(node: Node, reading: Reading) -> str | None:
-    """A text of any length; line breaks are kept as they come from YAML, ends are trimmed."""
+    """A text of any length; line breaks are kept as they come from YAML, ends and control characters are not."""
     value = scalar(node, reading, needed="a text")
-    return None if value is None else value.text.strip()
+    return None if value is None else "\n".join(map(visible, value.text.strip().split("\n")))
 
 
 def choice(allowed: Iterable[str]) -> Reader[str]:
@@ -157,10 +157,13 @@ def choice(allowed: Iterable[str]) -> Reader[str]:
 
     def read(node: Node, reading: Reading) -> str | None:
         value = scalar(node, reading, needed=f"one of {', '.join(words)}")
-        if value is None or value.text in words:
-            return value.text if value else None
-        message = f"{shown(value.text)} is not allowed here; allowed is {', '.join(words)}"
-        reading.report(value.place, "not-allowed", message, did_you_mean(value.text, words))
+        if value is None:
+            return None
+        text = value.text.strip()
+        if text in words:
+            return text
+        message = f"{shown(text)} is not allowed here; allowed is {', '.join(words)}"
+        reading.report(value.place, "not-allowed", message, did_you_mean(text, words))
         return None
 
     return read
@@ -269,7 +272,7 @@ def _numeric(node: Node, reading: Reading, needed: str) -> Fraction | None:
     if (parts := _FRACTION.fullmatch(text)) and int(parts[2]):
         return Fraction(text)
     if text.casefold() in _YAML_WORDS:
-        hint = "Write 0 for none, or leave the line out." if text.casefold() in {"off", "no", "n"} else ""
+        hint = "Leave the line out for none." if text.casefold() in {"off", "no", "n"} else ""
         reading.report(value.place, "yaml-word", f"{needed} is needed; {shown(text)} is a word", hint)
     elif _CLOCK.fullmatch(text):
         message = (

@@ -1,12 +1,12 @@
 """Figures as text: comping hits, bass steps and riffs, one line a bar.
 
-A figure is a list of events with commas between them. An event begins with its position: `1` is beat one, `&2`
-the off-beat after beat two. Lengths are in beats: `1`, `1.5`, `1/2`.
+A figure is a list of events with commas between them. An event begins with its position: `1` is beat one,
+`&2` the off-beat after beat two. Lengths are in beats: `1`, `1.5`, `1/2`.
 
     comping   1 held, &2 short           held (until the next hit), short (half a beat) or a length;
                                          push (takes the coming chord early), accent; `rest` for an empty bar
     bass      1 root 2, 3 fifth 2        position, tone, length (left out: until the next)
-    riff      1 3 1/2, &1 5 1/2, 2 6 1   position, chord degree (`+` an octave up), length (left out: the same)
+    riff      1 3 1/2, &1 5 1/2, 2 6 1   position, chord degree (`+` an octave up), length (may be left out)
 """
 
 from __future__ import annotations

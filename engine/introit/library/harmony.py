@@ -1,8 +1,8 @@
 """Harmony as an intro file writes it: numerals in bars.
 
-`|` separates bars, and the end of a line ends a bar too. A bar holds one chord, two (2+2; 2+1 in 3/4; 3+2 in
-5/4), or one a beat, where `.` lets the chord before it go on: `ii7 . . V7`. A bar that is only `%` repeats the
-one before. `H` is a dominant of the head's first chord, `Hsus` its sus.
+`|` separates bars, and the end of a line ends a bar too. A bar holds one chord, two (2+2; 2+1 in 3/4; 3+2
+in 5/4), or one a beat, where `.` lets the chord before it go on: `ii7 . . V7`. A bar that is only `%` repeats
+the one before. `H` is a dominant of the head's first chord, `Hsus` its sus.
 """
 
 from __future__ import annotations
@@ -42,7 +42,7 @@ def harmony_for(meters: Sequence[Meter]) -> Reader[tuple[Bar, ...]]:
 
 
 def _bar_texts(lines: Sequence[Piece], reading: Reading) -> list[Piece]:
-    """The bars' texts; a bar line at either end of a line is only drawn, one with nothing before it inside is not."""
+    """The bars' texts; a bar line at either end of a line is drawn for the eye and begins no bar."""
     bars: list[Piece] = []
     for line in lines:
         parts = split(line, "|")
@@ -93,7 +93,7 @@ def _chord(token: Piece, reading: Reading) -> Numeral | HeadDominant | None:
     if token.text in HEAD_DOMINANTS:
         return HeadDominant(token.text)
     if set(token.text) == {"."}:
-        message = "a dot lets the chord before it go on; a bar begins with a chord, and dots have spaces between them"
+        message = "a dot lets the chord before it go on; it never begins a bar, and dots have spaces between"
         reading.report(reading.place(token.offset), "bad-bar", message)
         return None
     return numeral_at(token, reading)

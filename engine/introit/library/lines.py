@@ -25,7 +25,7 @@ class Piece(NamedTuple):
 
 
 def music_lines(node: Node, reading: Reading, *, needed: str) -> list[Piece] | None:
-    """The lines of a value that holds music, without empty lines and comments (`# so`); None if it is no text.
+    """The lines of a value that holds music, without empty ones and comments (`# so`); None if it is no text.
 
     Every trap that YAML sets for such a value is reported.
     """

@@ -11,7 +11,7 @@ from introit.errors import ContentError, Problem, did_you_mean
 from introit.library.intros import read_intro
 from introit.library.model import Library
 from introit.library.nodes import Mapping, Node, Scalar, compose
-from introit.library.reading import WHOLE_FILE, Reading, read_source, shown
+from introit.library.reading import WHOLE_FILE, Reading, read_source, shown, visible
 from introit.library.rhythm import read_bass, read_comping, read_feel
 from introit.library.rigs import read_rig
 from introit.library.sets import read_set
@@ -37,8 +37,8 @@ def load_library(roots: Sequence[Path]) -> tuple[Library, list[Problem]]:
     Of a set, only the entries with mistakes are left out.
 
     Args:
-        roots: folders with `patterns/` and `config/` below them. A file in a later root replaces the one of the
-            same kind and name in an earlier root, even when it has mistakes: then neither is there.
+        roots: folders with `patterns/` and `config/` below them. A file in a later root replaces the one of
+            the same kind and name in an earlier root, even when it has mistakes: then neither is there.
 
     Returns:
         The library, and all mistakes ordered by file and place.
@@ -59,7 +59,7 @@ def load_library(roots: Sequence[Path]) -> tuple[Library, list[Problem]]:
 def load_file(path: Path, library: Library) -> object:
     """Reads one file of any kind against a library.
 
-    Its kind is what its `kind:` key says, else that of the folder it lies in (`intros`, `tunes`, `sets`, ...).
+    Its kind is what its `kind:` key says, else that of the folder it lies in (`intros`, `tunes`, ...).
 
     Raises:
         ContentError: with every mistake in the file, ordered by place. A set with one bad entry raises too;
@@ -80,6 +80,8 @@ def read_file(path: Path, library: Library) -> tuple[object | None, list[Problem
 def _read(path: Path, folder_kind: str | None, shelf: Shelf) -> tuple[Any, list[Problem]]:
     reading = read_source(path)
     node = compose(reading) if reading.clean else None
+    if path.stem != visible(path.stem):
+        reading.report(WHOLE_FILE, "bad-name", "the file's name holds characters that cannot be shown; rename it")
     composed = reading.clean or node is not None
     kind = _kind(path, node, folder_kind, reading) if composed else None
     thing = _READERS[kind](path.stem, node, reading, shelf) if kind else None

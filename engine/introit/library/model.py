@@ -1,4 +1,4 @@
-"""The library's objects: what a content file says, checked and frozen. Made by the loaders, used by the arranger.
+"""The library's objects: what a content file says, checked and frozen. Made by loaders, used to arrange.
 
 Positions and lengths inside a bar are in quarter-note beats as exact fractions, counted from 0 (beat 1 is 0,
 `&2` is 3/2).
@@ -84,8 +84,8 @@ class Melody:
     """The melody of an intro.
 
     Attributes:
-        style: `line` (one leading note a chord, moving by step where it can), `riff` (`riff` played in the bars
-            named by `bars`, the comping answering in its gaps) or `none`.
+        style: `line` (one leading note a chord, moving by step where it can), `riff` (`riff` played in the
+            bars named by `bars`, the comping answering in its gaps) or `none`.
         riff: the figure, for `riff`.
         bars: bars, from 1, in which the riff plays; empty for every bar but the last.
     """
@@ -208,8 +208,8 @@ class Feel:
     """How time is felt.
 
     Attributes:
-        swing: for each of `ride`, `comp` and `line`, (tempo, ratio) points in rising tempo; between them the ratio
-            is drawn straight. Ratio is long eighth : short eighth, 1 (even) to 3.5.
+        swing: for each of `ride`, `comp` and `line`, (tempo, ratio) points in rising tempo; between them the
+            ratio is drawn straight. Ratio is long eighth : short eighth, 1 (even) to 3.5.
         tempo: lowest and highest usual tempo.
         typical_tempo: what a tune without a tempo of its own gets.
         comping, bass: ids used where the intro names none; the first that fits the meter is taken.
@@ -276,7 +276,10 @@ class SetList:
 
 @dataclass(frozen=True, slots=True)
 class RigPort:
-    """A connection as the rig file says it: system `auto`, `jack`, `rtmidi` or `memory`; see `live.setup.PortSetup`."""
+    """A connection as the rig file says it: system `auto`, `jack`, `rtmidi` or `memory`.
+
+    `to` and `source` are None where nothing is sent or heard, "" for any; see `live.setup.PortSetup`.
+    """
 
     name: str
     system: str
@@ -299,7 +302,10 @@ class RigPart:
 
 @dataclass(frozen=True, slots=True)
 class RigFootSwitch:
-    """The foot-switch as the rig file says it; channel 1 to 16 or None for any."""
+    """The foot-switch as the rig file says it; channel 1 to 16 or None for any.
+
+    `number` is 0 to 127 as on the wire, a program's too (its file counts programs from 1); None for any.
+    """
 
     port: str | None
     message: str

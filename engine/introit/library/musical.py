@@ -60,7 +60,7 @@ def numeral(node: Node, reading: Reading) -> Numeral | None:
     if value is None:
         return None
     inside = value.start + (value.style == "quoted")
-    return numeral_at(Piece(value.text, inside), reading)
+    return numeral_at(Piece(value.text.strip(), inside), reading)
 
 
 def head(node: Node, reading: Reading) -> str | None:

@@ -14,6 +14,7 @@ SIZE_LIMIT = 256 * 1024
 """Bytes; a long tune file has about 1,000."""
 
 _SHOWN_CHARACTERS = 60
+_LONGEST_TITLE = 200
 _CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff\ufeff\ufffe\uffff]")
 
 
@@ -81,18 +82,19 @@ def shown(value: str) -> str:
 
 
 def clean_title(text: str) -> str:
-    """A title without control, format and unassigned characters, spaces evened, at most 200 characters."""
-    kept = (" " if char.isspace() else char for char in text if char.isspace() or _is_visible(char))
-    return " ".join("".join(kept).split())[:200]
+    """A title as it may be shown: `visible`, and at most 200 characters."""
+    return visible(text)[:_LONGEST_TITLE].rstrip()
 
 
-def _is_visible(char: str) -> bool:
-    return not unicodedata.category(char).startswith("C")
+def visible(text: str) -> str:
+    """A text on one line, without what a terminal would act on: control, format and unassigned characters."""
+    kept = (char for char in text if char.isspace() or not unicodedata.category(char).startswith("C"))
+    return " ".join("".join(kept).split())
 
 
 def read_source(path: Path) -> Reading:
     """Reads a file as text; what is wrong with it as text is in `problems`, and the text is then empty."""
-    name = str(path)
+    name = visible(str(path))
     try:
         with path.open("rb") as file:
             data = file.read(SIZE_LIMIT + 1)
@@ -123,7 +125,7 @@ def source_of(name: str, data: bytes) -> Reading:
 
 
 def _without_controls(reading: Reading) -> Reading:
-    """The reading itself, or an empty one with a problem, if its text holds what YAML or a screen chokes on."""
+    """The reading itself, or an empty one with a problem, if its text holds what YAML chokes on."""
     found = _CONTROL.search(reading.text)
     if found is None:
         return reading

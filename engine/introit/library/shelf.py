@@ -20,8 +20,8 @@ SHELVES = {
 }  # fmt: skip
 """The name of each kind's folder, and of its dictionary in a `Library`."""
 FOLDERS = {
-    "comping": "patterns/comping", "bass": "patterns/bass", "feel": "patterns/feels", "intro": "patterns/intros",
-    "tune": "patterns/tunes", "rig": "config/rigs", "set": "config/sets",
+    "comping": "patterns/comping", "bass": "patterns/bass", "feel": "patterns/feels",
+    "intro": "patterns/intros", "tune": "patterns/tunes", "rig": "config/rigs", "set": "config/sets",
 }  # fmt: skip
 """Where the files of each kind lie below a root."""
 

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from introit.library.nodes import Scalar
 
 _CUT = re.compile(r"(?:^|(?<=\s))#(?=[^\s#])")
-_SHARP_NUMERAL = re.compile(r"(?:^|(?<=[\s\[,|]))#(?=[ivIV])")
+_SHARP_NUMERAL = re.compile(r"(?:^|(?<=[\s\[,|]))#(?=(?:[iv]+|[IV]+)(?![A-Za-z]))")
 _BLOCK_HINT = "Write the music as block text: `harmony: |` with the chords on the lines below it."
 _QUOTE_HINT = "Put quotes round the whole value, or a space after a # that begins a comment."
 
@@ -66,7 +66,7 @@ def report_cut(reading: Reading, scalar: Scalar, *, music: bool) -> bool:
 
 
 def report_anchor(reading: Reading, scalar: Scalar) -> bool:
-    """Reports a figure whose first off-beat became a YAML anchor, such as `rhythm: &2 short`; True if it was."""
+    """Reports a figure whose first off-beat became an anchor, as in `rhythm: &2 short`; True if it was."""
     if scalar.anchor is None or scalar.style != "plain":
         return False
     message = f"YAML reads '&{scalar.anchor}' as an anchor, not as an off-beat"
@@ -117,7 +117,7 @@ def _plain_words(char: str, error: Any) -> tuple[str, str]:
 
 
 def _sharp_above(reading: Reading, error: Any) -> Place | None:
-    """The last `#numeral` that YAML took for a comment between where the trouble began and where it showed."""
+    """The last `#numeral` that YAML took for a comment, from where the trouble began to where it showed."""
     begin = error.context_mark.index if error.context_mark else 0
     end = error.problem_mark.index if error.problem_mark else len(reading.text)
     found = [match.start() for match in _SHARP_NUMERAL.finditer(reading.text, begin, end)]

@@ -29,8 +29,8 @@ def read_tune(name: str, node: Node | None, reading: Reading, shelf: Shelf) -> T
 def tune_from(fields: Fields, name: str, reading: Reading, shelf: Shelf) -> Tune | None:
     """A whole tune from its keys; None with its mistakes in `reading`.
 
-    The meter and the tempo may be left out: they are then the feel's first and its typical one. A first chord left
-    out is the tonic.
+    The meter and the tempo may be left out: they are then the feel's first and its typical one. A first chord
+    left out is the tonic.
     """
     title = clean_title(fields.required("title", word, ""))
     start = Tune(
