@@ -111,4 +111,6 @@ def _velocity(note: ScoreNote, plan: Plan, feel: Feel, *, top: bool) -> int:
 
 def _arc(share: float) -> float:
     """One modest rise to about two thirds of the way, and a little back."""
-    return float(np.interp(share, [0.0, _ARC_PEAK_AT, 1.0], [_ARC_START, _ARC_TOP, _ARC_END]))
+    if share <= _ARC_PEAK_AT:
+        return _ARC_START + (_ARC_TOP - _ARC_START) * share / _ARC_PEAK_AT
+    return _ARC_TOP + (_ARC_END - _ARC_TOP) * (share - _ARC_PEAK_AT) / (1 - _ARC_PEAK_AT)

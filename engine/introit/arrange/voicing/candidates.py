@@ -8,15 +8,14 @@ from functools import lru_cache
 from itertools import combinations
 
 import numpy as np
-import numpy.typing as npt
 
-from introit.arrange.voicing.cost import static_cost
+from introit.arrange.voicing.cost import REGISTER, Table, nearness, presence, static_cost
 from introit.arrange.voicing.material import Material
 from introit.theory.limits import is_muddy
 
 VOICES = 4
-LOWEST, HIGHEST = 48, 77
-"""C3 to F5: the comp's register; `comp_floor` raises the low end so that no bass note makes it muddy."""
+LOWEST, HIGHEST = REGISTER.start, REGISTER.stop - 1
+"""The comp's register; `comp_floor` raises its low end so that no bass note makes it muddy."""
 BASS_LOWEST, BASS_HIGHEST = 28, 50
 """E1 to D3: where a bass line lies for the most part (TRADE 4, practical walking range, memory)."""
 MOST_CANDIDATES = 40
@@ -33,18 +32,17 @@ class Candidates:
     """The candidates for one chord.
 
     Attributes:
-        pitches: (n, 4) MIDI notes rising from left to right; three voices repeat the top one.
-        guides: (n, g) MIDI notes of the guide tones.
+        grips: n tuples of MIDI notes, rising.
         price: (n,) what each costs by itself.
+        voices, guides, near, top: the tables that `cost.movement_cost` reads.
     """
 
-    pitches: npt.NDArray[np.int64]
-    guides: npt.NDArray[np.int64]
-    price: npt.NDArray[np.float64]
-
-    def grip(self, index: int) -> Grip:
-        """The distinct pitches of one candidate, rising."""
-        return tuple(dict.fromkeys(int(pitch) for pitch in self.pitches[index]))
+    grips: tuple[Grip, ...]
+    price: Table
+    voices: Table
+    guides: Table
+    near: Table
+    top: Table
 
 
 @lru_cache(maxsize=1)
@@ -127,11 +125,16 @@ def _is_clean(grip: Grip, material: Material) -> bool:
 
 
 def _packed(best: list[tuple[Grip, float]], material: Material) -> Candidates:
-    grips = [grip for grip, _ in best]
-    pitches = [(*grip, *(grip[-1:] * (VOICES - len(grip)))) for grip in grips]
+    grips = tuple(grip for grip, _ in best)
+    # A grip of three voices counts its top twice, so that grips of three and four compare.
+    padded = [(*grip, *(grip[-1:] * (VOICES - len(grip)))) for grip in grips]
+    pitches = np.array(padded, dtype=np.int64).reshape(len(grips), VOICES)
     guides = [[pitch for pitch in grip if pitch % 12 in material.guides] for grip in grips]
     return Candidates(
-        np.array(pitches, dtype=np.int64).reshape(len(grips), VOICES),
-        np.array(guides, dtype=np.int64).reshape(len(grips), -1),
-        np.array([price for _, price in best], dtype=np.float64),
+        grips=grips,
+        price=np.array([price for _, price in best], dtype=np.float64),
+        voices=presence(pitches),
+        guides=presence(np.array(guides, dtype=np.int64).reshape(len(grips), -1)),
+        near=nearness(pitches),
+        top=pitches[:, -1].astype(np.float64),
     )

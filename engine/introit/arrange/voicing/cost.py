@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from itertools import pairwise
+from typing import Protocol
 
 import numpy as np
 import numpy.typing as npt
@@ -26,7 +27,31 @@ TOP_LEAP = 0.6
 TOP_BIG_LEAP = 2.0
 GUIDE_LEAP = 1.2
 
+REGISTER = range(48, 78)
+"""C3 to F5: the comp's register, in MIDI notes."""
+
 Pitches = npt.NDArray[np.int64]
+Table = npt.NDArray[np.float64]
+
+
+class Mapped(Protocol):
+    """What `movement_cost` must know of the candidates for a chord."""
+
+    @property
+    def voices(self) -> Table:
+        """(n, p) presence of all voices."""
+
+    @property
+    def guides(self) -> Table:
+        """(n, p) presence of the guide tones."""
+
+    @property
+    def near(self) -> Table:
+        """(n, p) nearness of all voices."""
+
+    @property
+    def top(self) -> Table:
+        """(n,) MIDI note of the top voice."""
 
 
 def static_cost(grip: tuple[int, ...], material: Material) -> float:
@@ -54,23 +79,38 @@ def _is_harsh(low: int, material: Material) -> bool:
     return above_root == 0 or (above_root == 3 and material.flat_nine)
 
 
-def movement_cost(before: Pitches, after: Pitches, guides: Pitches) -> npt.NDArray[np.float64]:
-    """Price of moving from each candidate of one chord to each of the next.
+def presence(grips: Pitches) -> Table:
+    """How many voices of each grip lie on each pitch of the register.
 
     Args:
-        before: (n, v) MIDI notes.
-        after: (m, v) MIDI notes.
-        guides: (n, g) guide tones of `before`, which should find a note within a step.
+        grips: (n, v) MIDI notes within the register.
 
     Returns:
-        (n, m) prices: how far the nearest voices lie apart both ways, leaps of the top voice, guide tones
-        that find no step.
+        (n, p) counts, one column a pitch from `REGISTER.start` up.
     """
-    apart = np.abs(before[:, None, :, None] - after[None, :, None, :])
-    moved = apart.min(axis=3).sum(axis=2) + apart.min(axis=2).sum(axis=2)
-    top = np.abs(before[:, None, -1] - after[None, :, -1])
-    resolved = np.abs(guides[:, None, :, None] - after[None, :, None, :]).min(axis=3)
-    price: npt.NDArray[np.float64] = MOVEMENT * moved
+    counts = np.zeros((len(grips), len(REGISTER)), dtype=np.float64)
+    np.add.at(counts, (np.arange(len(grips))[:, None], grips - REGISTER.start), 1)
+    return counts
+
+
+def nearness(grips: Pitches) -> Table:
+    """How far each pitch of the register lies from the nearest voice of each grip: (n, p) semitones."""
+    apart = np.abs(np.arange(REGISTER.start, REGISTER.stop)[None, :, None] - grips[:, None, :])
+    nearest: Table = apart.min(axis=2).astype(np.float64)
+    return nearest
+
+
+def movement_cost(before: Mapped, after: Mapped) -> Table:
+    """Price of moving from each candidate of one chord to each of the next.
+
+    How far the nearest voices lie apart both ways, leaps of the top voice, guide tones that find no step.
+    Sums of distances over voices are products of a presence and a nearness table, which is fast.
+
+    Returns:
+        (n, m) prices for n candidates before and m after.
+    """
+    price: Table = MOVEMENT * (before.voices @ after.near.T + before.near @ after.voices.T)
+    price += GUIDE_LEAP * (before.guides @ np.maximum(0, after.near - 2).T)
+    top = np.abs(before.top[:, None] - after.top[None, :])
     price += TOP_LEAP * np.maximum(0, top - 2) + TOP_BIG_LEAP * np.maximum(0, top - 5)
-    price += GUIDE_LEAP * np.maximum(0, resolved - 2).sum(axis=2)
     return price

@@ -28,11 +28,11 @@ def voice_plan(plan: Plan) -> tuple[Grip, ...]:
     chords: list[Candidates] = []
     for planned in plan.chords:
         found = candidates_for(material_of(planned), ceiling)
-        if not len(found.price):
+        if not found.grips:
             where = f"intro {plan.intro.id!r}, beat {planned.onset // TICKS_PER_QUARTER + 1}"
             raise ArrangeError(f"{where}: {planned.chord.symbol} has no clean voicing in the comp's register")
         chords.append(found)
-    return tuple(found.grip(index) for found, index in zip(chords, best_path(chords), strict=True))
+    return tuple(found.grips[index] for found, index in zip(chords, best_path(chords), strict=True))
 
 
 def best_path(chords: Sequence[Candidates]) -> list[int]:
@@ -40,7 +40,7 @@ def best_path(chords: Sequence[Candidates]) -> list[int]:
     total = chords[0].price
     came_from: list[np.ndarray[tuple[int], np.dtype[np.intp]]] = []
     for before, after in pairwise(chords):
-        through = total[:, None] + movement_cost(before.pitches, after.pitches, before.guides)
+        through = total[:, None] + movement_cost(before, after)
         came_from.append(through.argmin(axis=0))
         total = through.min(axis=0) + after.price
     index = int(total.argmin())
