@@ -12,13 +12,12 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 
-from introit.errors import NotationError
 from introit.theory.key import Key
 from introit.theory.numeral import Numeral
 from introit.theory.pitch import Tone, degree_name, read_degree, read_tone
 from introit.theory.quality import QUALITIES, Family, Quality
 from introit.theory.scale import NOWHERE, Scale, Situation, scale_of
-from introit.theory.suffix import Reader, alterations_text, nearest_ending, read_suffix
+from introit.theory.suffix import Reader, alterations_text, read_suffix, unread_ending
 from introit.theory.target import root_of, situation_of
 
 _BASS = re.compile(r"/(?=[A-Ga-g])")
@@ -141,10 +140,7 @@ def chord_from_symbol(text: str) -> Chord:
     if reader.take(_BASS):
         bass, reader.position = read_tone(reader.plain, reader.position)
     if not reader.at_end:
-        hint = nearest_ending(reader.rest, small=False)
-        raise NotationError(
-            text, reader.position, f"cannot read {reader.rest!r} in a chord symbol. {hint}".rstrip(" .")
-        )
+        raise unread_ending(reader, small=False)
     return _build(root, quality, alterations, bass=bass, situation=NOWHERE)
 
 

@@ -26,7 +26,7 @@ from functools import lru_cache
 from introit.errors import NotationError
 from introit.theory.pitch import degree_name
 from introit.theory.quality import QUALITIES, Case, Quality
-from introit.theory.suffix import Reader, alterations_text, nearest_ending, read_suffix
+from introit.theory.suffix import Reader, alterations_text, read_suffix, unread_ending
 
 ROMAN = ("I", "II", "III", "IV", "V", "VI", "VII")
 MAX_LENGTH = 60
@@ -34,7 +34,7 @@ MAX_LENGTH = 60
 
 _LETTERS = re.compile(r"[IViv]+")
 _SIGNS = re.compile(r"[b#]*")
-_BASS = re.compile(r"([b#]?)(\d{1,3})")
+_BASS = re.compile(r"([b#]?)([0-9]{1,3})")
 _APPLIED = re.compile(r"/[b#]*[IViv]")
 _WHAT_A_NUMERAL_IS = (
     "a numeral starts with I to VII or i to vii, with one b or # before it where the root is altered"
@@ -164,13 +164,9 @@ def _unread(reader: Reader, numeral: Numeral) -> NotationError:
         return reader.error("a ) without its (")
     if numeral.bass_degree:
         return reader.error("nothing can follow the bass note")
-    reason = (
-        "a quality (6, 6/9, 7, 9, maj7, ø7, °7, 7sus4, 7alt ...) or tensions in brackets (b9,b13) belong here"
-    )
     if not numeral.upper and "alt" in tail:
         return reader.error("an altered dominant is written in capital letters, as in V7alt")
-    hint = nearest_ending(tail.partition("/")[0], small=not numeral.upper)
-    return reader.error(f"{reason}; {tail!r} is neither. {hint}".rstrip(" ."))
+    return unread_ending(reader, small=not numeral.upper)
 
 
 def _note_name_hint(reader: Reader) -> str:

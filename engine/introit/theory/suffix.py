@@ -15,7 +15,7 @@ from introit.theory.pitch import read_degree
 from introit.theory.quality import ABSORBED, ALTERATIONS, QUALITIES, Quality, small_endings, symbol_endings
 
 _SAME_SIGNS = str.maketrans("♭♯ºØ∅⌀∆△−–", "b#°øøøΔΔ--")
-_TENSION = re.compile(r"(?:add)?([b#+-]?)(\d+)")
+_TENSION = re.compile(r"(?:add)?([b#+-]?)([0-9]+)")
 _SAME_SOUND = ({"#5", "b13"}, {"b5", "#11"})
 
 
@@ -27,11 +27,13 @@ class Reader:
         text: as it was given.
         plain: the same, character for character, with ASCII accidentals and one sign for each idea.
         position: of the next character.
+        ending_at: where the last ending (quality and tensions) began.
     """
 
     text: str
     plain: str
     position: int
+    ending_at: int = 0
 
     @classmethod
     def of(cls, text: str) -> Reader:
@@ -74,7 +76,7 @@ def read_suffix(reader: Reader, *, small: bool) -> tuple[Quality, tuple[str, ...
     Raises:
         NotationError: for tensions that the quality cannot bear or that contradict each other.
     """
-    start = reader.position
+    start = reader.ending_at = reader.position
     endings = _endings(small)
     ending = next(text for text in _longest_first(small) if reader.rest.startswith(text))
     name, brought = endings[ending]
@@ -89,9 +91,18 @@ def alterations_text(alterations: tuple[str, ...]) -> str:
     return f"({','.join(alterations)})" if alterations else ""
 
 
-def nearest_ending(given: str, *, small: bool) -> str:
-    """A hint at the ending that was probably meant; empty when none is near."""
-    return did_you_mean(given, [ending for ending in _endings(small) if ending])
+def unread_ending(reader: Reader, *, small: bool) -> NotationError:
+    """An error for what stands where a quality should; goes back to the start of a word half read."""
+    at = reader.position
+    while at > reader.ending_at and reader.plain[at - 1 : at + 1].isalpha():
+        at -= 1
+    tail = reader.plain[at:]
+    hint = did_you_mean(tail.partition("/")[0], [ending for ending in _endings(small) if ending])
+    reason = (
+        "a quality (6, 6/9, 7, 9, maj7, ø7, °7, 7sus4, 7alt ...) or tensions in brackets (b9,b13) "
+        f"belong here; {tail!r} is neither. {hint}"
+    )
+    return reader.error(reason.rstrip(" ."), at=at)
 
 
 @cache
