@@ -146,7 +146,7 @@ def word(node: Node, reading: Reading) -> str | None:
 
 
 def prose(node: Node, reading: Reading) -> str | None:
-    """A text of any length; line breaks are kept as they come from YAML, ends and control characters are not."""
+    """A text of any length; line breaks are kept as they come from YAML, control characters are not."""
     value = scalar(node, reading, needed="a text")
     return None if value is None else "\n".join(map(visible, value.text.strip().split("\n")))
 

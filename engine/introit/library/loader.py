@@ -81,7 +81,9 @@ def _read(path: Path, folder_kind: str | None, shelf: Shelf) -> tuple[Any, list[
     reading = read_source(path)
     node = compose(reading) if reading.clean else None
     if path.stem != visible(path.stem):
-        reading.report(WHOLE_FILE, "bad-name", "the file's name holds characters that cannot be shown; rename it")
+        reading.report(
+            WHOLE_FILE, "bad-name", "the file's name holds characters that cannot be shown; rename it"
+        )
     composed = reading.clean or node is not None
     kind = _kind(path, node, folder_kind, reading) if composed else None
     thing = _READERS[kind](path.stem, node, reading, shelf) if kind else None
