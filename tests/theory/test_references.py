@@ -18,8 +18,9 @@ from introit.theory.quality import QUALITIES
 
 ROOTS = ("C", "Eb", "F#", "Ab", "B")
 
-# Power chords, omitted tones, natural elevenths over a major third, stacks of thirds on augmented, minor-major and
-# half-diminished chords beyond the ninth, and chords of older styles: not in our table.
+# Power chords, omitted tones, natural elevenths over a major third, stacks of thirds beyond the
+# ninth on augmented,
+# minor-major and half-diminished chords, and chords of older styles: not in our table.
 NOT_OURS = {
     "pychord": {
         "5", "no5", "omit5", "m(no5)", "m(omit5)", "add4", "majadd4", "Madd4", "madd4", "add11", "4",
@@ -37,12 +38,14 @@ NOT_OURS = {
 HARTE = {
     "min": "m", "hdim7": "m7b5", "minmaj7": "m(maj7)", "min7": "m7", "maj6": "6", "min6": "m6",
     "min9": "m9", "min11": "m11", "min13": "m13", "maj6(9)": "6/9", "min6(9)": "m6/9", "min7(11)": "m7(11)",
-    "minmaj7(9)": "m(maj9)", "min(9)": "m(add9)", "hdim7(9)": "m9b5", "hdim7(11)": "m11b5", "sus4(b7)": "7sus4",
+    "minmaj7(9)": "m(maj9)", "min(9)": "m(add9)", "hdim7(9)": "m9b5", "hdim7(11)": "m11b5",
+    "sus4(b7)": "7sus4",
     "sus4(b7,9)": "9sus4", "sus4(b7,b9)": "7sus4(b9)", "sus4(b7,13)": "13sus4",
 }  # fmt: skip
 HARTE_WITH_TENSIONS = (
     "maj6(9)", "min6(9)", "min7(11)", "minmaj7(9)", "min(9)", "hdim7(9)", "hdim7(11)", "sus4(b7)",
-    "sus4(b7,9)", "sus4(b7,b9)", "sus4(b7,13)", "7(b9)", "7(#9)", "7(#11)", "7(b13)", "7(b9,b13)", "7(#9,b13)",
+    "sus4(b7,9)", "sus4(b7,b9)", "sus4(b7,13)", "7(b9)", "7(#9)", "7(#11)", "7(b13)", "7(b9,b13)",
+    "7(#9,b13)",
     "13(b9)", "13(#11)", "maj7(#11)", "9(#11)", "maj9(#11)",
 )  # fmt: skip
 

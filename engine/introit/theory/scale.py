@@ -59,6 +59,8 @@ SCALES: dict[str, Scale] = {
         _scale("whole tone", "1 2 3 #4 #5 b7", "9 #11", "5 11"),
         _scale("suspended Mixolydian", "1 2 4 5 6 b7", "9 13", "3"),
         _scale("suspended Phrygian", "1 b2 4 5 b6 b7", "b9 b13", "3 9 13"),
+        _scale("suspended Phrygian natural 6", "1 b2 4 5 6 b7", "b9 13", "3 9 b13"),
+        _scale("suspended Aeolian", "1 2 4 5 b6 b7", "9 b13", "3 13"),
     )
 }
 """Every chord-scale by its name."""
@@ -138,11 +140,11 @@ def _of_dominant(quality: Quality, written: frozenset[str], situation: Situation
         return "Lydian dominant"
     if situation.falls_by_half_step or situation.semitones in {1, 10}:
         return "Lydian dominant"
-    if situation.to_minor and not written & {"9", "13"}:
-        return "Phrygian dominant"
-    if situation.to_minor and "13" in written and "9" not in written:
+    if not situation.to_minor or {"9", "13"} <= written:
+        return "Mixolydian"
+    if "13" in written:
         return "half-whole diminished"
-    return "Mixolydian"
+    return "Mixolydian flat 6" if "9" in written else "Phrygian dominant"
 
 
 def _of_altered_ninth(written: frozenset[str], situation: Situation) -> str:
@@ -155,12 +157,20 @@ def _of_altered_ninth(written: frozenset[str], situation: Situation) -> str:
     return "Phrygian dominant"
 
 
-def _of_suspended(_quality: Quality, written: frozenset[str], situation: Situation) -> str:
-    if written & {"9", "13"} and not written & {"b9", "b13"}:
-        return "suspended Mixolydian"
-    if written & {"b9", "#9", "b13"} or situation.to_minor:
-        return "suspended Phrygian"
-    return "suspended Mixolydian"
+_SUSPENDED_SCALES = {
+    (False, False): "suspended Mixolydian",
+    (False, True): "suspended Aeolian",
+    (True, False): "suspended Phrygian natural 6",
+    (True, True): "suspended Phrygian",
+}
+"""By whether the ninth and the thirteenth are flat."""
+
+
+def _of_suspended(quality: Quality, written: frozenset[str], situation: Situation) -> str:
+    to_minor = situation.to_minor and quality.has_seventh
+    flat_nine = bool(written & {"b9", "#9"}) or (to_minor and "9" not in written)
+    flat_thirteen = "b13" in written or ((flat_nine or to_minor) and "13" not in written)
+    return _SUSPENDED_SCALES[flat_nine, flat_thirteen]
 
 
 def _of_half_diminished(_quality: Quality, written: frozenset[str], situation: Situation) -> str:
