@@ -1,0 +1,203 @@
+"""An evening in a test: the installed command as a process, a foot and a finger at an independent JACK client."""
+
+from __future__ import annotations
+
+import os
+import queue
+import signal
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import mido
+
+FOOT_DOWN, FOOT_UP = bytes((0xB0, 64, 127)), bytes((0xB0, 64, 0))
+PARTS = {"melody": 0, "comp": 1, "bass": 2, "pedal": 3}
+"""Channel of each part, from 0, in the rig below."""
+
+RIG = """\
+name: Test stage
+ports:
+  synth: {system: jack, to: "listen:in"}
+  floor: {system: jack, from: "stage:out"}
+parts:
+  melody: {port: synth, channel: 1, program: 27}
+  comp: {port: synth, channel: 2, program: 5}
+  bass: {port: synth, channel: 3, program: 33}
+  pedal: {port: synth, channel: 4, program: 33}
+foot_switch: {port: floor, message: control, number: 64, action: momentary}
+key_zone: {port: floor, low: C1, high: B2, minor: third, window_ms: 250, starts: false}
+"""
+
+SET = """\
+title: Two for a test
+tunes:
+  - title: Copper Kettle Lane
+    key: Bb
+    meter: 4/4
+    tempo: 240
+    feel: medium-swing
+    first_chord: I
+    intro: three-six-two-five
+  - title: The Slow Lift
+    key: G minor
+    meter: 4/4
+    tempo: 200
+    feel: medium-swing
+    first_chord: i
+    intro: dominant-vamp
+    count_off: 1
+"""
+
+
+class Note(NamedTuple):
+    """A note message at a second from the first note-on."""
+
+    seconds: float
+    on: bool
+    channel: int
+    pitch: int
+
+
+def command() -> list[str]:
+    """The installed command, or the module where it is not installed beside this interpreter."""
+    script = Path(sys.executable).with_name("introit")
+    return [str(script)] if script.exists() else [sys.executable, "-m", "introit"]
+
+
+class Evening:
+    """One run of `introit run` and what happens around it.
+
+    Args:
+        folder: where rig, set and log are written.
+        stage: the recorder that plays (foot and finger).
+        listen: the recorder that listens (the synth).
+        environ: names the JACK server.
+    """
+
+    def __init__(self, folder: Path, *, stage: Any, listen: Any, environ: dict[str, str]) -> None:
+        self.stage, self.listen = stage, listen
+        self.log = folder / "log.jsonl"
+        (folder / "rig.yaml").write_text(RIG)
+        (folder / "set.yaml").write_text(SET)
+        arguments = ["run", str(folder / "set.yaml"), "--rig", str(folder / "rig.yaml"), "--log", str(self.log)]
+        self.process = subprocess.Popen(
+            [*command(), *arguments],
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
+            env=environ,
+            start_new_session=True,
+        )
+        self._lines: queue.Queue[str] = queue.Queue()
+        self.printed: list[str] = []
+        threading.Thread(target=self._read, daemon=True).start()
+
+    def _read(self) -> None:
+        assert self.process.stdout is not None
+        for line in self.process.stdout:
+            self._lines.put(line.rstrip("\n"))
+
+    def wait_for(self, words: str, seconds: float = 20.0) -> str:
+        """Waits for a printed line that holds these words."""
+        limit = time.monotonic() + seconds
+        while time.monotonic() < limit:
+            try:
+                line = self._lines.get(timeout=0.1)
+            except queue.Empty:
+                if self.process.poll() is not None and self._lines.empty():
+                    break
+                continue
+            self.printed.append(line)
+            if words in line:
+                return line
+        raise AssertionError(f"no line with {words!r}; printed: {self.printed}; {self.errors()}")
+
+    def errors(self) -> str:
+        """Standard error, once the process has ended."""
+        assert self.process.stderr is not None
+        return self.process.stderr.read() if self.process.poll() is not None else "(still running)"
+
+    def press(self, down_for: float = 0.05) -> int:
+        """The foot goes down, and up again; returns the frame of the press."""
+        frame = int(self.stage.play_now(FOOT_DOWN))
+        time.sleep(down_for)
+        self.stage.play_now(FOOT_UP)
+        return frame
+
+    def key(self, *notes: int) -> None:
+        """Notes in the key zone, 60 ms apart."""
+        for note in notes:
+            self.stage.play_now(bytes((0x90, note, 90)))
+            time.sleep(0.03)
+            self.stage.play_now(bytes((0x80, note, 0)))
+            time.sleep(0.03)
+
+    def player(self) -> int:
+        """Process id of the player, the front's only child."""
+        children = Path(f"/proc/{self.process.pid}/task/{self.process.pid}/children").read_text().split()
+        assert len(children) == 1, children
+        return int(children[0])
+
+    def end(self, number: int = signal.SIGTERM) -> int:
+        """Sends a signal and waits; returns the exit code."""
+        self.process.send_signal(number)
+        return self.process.wait(15)
+
+    def close(self) -> None:
+        """Ends what is still running."""
+        if self.process.poll() is None:
+            os.killpg(self.process.pid, signal.SIGKILL)
+            self.process.wait()
+        for stream in (self.process.stdout, self.process.stderr):
+            assert stream is not None
+            stream.close()
+
+
+def heard_notes(events: Sequence[Any], rate: int) -> list[Note]:
+    """Note messages among recorded events, from the first note-on."""
+    notes = [event for event in events if event.data[0] & 0xE0 == 0x80]
+    if not notes:
+        return []
+    start = notes[0].frame
+    return [
+        Note(
+            (event.frame - start) / rate,
+            event.data[0] & 0xF0 == 0x90 and event.data[2] > 0,
+            event.data[0] & 0x0F,
+            event.data[1],
+        )
+        for event in notes
+    ]
+
+
+def written_notes(path: Path) -> tuple[list[Note], float]:
+    """Note messages of a MIDI file, read by mido, and the second of its `head` marker; from the first note-on."""
+    file = mido.MidiFile(path)
+    tempo = next(message.tempo for message in file.tracks[0] if message.type == "set_tempo")
+    notes, head = [], 0.0
+    for track in file.tracks:
+        tick = 0
+        for message in track:
+            tick += message.time
+            seconds = mido.tick2second(tick, file.ticks_per_beat, tempo)
+            if message.type == "marker" and message.text == "head":
+                head = seconds
+            elif message.type in {"note_on", "note_off"} and track.name in PARTS:
+                on = message.type == "note_on" and message.velocity > 0
+                notes.append(Note(seconds, on, PARTS[track.name], message.note))
+    notes.sort()
+    start = notes[0].seconds
+    return [note._replace(seconds=note.seconds - start) for note in notes], head - start
+
+
+def write_file(folder: Path, environ: dict[str, str], intro: str, *options: str) -> Path:
+    """What `introit write` makes of an intro."""
+    path = folder / "written.mid"
+    arguments = ["write", intro, *options, "-o", str(path)]
+    subprocess.run([*command(), *arguments], check=True, capture_output=True, env=environ, timeout=60)
+    return path
