@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from fractions import Fraction
 from typing import NamedTuple
 
 from introit.arrange.plan import Plan
@@ -15,41 +14,20 @@ from introit.units import TICKS_PER_QUARTER, ticks
 LOWEST, HIGHEST = 64, 81
 """E4 to A5."""
 
-# Two-bar phrases by meter: (beat from the phrase's start, most beats it sounds). Entered off the downbeat,
-# with air after the last note; no chord gets more than one note. Judgement, no source.
-_HALF = Fraction(1, 2)
-_PHRASES: dict[int, tuple[tuple[tuple[Fraction, Fraction], ...], ...]] = {
-    4: (
-        (
-            (Fraction(1), Fraction(1)),
-            (Fraction(2), Fraction(2)),
-            (4 + _HALF, 1 + _HALF),
-            (Fraction(6), Fraction(1)),
-        ),
-        (
-            (_HALF, 1 + _HALF),
-            (Fraction(2), Fraction(1)),
-            (Fraction(4), Fraction(2)),
-            (6 + _HALF, Fraction(1, 2)),
-        ),
-    ),
+# Two-bar phrases by meter, in turn: (beat from the phrase's start, most beats it sounds). Entered off the
+# downbeat, with air after the last note; no chord gets more than one note. Judgement, no source.
+_PHRASES: dict[int, tuple[tuple[tuple[float, float], ...], ...]] = {
     3: (
-        ((Fraction(1), Fraction(1)), (Fraction(2), Fraction(1)), (3 + _HALF, 1 + _HALF)),
-        ((_HALF, 1 + _HALF), (Fraction(2), Fraction(1)), (Fraction(3), Fraction(2))),
+        ((1, 1), (2, 1), (3.5, 1)),
+        ((0.5, 1.5), (2, 1), (3, 1)),
+    ),
+    4: (
+        ((1, 1), (2, 2), (4.5, 1.5), (6, 1)),
+        ((0.5, 1.5), (2, 1), (4, 2), (6.5, 0.5)),
     ),
     5: (
-        (
-            (Fraction(1), Fraction(2)),
-            (Fraction(3), Fraction(2)),
-            (5 + _HALF, 1 + _HALF),
-            (Fraction(8), Fraction(1)),
-        ),
-        (
-            (_HALF, 1 + _HALF),
-            (Fraction(3), Fraction(2)),
-            (Fraction(5), Fraction(2)),
-            (8 + _HALF, Fraction(1, 2)),
-        ),
+        ((1, 2), (3, 2), (5.5, 1.5), (8, 1)),
+        ((0.5, 1.5), (3, 2), (5, 2), (8.5, 0.5)),
     ),
 }
 
@@ -100,11 +78,11 @@ def _entries(plan: Plan) -> list[_Entry]:
     entries: dict[int, _Entry] = {}
     for number, start in enumerate(range(0, plan.head_tick, 2 * plan.bar_ticks)):
         for position, longest in phrases[number % len(phrases)]:
-            onset = start + ticks(position)
+            onset = start + round(position * TICKS_PER_QUARTER)
             if onset + TICKS_PER_QUARTER // 2 > limit:
                 break
             chord = plan.at(onset)
-            entries.setdefault(chord, _Entry(onset, ticks(longest), chord))
+            entries.setdefault(chord, _Entry(onset, round(longest * TICKS_PER_QUARTER), chord))
     return list(entries.values())
 
 

@@ -1,0 +1,188 @@
+from __future__ import annotations
+
+from itertools import combinations, pairwise
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from introit.arrange.plan import PlannedChord, plan_intro
+from introit.arrange.voicing import voice_plan
+from introit.arrange.voicing.candidates import BASS_HIGHEST, BASS_LOWEST, candidates_for, comp_floor
+from introit.arrange.voicing.cost import movement_cost, nearness, presence
+from introit.arrange.voicing.material import material_of
+from introit.arrange.voicing.path import best_path
+from introit.library.model import PedalPoint
+from introit.theory.chord import Chord, chord_of
+from introit.theory.key import Key, Mode, keys
+from introit.theory.limits import is_muddy
+from introit.theory.numeral import Numeral
+from introit.theory.pitch import Tone
+
+NUMERALS = (
+    "Imaj7 Imaj9 I6/9 iii7 iii11 ii7 ii9 V7 V9 V13 V13(b9) V7(b9,b13) V7alt VI7(b13) V7sus4 V9sus4 V7sus4(b9) "
+    "iv6 i6/9 i(maj9) #ivø7 bIII°7 bIImaj7(#11) bII13(#11) bVII7 bVImaj7/5 iiø7/5 iv6/5 I vi V7(#5)"
+).split()
+
+
+def planned(numeral: str, key: str = "C", pedal: str | None = None) -> PlannedChord:
+    read = Numeral.from_text(numeral)
+    chord = chord_of(read, Key.from_text(key))
+    return PlannedChord(0, 960, read, chord, Tone.from_text(pedal) if pedal else None)
+
+
+def classes(chord: Chord, *names: str) -> set[int]:
+    return {
+        chord.root.up(int(name.lstrip("b#")), name.count("#") - name.count("b")).pitch_class for name in names
+    }
+
+
+@pytest.mark.parametrize("numeral", NUMERALS)
+@pytest.mark.parametrize("key", ["C", "Gb", "A"])
+def test_every_candidate_is_clean(numeral: str, key: str) -> None:
+    one = planned(numeral, key)
+    chord = one.chord
+    allowed = {tone.pitch_class for tone in (*chord.required, *chord.optional)}
+    found = candidates_for(material_of(one), 77)
+    assert found.grips
+    for grip in found.grips:
+        assert list(grip) == sorted(set(grip))
+        assert 3 <= len(grip) <= 4
+        assert {pitch % 12 for pitch in grip} <= allowed
+        assert 48 <= grip[0] <= grip[-1] <= 77
+        assert not is_muddy(grip)
+        for low, high in combinations(grip, 2):
+            own_flat_nine = chord.is_dominant and low % 12 == chord.root.pitch_class
+            assert high - low not in (13, 25) or own_flat_nine
+
+
+@pytest.mark.parametrize("numeral", NUMERALS)
+def test_guide_tones_are_in_every_voicing(numeral: str) -> None:
+    one = planned(numeral)
+    guides = {tone.pitch_class for tone in one.chord.guide_tones} - {one.chord.bass.pitch_class}
+    for grip in candidates_for(material_of(one), 77).grips:
+        assert guides <= {pitch % 12 for pitch in grip}
+
+
+def test_the_floor_keeps_every_bass_note_clear_of_the_comp() -> None:
+    """TRADE 3, across parts: with the comp at or above its floor no note of the bass register is muddy under it."""
+    for bass in range(BASS_LOWEST, BASS_HIGHEST + 1):
+        for low in range(comp_floor(), 78):
+            assert not is_muddy([bass, low])
+    assert any(is_muddy([bass, comp_floor() - 1]) for bass in range(BASS_LOWEST, BASS_HIGHEST + 1))
+
+
+# Rootless forms: A is 3-5-7-9, B is 7-9-3-5, and on dominants 13 replaces 5 (TRADE 4, [RL] piano.org).
+@pytest.mark.parametrize(
+    ("numeral", "form"),
+    [
+        ("ii9", ("b3", "5", "b7", "9")),
+        ("ii9", ("b7", "9", "b3", "5")),
+        ("V13", ("3", "13", "b7", "9")),
+        ("V13", ("b7", "9", "3", "13")),
+        ("Imaj9", ("3", "5", "7", "9")),
+        ("Imaj9", ("7", "9", "3", "5")),
+    ],
+)
+def test_the_handbooks_rootless_forms_are_among_the_candidates(numeral: str, form: tuple[str, ...]) -> None:
+    one = planned(numeral)
+    wanted = [one.chord.root.up(int(n.lstrip("b")), -n.count("b")).pitch_class for n in form]
+    assert any(
+        [pitch % 12 for pitch in grip] == wanted for grip in candidates_for(material_of(one), 77).grips
+    )
+
+
+def test_the_root_is_left_to_the_bass_and_kept_over_a_foreign_bass() -> None:
+    """TRADE 4: the root is omitted when a bassist plays ([RL], [Ke02]); over a pedal point the chord needs it."""
+    for numeral in ("ii9", "Imaj9", "V13"):
+        alone = candidates_for(material_of(planned(numeral)), 77)
+        assert alone.grips[int(alone.price.argmin())][0:] and not any(
+            pitch % 12 == planned(numeral).chord.root.pitch_class
+            for pitch in alone.grips[int(alone.price.argmin())]
+        )
+    over_pedal = candidates_for(material_of(planned("iii7", pedal="G")), 77)
+    assert 4 in {pitch % 12 for pitch in over_pedal.grips[int(over_pedal.price.argmin())]}
+
+
+@pytest.mark.parametrize("numeral", ["VI7", "VI7(b13)", "V7alt", "V7(b9,b13)", "V13", "bVII7"])
+def test_a_flat_thirteenth_drops_the_fifth(numeral: str) -> None:
+    """Project's rule of reading: b13 drops the fifth (common practice, no source)."""
+    one = planned(numeral, "C minor")
+    both = classes(one.chord, "5", "b13")
+    for grip in candidates_for(material_of(one), 77).grips:
+        assert not both <= {pitch % 12 for pitch in grip}
+
+
+def test_altered_means_altered() -> None:
+    one = planned("V7alt")
+    alterations = classes(one.chord, "b9", "#9", "#11", "b13")
+    found = candidates_for(material_of(one), 77)
+    assert len({pitch % 12 for pitch in found.grips[0]} & alterations) >= 2
+
+
+grips = st.lists(
+    st.lists(st.integers(53, 77), min_size=4, max_size=4, unique=True).map(sorted), min_size=1, max_size=5
+)
+
+
+class Side:
+    def __init__(self, rows: list[list[int]]) -> None:
+        pitches = np.array(rows)
+        self.voices, self.near = presence(pitches), nearness(pitches)
+        self.guides, self.top = presence(pitches[:, :2]), pitches[:, -1].astype(float)
+
+
+@given(grips, grips)
+def test_table_products_equal_the_movement_counted_voice_by_voice(
+    before: list[list[int]], after: list[list[int]]
+) -> None:
+    prices = movement_cost(Side(before), Side(after))
+    for row, one in enumerate(before):
+        for column, other in enumerate(after):
+            there = sum(min(abs(a - b) for b in other) for a in one)
+            back = sum(min(abs(a - b) for a in one) for b in other)
+            top = abs(one[-1] - other[-1])
+            unresolved = sum(max(0, min(abs(a - b) for b in other) - 2) for a in one[:2])
+            expected = (
+                0.45 * (there + back) + 1.2 * unresolved + 0.6 * max(0, top - 2) + 2.0 * max(0, top - 5)
+            )
+            assert prices[row, column] == pytest.approx(expected)
+
+
+@settings(max_examples=25)
+@given(st.lists(st.sampled_from(NUMERALS), min_size=2, max_size=3), st.sampled_from(keys(Mode.MAJOR)))
+def test_the_path_is_the_cheapest_of_all(numerals: list[str], key: Key) -> None:
+    """Dynamic programming against trying every combination of each chord's cheapest five."""
+    chords = [candidates_for(material_of(planned(numeral, str(key))), 70) for numeral in numerals]
+    moves = [movement_cost(before, after) for before, after in pairwise(chords)]
+
+    def price(path: tuple[int, ...]) -> float:
+        own = sum(float(chord.price[index]) for chord, index in zip(chords, path, strict=True))
+        return own + sum(float(move[a, b]) for move, (a, b) in zip(moves, pairwise(path), strict=True))
+
+    chosen = price(tuple(best_path(chords)))
+    few = [range(min(12, len(chord.grips))) for chord in chords]
+    tried = (
+        (a, *rest)
+        for a in few[0]
+        for rest in ([(b,) for b in few[1]] if len(few) == 2 else [(b, c) for b in few[1] for c in few[2]])
+    )
+    assert chosen <= min(price(path) for path in tried) + 1e-9
+
+
+def test_guide_tones_move_by_step_through_a_circle_of_fifths(make: Any) -> None:
+    """TRADE 4, [Hu]: guide tones move by step through fifth cycles."""
+    tune = make.tune()
+    plan = plan_intro(make.intro(make.form("iii7 VI7 | ii7 V7 | Imaj7")), tune, tune.key)
+    voicings = voice_plan(plan)
+    for (chord, before), after in zip(zip(plan.chords, voicings, strict=True), voicings[1:], strict=False):
+        guides = {tone.pitch_class for tone in chord.chord.guide_tones}
+        for pitch in (pitch for pitch in before if pitch % 12 in guides):
+            assert min(abs(pitch - other) for other in after) <= 2
+
+
+def test_a_line_keeps_the_comp_below_it_and_a_riff_does_not(make: Any) -> None:
+    tune = make.tune()
+    plan = plan_intro(make.intro(make.form("iii7 VI7 | ii7 V7"), pedal=PedalPoint("5")), tune, tune.key)
+    assert max(grip[-1] for grip in voice_plan(plan)) <= 70
