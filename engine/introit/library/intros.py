@@ -118,10 +118,10 @@ def _check_together(fields: Fields, intro: Intro, reading: Reading, shelf: Shelf
     """What each field allows by itself and the fields together do not."""
     if not reading.clean:
         return
-    low, high = intro.stretch_above, intro.halve_below
-    if low is not None and high is not None and high >= low:
+    fast, slow = intro.stretch_above, intro.halve_below
+    if fast is not None and slow is not None and slow >= fast:
         message = "halve_below must lie under stretch_above; no tempo can be both slow and fast"
-        reading.report(fields.place, "does-not-fit", message)
+        reading.report(fields.place_of("halve_below"), "does-not-fit", message)
     for feel in intro.feels:
         if not set(shelf.library.feels[feel].meters) & set(intro.meters):
             meters = ", ".join(map(str, shelf.library.feels[feel].meters))

@@ -77,19 +77,19 @@ def report_anchor(reading: Reading, scalar: Scalar) -> bool:
 def explain_syntax_error(reading: Reading, error: Any) -> None:
     """Reports what PyYAML stumbled over, in words that say what to do."""
     mark = error.problem_mark or error.context_mark
-    place = Place(mark.line + 1, mark.column + 1)
-    char = reading.text[mark.index : mark.index + 1]
+    place = Place(mark.line + 1, mark.column + 1) if mark else Place(1, 1)
+    char = reading.text[mark.index : mark.index + 1] if mark else ""
     comment = _sharp_above(reading, error)
     if comment is not None:
         message = "YAML cannot go on here, because a sharp above was read as a comment"
         hint = f"Line {comment.line}, column {comment.column}: {_BLOCK_HINT}"
         reading.report(place, "syntax", message, hint)
         return
-    message, hint = _plain_words(char, error)
+    message, hint = _plain_words(char, error, reading)
     reading.report(place, "syntax", message, hint)
 
 
-def _plain_words(char: str, error: Any) -> tuple[str, str]:
+def _plain_words(char: str, error: Any, reading: Reading) -> tuple[str, str]:
     problem = error.problem or "YAML cannot be read here"
     context = error.context or ""
     if char == "\t":
@@ -109,7 +109,9 @@ def _plain_words(char: str, error: Any) -> tuple[str, str]:
     if "quoted scalar" in context:
         return "a quote is opened and never closed", ""
     if "flow" in context:
-        return "a list in brackets is not closed, or lacks a comma", ""
+        opened = reading.place(_beginning(reading, error))
+        hint = f"It opens in line {opened.line}, column {opened.column}."
+        return "a list in brackets is not closed, or lacks a comma", hint
     return (
         f"YAML cannot be read here ({problem})",
         "Check the indentation: keys of one block stand under each other.",
@@ -118,7 +120,17 @@ def _plain_words(char: str, error: Any) -> tuple[str, str]:
 
 def _sharp_above(reading: Reading, error: Any) -> Place | None:
     """The last `#numeral` that YAML took for a comment, from where the trouble began to where it showed."""
-    begin = error.context_mark.index if error.context_mark else 0
+    begin = _beginning(reading, error)
     end = error.problem_mark.index if error.problem_mark else len(reading.text)
     found = [match.start() for match in _SHARP_NUMERAL.finditer(reading.text, begin, end)]
     return reading.place(found[-1]) if found else None
+
+
+def _beginning(reading: Reading, error: Any) -> int:
+    """Index of the character where the block or the list that cannot be read begins."""
+    if error.context_mark is None:
+        return 0
+    begin: int = error.context_mark.index
+    if "flow" not in (error.context or "") or reading.text[begin : begin + 1] in {"[", "{"}:
+        return begin
+    return max(reading.text.rfind("[", 0, begin), reading.text.rfind("{", 0, begin), 0)
