@@ -1,4 +1,4 @@
-"""Cues between two threads: placed by frame, withdrawn exactly. But for the last test, one thread plays both."""
+"""Cues between two threads: placed by frame, withdrawn exactly. One thread plays both, except at the end."""
 
 from __future__ import annotations
 

@@ -81,23 +81,20 @@ class CueQueue:
 
     # --- the callback's thread ---------------------------------------------------------------------
 
-    def due(self, start: int, end: int) -> list[Entry]:
-        """Everything that falls before frame `end`, in order. Claim each entry before sounding it.
+    def due(self, start: int, end: int, *, most: int = 1 << 30) -> list[Entry]:
+        """What falls before frame `end`, in order, at most so many. Claim each entry before sounding it.
 
-        What was kept from an earlier cycle comes offs first, where no on of the same pitch stands before
-        them.
+        What was left over by an earlier cycle comes offs first, where no on of the pitch stands before them.
         """
         while self._handed:
             heapq.heappush(self._heap, self._handed.popleft())
-        if not self._heap or self._heap[0].frame >= end:
-            return []
-        entries = []
-        while self._heap and self._heap[0].frame < end:
+        entries: list[Entry] = []
+        while self._heap and self._heap[0].frame < end and len(entries) < most:
             entries.append(heapq.heappop(self._heap))
         if self._kept:
-            self._kept = False
             late = [entry for entry in entries if entry.frame <= start]
             entries = [*offs_first(late), *entries[len(late) :]]
+        self._kept = len(entries) == most
         return entries
 
     def claim(self, entry: Entry) -> bool:

@@ -297,12 +297,14 @@ class JackPort:
     # --- the callback's thread ---------------------------------------------------------------------
 
     def write(self, start: int, frames: int) -> None:
-        """Places what is due in this cycle; what does not fit stays for the next."""
+        """Places what is due in this cycle; what does not fit, in space or in time, stays for the next.
+
+        A cycle that is not finished in time is lost as a whole, so at most half a message a frame is written.
+        """
         out = self.out
-        due = self._queue.due(start, start + frames)
+        due = self._queue.due(start, start + frames, most=max(1, frames // 2))
         for place, entry in enumerate(due):
-            data = entry.cue.data
-            if out.max_event_size < len(data) and place:
+            if place and out.max_event_size < len(entry.cue.data):
                 self._queue.keep(due[place:])
                 return
             if self._queue.claim(entry):

@@ -1,0 +1,90 @@
+"""Real MIDI through a JACK server of our own. Where none can be had, tests are skipped with the reason."""
+
+from __future__ import annotations
+
+import importlib.util
+import os
+import sys
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from types import ModuleType
+from typing import Any
+
+import pytest
+
+HERE = Path(__file__).parent
+
+
+def _helper(name: str) -> ModuleType:
+    """A module beside this file: with importlib import mode they are not on the path."""
+    full = f"introit_e2e_{name}"
+    if full not in sys.modules:
+        spec = importlib.util.spec_from_file_location(full, HERE / f"{name}.py")
+        assert spec is not None
+        assert spec.loader is not None
+        module = importlib.util.module_from_spec(spec)
+        sys.modules[full] = module
+        spec.loader.exec_module(module)
+    return sys.modules[full]
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    for item in items:
+        if HERE in item.path.parents:
+            item.add_marker(pytest.mark.e2e)
+
+
+@pytest.fixture(scope="session")
+def _server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
+    module = _helper("jack_server")
+    worker = os.environ.get("PYTEST_XDIST_WORKER", "")
+    server = module.JackServer(f"introit{os.getpid()}{worker}", tmp_path_factory.mktemp("jack") / "jackd.log")
+    try:
+        server.start()
+    except module.JackUnavailableError as error:
+        server.stop()
+        pytest.skip(f"no JACK server: {error}")
+    yield server
+    server.stop()
+
+
+@pytest.fixture
+def jack_server(_server: Any, monkeypatch: pytest.MonkeyPatch) -> Any:
+    """The server, alive; this process and its children use it."""
+    server = _server.fresh()
+    for name in ("JACK_DEFAULT_SERVER", "JACK_NO_START_SERVER"):
+        monkeypatch.setenv(name, server.environ[name])
+    return server
+
+
+@pytest.fixture
+def make_recorder(jack_server: Any) -> Iterator[Callable[[str], Any]]:
+    """Makes recorders (see recorder.py) that end with the test."""
+    made: list[Any] = []
+
+    def make(name: str) -> Any:
+        made.append(_helper("recorder").Recorder(name, jack_server.environ))
+        return made[-1]
+
+    yield make
+    for recorder in made:
+        recorder.close()
+
+
+@pytest.fixture
+def recorder(make_recorder: Callable[[str], Any]) -> Any:
+    """One recorder: listens at `probe:in`, plays from `probe:out`."""
+    return make_recorder("probe")
+
+
+@pytest.fixture
+def owed() -> Callable[[Any], dict[tuple[int, int], int]]:
+    """What still sounds after recorded events (see recorder.py)."""
+    function: Callable[[Any], dict[tuple[int, int], int]] = _helper("recorder").owed
+    return function
+
+
+@pytest.fixture
+def e2e_helper() -> Callable[[str], ModuleType]:
+    """Gives a helper module of this folder by its name."""
+    return _helper

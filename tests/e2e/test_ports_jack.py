@@ -1,0 +1,332 @@
+"""The JACK port against a real server, with a recorder in another process as the witness."""
+
+from __future__ import annotations
+
+import contextlib
+import gc
+import itertools
+import json
+import os
+import random
+import re
+import shutil
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from introit.errors import PortError
+from introit.live.cue import Cue, Rank
+from introit.live.events import Gone, Heard, Lost, Sent
+from introit.live.inbox import Inbox
+from introit.live.messages import note_off, note_on
+from introit.live.ports.jack import MARGIN_NS, JackClient, JackClock, JackPort, list_ports
+from introit.live.setup import PortSetup
+from introit.testing import PortBench, check_port
+from introit.units import NS_PER_MS, NS_PER_SECOND
+
+WRAP = 1 << 32
+"""JACK counts frames modulo this."""
+
+
+def message(number: int) -> bytes:
+    return note_on(number % 16, number // 16 % 128, 1 + number % 127)
+
+
+def frames_off(rig: Rig, got: Any, ideal: list[int]) -> list[int]:
+    """How many frames late each event came. Both clients count the same server's frames, modulo the wrap."""
+    return [(event.frame - rig.client.scale.frame(ns)) % WRAP for event, ns in zip(got, ideal, strict=True)]
+
+
+class Rig:
+    """One client, one port, one clock, as the player has them."""
+
+    def __init__(self, setup: PortSetup) -> None:
+        self.inbox = Inbox()
+        self.client = JackClient("introit", self.inbox)
+        self.port: JackPort = self.client.add(0, setup)
+        self.clock = JackClock(self.client)
+        self.client.start()
+
+    def sent_within(self, seconds: float, count: int) -> list[Sent]:
+        sent: list[Sent] = []
+        limit = time.monotonic() + seconds
+        while len(sent) < count and time.monotonic() < limit:
+            time.sleep(0.005)
+            sent += self.port.sent()
+        return sent
+
+    def heard_within(self, seconds: float, kind: type, count: int = 1) -> list[Any]:
+        heard: list[Any] = []
+        limit = time.monotonic() + seconds
+        while len(heard) < count and time.monotonic() < limit:
+            self.inbox.wait(0.05)
+            self.inbox.drain()
+            heard += [event for event in self.port.heard() if isinstance(event, kind)]
+        return heard
+
+    def close(self) -> None:
+        self.port.close()
+        self.client.close()
+        self.inbox.close()
+        assert self.client.faults == []
+
+
+@pytest.fixture(autouse=True)
+def _as_in_the_player() -> Iterator[None]:
+    """JACK's thread need not wait for other threads, the collector or other processes."""
+    gc.collect()
+    gc.freeze()
+    gc.disable()
+    usual, policy = sys.getswitchinterval(), os.sched_getscheduler(0)
+    sys.setswitchinterval(0.0002)
+    with contextlib.suppress(PermissionError):
+        os.sched_setscheduler(0, os.SCHED_FIFO, os.sched_param(2))
+    yield
+    gc.enable()
+    gc.unfreeze()
+    sys.setswitchinterval(usual)
+    os.sched_setscheduler(0, policy, os.sched_param(0))
+
+
+@pytest.fixture
+def make_rig(jack_server: Any) -> Iterator[Callable[[PortSetup], Rig]]:
+    made: list[Rig] = []
+
+    def make(setup: PortSetup) -> Rig:
+        made.append(Rig(setup))
+        return made[-1]
+
+    yield make
+    for rig in made:
+        rig.close()
+
+
+@pytest.fixture
+def rig(recorder: Any, make_rig: Callable[[PortSetup], Rig]) -> Rig:
+    """A port that plays into the recorder."""
+    return make_rig(PortSetup("synth", "jack", to="probe:in"))
+
+
+def test_two_thousand_events_fall_on_their_exact_frames(jack_server: Any, tmp_path: Path) -> None:
+    """Alone in its process, as in the player; the witness is JACK's own tool, which is no Python."""
+    if shutil.which("jack_midi_dump") is None:
+        pytest.skip("jack_midi_dump is not installed")
+    dump = tmp_path / "dump"
+    with dump.open("w") as out:
+        witness = subprocess.Popen(
+            ["stdbuf", "-oL", "jack_midi_dump", "-a", "witness"], stdout=out, env=jack_server.environ
+        )
+    time.sleep(0.3)
+    played = subprocess.run(
+        [sys.executable, str(Path(__file__).parent / "alone.py"), "2000", "3", "witness:input"],
+        capture_output=True,
+        text=True,
+        timeout=30,
+        check=True,
+        env=jack_server.environ,
+    )
+    time.sleep(0.1)
+    witness.terminate()
+    witness.wait(5)
+    answer = json.loads(played.stdout)
+    got = [dumped(line) for line in dump.read_text().splitlines() if re.match(r" *\d+: ", line)]
+    assert [data for _, data in got] == [data for _, data in answer["wanted"]], "lost or out of order"
+    exact = sum(p == w for p, (w, _) in zip(answer["placed"], answer["wanted"], strict=True))
+    print(f"{len(got)} events, none lost, {len(got) - exact} not on their frame; {answer['lost']} times Lost")
+    assert exact >= 0.999 * len(got)
+    # The tool counts the frames of the cycles it ran in: the difference to the server's count is the same
+    # throughout, but for cycles that the server skipped, each of which the port must have told.
+    off = [frame - wanted for (frame, _), (wanted, _) in zip(got, answer["wanted"], strict=True)]
+    steps = sum(a != b for a, b in itertools.pairwise(off))
+    assert steps <= len(got) - exact + answer["lost"]
+    assert answer["faults"] == []
+
+
+def dumped(line: str) -> tuple[int, str]:
+    """Frame and message of a line such as ` 9600: 90 3c 40 ...`."""
+    frame, data = line.split(":", 1)
+    return int(frame), "".join(data.split()[:3])
+
+
+def test_what_begins_now_is_still_on_its_frame(rig: Rig, recorder: Any) -> None:
+    ideal = []
+    for n in range(40):
+        ideal.append(rig.clock.now())
+        rig.port.hand([Cue(ideal[-1], Rank.ON, n, note_on(0, 60, 1 + n))])
+        time.sleep(random.Random(n).random() * 0.01)
+    got = recorder.wait_for(40)
+    off = frames_off(rig, got, ideal)
+    print(f"frames off, begun at once: {sorted(off)[-5:]}")
+    assert sum(frames == 0 for frames in off) >= 36
+
+
+def test_late_cues_come_as_soon_as_possible_and_in_order(rig: Rig, recorder: Any) -> None:
+    now = rig.clock.now()
+    cues = [Cue(now - NS_PER_SECOND + n, Rank.ON, n, note_on(0, n, 64)) for n in range(20)]
+    rig.port.hand(cues)
+    got = recorder.wait_for(20)
+    assert [data for _, data in got] == [cue.data for cue in cues]
+
+
+def test_what_is_withdrawn_is_never_heard_and_the_rest_always(rig: Rig, recorder: Any) -> None:
+    begin = rig.clock.now() + 20 * NS_PER_MS
+    handed = []
+    for n in range(300):
+        on = Cue(begin + n * 500_000, Rank.ON, 2 * n, note_on(n // 128, n % 128, 64))
+        handed += [on, Cue(on.ns + 400_000, Rank.OFF, 2 * n + 1, note_off(n // 128, n % 128))]
+    rig.port.hand(handed)
+    time.sleep(0.08)
+    withdrawn = rig.port.withdraw(-1)
+    time.sleep(0.3)
+    got = [data for _, data in recorder.events()]
+    assert 0 < len(withdrawn) < len(handed)
+    assert sorted(got) == sorted(cue.data for cue in set(handed) - set(withdrawn))
+    ons = {data[:2][1:] + bytes([data[0] & 15]) for data in got if data[0] & 0xF0 == 0x90}
+    offs = {data[:2][1:] + bytes([data[0] & 15]) for data in got if data[0] & 0xF0 == 0x80}
+    assert ons == offs
+
+
+def test_more_than_a_cycle_bears_is_kept_for_the_next_cycle(rig: Rig, recorder: Any) -> None:
+    now = rig.clock.now()
+    cues = [Cue(now, Rank.ON, n, message(n)) for n in range(400)]
+    rig.port.hand(cues)
+    got = recorder.wait_for(400)
+    assert [data for _, data in got] == [cue.data for cue in cues]
+    assert len({frame for frame, _ in got}) > 1
+
+
+def test_what_is_heard_is_stamped_with_its_frame(recorder: Any, make_rig: Callable[[PortSetup], Rig]) -> None:
+    rig = make_rig(PortSetup("foot", "jack", source="probe:out"))
+    frames = [recorder.play_now(bytes([0xB0, 64, n])) for n in range(20)]
+    heard = rig.heard_within(2.0, Heard, 20)
+    assert [event.data for event in heard] == [bytes([0xB0, 64, n]) for n in range(20)]
+    stamped = [rig.client.scale.frame(event.ns) % WRAP for event in heard]
+    assert stamped == [frame % WRAP for frame in frames]
+    assert all(event.port == 0 and event.ns <= rig.clock.now() for event in heard)
+
+
+def test_a_skipped_cycle_is_told_as_lost(rig: Rig, recorder: Any, jack_server: Any) -> None:
+    rig.heard_within(0.1, Lost)
+    before = rig.clock.now()
+    jack_server.signal(signal.SIGSTOP)
+    time.sleep(0.2)
+    jack_server.signal(signal.SIGCONT)
+    lost = rig.heard_within(0.5, Lost, 1000)
+    assert lost
+    assert all(one.port == 0 and one.start < one.end for one in lost)
+    assert lost[-1].end >= before - rig.client.period_ns
+
+
+def test_the_clock_runs_a_period_ahead_and_never_back(rig: Rig) -> None:
+    readings = [rig.clock.now() for _ in range(20_000)]
+    assert readings == sorted(readings)
+    ahead = rig.clock.now() - rig.client.scale.ns(rig.client.frame_time)
+    assert abs(ahead - rig.client.period_ns - MARGIN_NS) < 5 * NS_PER_MS
+
+
+def test_a_destination_that_comes_back_is_connected_again(
+    recorder: Any, make_recorder: Callable[[str], Any], make_rig: Callable[[PortSetup], Rig]
+) -> None:
+    other = make_recorder("other")
+    rig = make_rig(PortSetup("synth", "jack", to="OTHER:in"))
+    seen: list[dict[int, list[str]]] = []
+    rig.client.patchbay.on_change = seen.append
+    assert recorder.connections("introit:synth") == ["other:in"]
+    other.close()
+    limit = time.monotonic() + 3
+    while recorder.connections("introit:synth") and time.monotonic() < limit:
+        time.sleep(0.01)
+    make_recorder("other")
+    while not recorder.connections("introit:synth") and time.monotonic() < limit:
+        time.sleep(0.01)
+    assert recorder.connections("introit:synth") == ["other:in"]
+    assert rig.client.patchbay.connections() == {0: ["other:in"]}
+
+
+def test_a_virtual_port_is_offered_and_not_connected(
+    recorder: Any, make_rig: Callable[[PortSetup], Rig]
+) -> None:
+    make_rig(PortSetup("offer", "jack", to="", source="", virtual=True))
+    assert {"introit:offer", "introit:offer in"} <= set(recorder.ports())
+    assert recorder.connections("introit:offer") == []
+
+
+def test_a_missing_destination_is_named_with_what_there_is(recorder: Any, jack_server: Any) -> None:
+    inbox = Inbox()
+    client = JackClient("introit", inbox)
+    client.add(0, PortSetup("synth", "jack", to="prope:in"))
+    with pytest.raises(PortError, match=r"'prope:in'; there are: 'probe:in'\. Did you mean 'probe:in'\?"):
+        client.start()
+    assert "introit:synth" not in recorder.ports()
+    inbox.close()
+
+
+def test_ports_are_listed(recorder: Any) -> None:
+    listing = list_ports()
+    assert (listing.destinations, listing.sources, listing.reason) == (("probe:in",), ("probe:out",), "")
+
+
+def test_closing_sends_the_offs_that_are_still_due(rig: Rig, recorder: Any, owed: Any) -> None:
+    now = rig.clock.now()
+    on = Cue(now, Rank.ON, 0, note_on(0, 60, 64))
+    rig.port.hand([on, Cue(now + 25 * NS_PER_MS, Rank.OFF, 1, note_off(0, 60))])
+    recorder.wait_for(1)
+    rig.port.close()
+    assert owed(recorder.events()) == {}
+    rig.port.close()
+
+
+def test_a_server_that_dies_is_told_once_and_time_goes_on(rig: Rig, recorder: Any, jack_server: Any) -> None:
+    before = rig.clock.now()
+    jack_server.signal(signal.SIGKILL)
+    gone = rig.heard_within(5.0, Gone)
+    assert [event.port for event in gone] == [0]
+    rig.port.hand([Cue(rig.clock.now(), Rank.ON, 0, note_on(0, 60, 64))])
+    time.sleep(0.1)
+    after = rig.clock.now()
+    assert before < after < before + 6 * NS_PER_SECOND
+    time.sleep(0.1)
+    assert 90 * NS_PER_MS < rig.clock.now() - after < 500 * NS_PER_MS
+    assert rig.port.heard() == []
+
+
+def test_without_a_server_the_error_says_so(jack_server: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("JACK_DEFAULT_SERVER", "nobody-here")
+    assert list_ports().reason == "no JACK server answers"
+    inbox = Inbox()
+    with pytest.raises(PortError, match="no JACK server answers"):
+        JackClient("introit", inbox)
+    inbox.close()
+
+
+def test_it_keeps_the_contract(make_recorder: Callable[[str], Any], jack_server: Any) -> None:
+    recorder = make_recorder("far")
+    rigs: list[Rig] = []
+
+    def bench() -> PortBench:
+        server = jack_server.fresh()  # the last promise but one kills it
+        nonlocal recorder
+        if not recorder.alive():
+            recorder = make_recorder("far")
+        before = len(recorder.events())
+        rig = Rig(PortSetup("synth", "jack", to="far:in"))
+        rigs.append(rig)
+        return PortBench(
+            port=rig.port,
+            now=rig.clock.now,
+            wait=lambda ns: time.sleep(ns / NS_PER_SECOND),
+            received=lambda: [data for _, data in recorder.events()[before:]],
+            vanish=lambda: server.signal(signal.SIGKILL),
+            # The clock runs ahead of what is played, so what is late by it may sound before its `now`.
+            tolerance=2 * rig.client.period_ns + MARGIN_NS,
+        )
+
+    check_port(bench)
+    for rig in rigs:
+        rig.close()
