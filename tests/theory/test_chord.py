@@ -1,3 +1,5 @@
+import itertools
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -7,7 +9,7 @@ from introit.theory.chord import Chord, ChordTone, chord_from_symbol, chord_of
 from introit.theory.key import Key, Mode, keys
 from introit.theory.numeral import ROMAN, Numeral
 from introit.theory.pitch import LETTERS, MAJOR_SCALE
-from introit.theory.quality import QUALITIES, Case
+from introit.theory.quality import ALTERATIONS, QUALITIES, Case
 
 ALL_KEYS = (
     *keys(Mode.MAJOR),
@@ -298,6 +300,26 @@ def test_a_tone_that_is_no_degree_is_refused() -> None:
 def test_chord_scales(numeral: str, key: str, name: str, tones: str) -> None:
     made = chord(numeral, key)
     assert (made.scale_name, [str(tone) for tone in made.scale]) == (name, tones.split())
+
+
+@pytest.mark.parametrize("quality", QUALITIES)
+def test_every_written_tone_is_in_the_scale(quality: str) -> None:
+    choices = ALTERATIONS[QUALITIES[quality].family]
+    made = 0
+    for size in range(4):
+        for tensions in itertools.combinations(choices, size):
+            bracket = f"({','.join(tensions)})" if tensions else ""
+            try:
+                written = chord_from_symbol(f"C{quality}{bracket}")
+            except NotationError:  # they contradict each other
+                continue
+            made += 1
+            scale = [tone.pitch_class for tone in written.scale]
+            assert {tone.pitch_class for tone in written.required} <= set(scale)
+            assert scale == sorted(set(scale))
+            assert len(scale) in {6, 7, 8}
+            assert not set(names(written.avoid)) & {*tensions, *QUALITIES[quality].required} - {"5"}
+    assert made > 1
 
 
 @pytest.mark.parametrize(

@@ -118,6 +118,8 @@ MISTAKES = [
     ("V7(b10)", 3, "a tension is 9, 11 or 13"),
     ("V7(b9,13,b13)", 9, "contradicts the 13"),
     ("V9(b9)", 3, "contradicts the 9"),
+    ("V7(b9,9,13)", 6, "contradicts the b9"),
+    ("V9(13,b9)", 6, "contradicts the 9"),
     ("V13(b13)", 4, "contradicts the 13"),
     ("V13(11)", 4, "a 13 chord holds no 11"),
     ("V7alt(9)", 6, "no natural 9"),

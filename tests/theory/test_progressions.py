@@ -149,3 +149,38 @@ def test_targets_of_the_chain_fall_by_step() -> None:
     chords = played("5", "C")
     assert [(chord.root.pitch_class + 5) % 12 for chord in chords[1:6:2]] == [4, 2, 0]
     assert [str(chords[index + 1].root) for index in (1, 3)] == ["E", "D"]
+
+
+# Progressions as printed elsewhere, with where: SE2 = music.stackexchange.com/a/64394 (in D); TA2 =
+# segmentmultimedia.com, lesson 3; MI = musicogram.com, minor turnaround; CT = encyclopedia article on this chromatic
+# turnaround, citing Rawlins & Bahha 2005 p. 103; BD = encyclopedia article "Backdoor progression"; TP2 =
+# thejazzpianosite.com, minor ii-V-I; OMT = Open Music Theory, Substitutions (the chain; its spelling from memory).
+# Printed in numerals; the names in a key are ours but for SE2, which prints both.
+PRINTED = [
+    ("SE2", "#ivø7 iv iii biii ii V7 I", "D", "G#m7b5 Gm F#m Fm Em A7 D"),
+    ("TA2", "I vi ii V", "C", "C Am Dm G"),
+    ("TA2", "I VI7 ii V", "C", "C A7 Dm G"),
+    ("TA2", "iii VI7 ii V", "C", "Em A7 Dm G"),
+    ("MI", "i bVImaj7 iiø7 V7", "C minor", "Cm Abmaj7 Dm7b5 G7"),
+    ("CT", "I bIIImaj7 bVImaj7 bIImaj7", "C", "C Ebmaj7 Abmaj7 Dbmaj7"),
+    ("BD", "iv7 bVII7 I", "C", "Fm7 Bb7 C"),
+    ("TP2", "iiø7 V7alt Imaj7", "C", "Dm7b5 G7alt Cmaj7"),
+    ("OMT", "III7 VI7 II7 V7", "C", "E7 A7 D7 G7"),
+]
+
+
+@pytest.mark.parametrize(("source", "numerals", "key", "symbols"), PRINTED)
+def test_printed_progressions(source: str, numerals: str, key: str, symbols: str) -> None:
+    made = [chord_of(Numeral.from_text(text), Key.from_text(key)).symbol for text in numerals.split()]
+    assert made == symbols.split(), source
+
+
+def test_a_tritone_substitute_lies_a_half_step_above_its_target() -> None:
+    # Open Music Theory, Substitutions; Watkins, Fundamentals of Jazz Improvisation: bII7 for V7, same guide tones.
+    for key in ("C", "Eb", "F#", "A minor", "G# minor"):
+        home_key = Key.from_text(key)
+        dominant, substitute = (chord_of(Numeral.from_text(text), home_key) for text in ("V7", "bII7"))
+        assert (substitute.root.pitch_class - home_key.tonic.pitch_class) % 12 == 1
+        assert {tone.pitch_class for tone in substitute.guide_tones} == {
+            tone.pitch_class for tone in dominant.guide_tones
+        }

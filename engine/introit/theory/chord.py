@@ -14,7 +14,7 @@ from functools import lru_cache
 
 from introit.theory.key import Key
 from introit.theory.numeral import Numeral
-from introit.theory.pitch import Tone, degree_name, read_degree, read_tone
+from introit.theory.pitch import Tone, degree_name, read_degree, read_tone, semitones_above
 from introit.theory.quality import QUALITIES, Family, Quality
 from introit.theory.scale import NOWHERE, Scale, Situation, scale_of
 from introit.theory.suffix import Reader, alterations_text, read_suffix, unread_ending
@@ -144,6 +144,7 @@ def chord_from_symbol(text: str) -> Chord:
     return _build(root, quality, alterations, bass=bass, situation=NOWHERE)
 
 
+@lru_cache(maxsize=16384)
 def _build(
     root: Tone, quality: Quality, alterations: tuple[str, ...], *, bass: Tone | None, situation: Situation
 ) -> Chord:
@@ -208,12 +209,7 @@ def _clashes(degree: str, required: Iterable[str]) -> bool:
 
 
 def _sounds_among(degree: str, others: Iterable[str]) -> bool:
-    return _semitones(degree) in {_semitones(other) for other in others}
-
-
-@lru_cache(maxsize=64)
-def _semitones(degree: str) -> int:
-    return Tone("C").up(*read_degree(degree)).pitch_class
+    return semitones_above(degree) in map(semitones_above, others)
 
 
 def _guides(required: Iterable[str]) -> list[str]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 
 from introit.errors import NotationError
 
@@ -98,6 +99,7 @@ def read_tone(text: str, position: int) -> tuple[Tone, int]:
     return Tone(letter, signs.count("#") - signs.count("b")), position + 1 + len(signs)
 
 
+@lru_cache(maxsize=256)
 def read_degree(text: str) -> tuple[int, int]:
     """Reads a degree such as `5`, `b9` or `#11`.
 
@@ -114,6 +116,17 @@ def read_degree(text: str) -> tuple[int, int]:
         )
     signs, number = found.groups()
     return int(number), signs.count("#") - signs.count("b")
+
+
+@lru_cache(maxsize=256)
+def semitones_above(text: str) -> int:
+    """How far a degree lies above its root within the octave, 0 to 11: `b9` 1, `13` 9.
+
+    Raises:
+        NotationError: if the text is not a degree.
+    """
+    number, alter = read_degree(text)
+    return (MAJOR_SCALE[(number - 1) % 7] + alter) % 12
 
 
 def degree_name(degree: int, alter: int) -> str:

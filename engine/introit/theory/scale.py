@@ -11,8 +11,9 @@ The tensions of bII7, bVII7, VI7 and III7 are common practice, no source.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from introit.theory.pitch import read_degree, semitones_above
 from introit.theory.quality import Family, Quality
 
 
@@ -97,7 +98,26 @@ def scale_of(quality: Quality, alterations: tuple[str, ...], situation: Situatio
         situation: where it stands.
     """
     written = frozenset((*quality.required, *alterations))
-    return SCALES[_RULES[quality.family](quality, written, situation)]
+    if written & {"b5", "#5"}:
+        written -= {"5"}
+    return _holding(SCALES[_RULES[quality.family](quality, written, situation)], written)
+
+
+def _holding(scale: Scale, written: frozenset[str]) -> Scale:
+    """The scale with every written tone in it; one that it lacks takes the place of its own degree."""
+    sounds = {semitones_above(degree) for degree in scale.degrees}
+    missing = sorted((degree for degree in written if semitones_above(degree) not in sounds), key=read_degree)
+    if not missing:
+        return scale
+    wanted = {semitones_above(degree) for degree in written}
+    lines = {read_degree(degree)[0] % 7 for degree in missing}
+    kept = [
+        degree
+        for degree in scale.degrees
+        if read_degree(degree)[0] % 7 not in lines or semitones_above(degree) in wanted
+    ]
+    degrees = sorted((*kept, *missing), key=semitones_above)
+    return replace(scale, name=f"{scale.name} with {' and '.join(missing)}", degrees=tuple(degrees))
 
 
 def _of_major(quality: Quality, written: frozenset[str], situation: Situation) -> str:

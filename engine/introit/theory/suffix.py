@@ -167,43 +167,53 @@ def _read_tension(reader: Reader) -> tuple[str, int] | None:
 
 
 def _settle(reader: Reader, name: str, written: list[tuple[str, int]]) -> tuple[Quality, tuple[str, ...]]:
+    _refuse_conflicts(reader, QUALITIES[name], written)
     name, left = _absorb(name, written)
     quality = QUALITIES[name]
-    for index, (tension, place) in enumerate(left):
-        others = [*quality.required, *(other for other, _ in left[:index])]
-        reason = _refusal(quality, tension, others)
-        if reason:
+    for tension, place in left:
+        if reason := _refusal(quality, tension):
             raise reader.error(reason, at=place)
-    return quality, tuple(sorted((tension for tension, _ in left), key=_height))
+    _refuse_conflicts(reader, quality, left)
+    return quality, tuple(sorted((tension for tension, _ in left), key=read_degree))
+
+
+def _refuse_conflicts(reader: Reader, quality: Quality, written: list[tuple[str, int]]) -> None:
+    for index, (tension, place) in enumerate(written):
+        for other in (*quality.required, *(earlier for earlier, _ in written[:index])):
+            if reason := _conflict(other, tension):
+                raise reader.error(reason, at=place)
 
 
 def _absorb(name: str, written: list[tuple[str, int]]) -> tuple[str, list[tuple[str, int]]]:
     left = list(written)
     # An altered fifth first (m7 with b5 is a chord of its own), then the ninth, then what lies above it.
-    for item in sorted(written, key=lambda item: _height(item[0])):
+    for item in sorted(written, key=lambda item: read_degree(item[0])):
         if (name, item[0]) in ABSORBED:
             name = ABSORBED[name, item[0]]
             left.remove(item)
     return name, left
 
 
-def _refusal(quality: Quality, tension: str, others: list[str]) -> str:
-    shown = quality.name or "a major triad"
+def _refusal(quality: Quality, tension: str) -> str:
     if quality.name == "7alt" and tension in {"9", "13"}:
         return f"an altered dominant has no natural {tension}; write 7({tension}) or {tension}"
     if quality.name == "13" and tension == "11":
         return "a 13 chord holds no 11; write 13(#11) or 13sus4"
-    if tension not in ALTERATIONS[quality.family]:
-        allowed = ", ".join(ALTERATIONS[quality.family])
-        hint = did_you_mean(tension, ALTERATIONS[quality.family])
-        return f"{shown} takes no {tension}; allowed are {allowed}. {hint}".rstrip(" .")
-    for other in others:
-        if other == tension:
-            return f"{tension} is there already"
-        if {other, tension} in _SAME_SOUND:
-            return f"{tension} sounds the same as {other}, which is there already"
-        if other != "5" and _contradict(other, tension):
-            return f"{tension} contradicts the {other} that is there already; keep one of them"
+    if tension in ALTERATIONS[quality.family]:
+        return ""
+    allowed = ", ".join(ALTERATIONS[quality.family])
+    hint = did_you_mean(tension, ALTERATIONS[quality.family])
+    shown = quality.name or "a major triad"
+    return f"{shown} takes no {tension}; allowed are {allowed}. {hint}".rstrip(" .")
+
+
+def _conflict(other: str, tension: str) -> str:
+    if other == tension:
+        return f"{tension} is there already"
+    if {other, tension} in _SAME_SOUND:
+        return f"{tension} sounds the same as {other}, which is there already"
+    if other != "5" and _contradict(other, tension):
+        return f"{tension} contradicts the {other} that is there already; keep one of them"
     return ""
 
 
@@ -212,7 +222,3 @@ def _contradict(one: str, other: str) -> bool:
     same_line = (degree - second) % 7 == 0
     both_altered = degree in {5, 9} and alter != 0 and second_alter != 0
     return same_line and degree != 1 and not both_altered
-
-
-def _height(tension: str) -> tuple[int, int]:
-    return read_degree(tension)
