@@ -152,10 +152,11 @@ def test_targets_of_the_chain_fall_by_step() -> None:
 
 
 # Progressions as printed elsewhere, with where: SE2 = music.stackexchange.com/a/64394 (in D); TA2 =
-# segmentmultimedia.com, lesson 3; MI = musicogram.com, minor turnaround; CT = encyclopedia article on this chromatic
-# turnaround, citing Rawlins & Bahha 2005 p. 103; BD = encyclopedia article "Backdoor progression"; TP2 =
-# thejazzpianosite.com, minor ii-V-I; OMT = Open Music Theory, Substitutions (the chain; its spelling from memory).
-# Printed in numerals; the names in a key are ours but for SE2, which prints both.
+# segmentmultimedia.com, lesson 3; MI = musicogram.com, minor turnaround; CT = encyclopedia article on this
+# chromatic turnaround, citing Rawlins & Bahha 2005 p. 103; BD = encyclopedia article "Backdoor
+# progression"; TP2 = thejazzpianosite.com, minor ii-V-I; OMT = Open Music Theory, Substitutions (the chain;
+# its spelling from memory). Printed in numerals; the names in a key are ours but for SE2, which prints
+# both.
 PRINTED = [
     ("SE2", "#ivø7 iv iii biii ii V7 I", "D", "G#m7b5 Gm F#m Fm Em A7 D"),
     ("TA2", "I vi ii V", "C", "C Am Dm G"),
@@ -176,7 +177,8 @@ def test_printed_progressions(source: str, numerals: str, key: str, symbols: str
 
 
 def test_a_tritone_substitute_lies_a_half_step_above_its_target() -> None:
-    # Open Music Theory, Substitutions; Watkins, Fundamentals of Jazz Improvisation: bII7 for V7, same guide tones.
+    # Open Music Theory, Substitutions; Watkins, Fundamentals of Jazz Improvisation: bII7 for V7, same
+    # guide tones.
     for key in ("C", "Eb", "F#", "A minor", "G# minor"):
         home_key = Key.from_text(key)
         dominant, substitute = (chord_of(Numeral.from_text(text), home_key) for text in ("V7", "bII7"))
