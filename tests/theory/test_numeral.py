@@ -134,7 +134,8 @@ MISTAKES = [
     ("ii7/5/5", 5, "nothing can follow the bass note"),
     ("ii7/5/V", 5, "nothing can follow the bass note"),
     ("V7/bbII", 4, "only one b or #"),
-    ("I/" * 40 + "I", MAX_LENGTH, "at most"),
+    ("V/V/V/V", 5, "at most 2 targets"),
+    ("I" * 200, MAX_LENGTH, "at most 120 characters"),
 ]  # fmt: skip
 
 
@@ -177,7 +178,7 @@ def numerals(draw: st.DrawFn) -> Numeral:
     tensions = draw(st.lists(st.sampled_from(ALTERATIONS[quality.family]), max_size=3, unique=True))
     bracket = f"({','.join(tensions)})" if tensions else ""
     bass = draw(st.sampled_from(["", "/5", "/b6", "/1"]))
-    target = draw(st.sampled_from(["", "/ii", "/bVI", "/V"]))
+    target = draw(st.sampled_from(["", "/ii", "/bVI", "/V", "/#VII7sus4(b9,#9,b13)/#VII13sus4(b9,#9)"]))
     try:
         return Numeral.from_text(f"{body}{bracket}{target}{bass}")
     except NotationError:  # two tensions that contradict each other

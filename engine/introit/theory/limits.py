@@ -1,6 +1,6 @@
 """Low-interval limits: how low the lower of two notes may lie before their interval turns to mud.
 
-Source: TRADE 3, the stricter of its two columns: a retailer's glossary [LI-A]
+The stricter of two printed tables: a retailer's glossary [LI-A]
 (sweetwater.com/insync/low-interval-limit) and the limits in a general music library [LI-B]; the ninths and
 tenths are in [LI-B] alone. They apply to any two notes inside a voicing ([LI-E]) and are guidance, not
 absolutes. The octave is unrestricted in practice ([LI-F]).

@@ -29,8 +29,9 @@ from introit.theory.quality import QUALITIES, Case, Quality
 from introit.theory.suffix import Reader, alterations_text, read_suffix, unread_ending
 
 ROMAN = ("I", "II", "III", "IV", "V", "VI", "VII")
-MAX_LENGTH = 60
-"""A longer text is not a numeral; the limit keeps nested applied chords finite."""
+MAX_LENGTH = 120
+MAX_TARGETS = 2
+"""A longer text, or one with more targets (`V7/V/ii` has two), is not a numeral."""
 
 _LETTERS = re.compile(r"[IViv]+")
 _SIGNS = re.compile(r"[b#]*")
@@ -117,12 +118,14 @@ def _read(text: str) -> Numeral:
     return numeral
 
 
-def _read_with_target(reader: Reader) -> Numeral:
+def _read_with_target(reader: Reader, targets: int = 0) -> Numeral:
     numeral = _read_chord(reader)
-    if _APPLIED.match(reader.rest):
-        reader.position += 1
-        return replace(numeral, applied=_read_with_target(reader))
-    return numeral
+    if not _APPLIED.match(reader.rest):
+        return numeral
+    if targets == MAX_TARGETS:
+        raise reader.error(f"an applied chord has at most {MAX_TARGETS} targets, as in V7/V/ii")
+    reader.position += 1
+    return replace(numeral, applied=_read_with_target(reader, targets + 1))
 
 
 def _read_chord(reader: Reader) -> Numeral:
