@@ -6,6 +6,7 @@ from fractions import Fraction
 from typing import Any
 
 import pytest
+
 from introit.library.content import content_roots
 from introit.library.loader import load_library
 from introit.library.model import (

@@ -4,6 +4,7 @@ from itertools import pairwise
 from typing import Any
 
 import pytest
+
 from introit.arrange.bass import bass_notes, pedal_notes
 from introit.arrange.bassline import LEADING_STEPS
 from introit.arrange.plan import Plan, plan_intro
@@ -29,7 +30,7 @@ def timed(notes: list[ScoreNote]) -> list[tuple[float, float]]:
 
 
 def test_root_on_each_chord_and_a_two_feel_between(make: Any) -> None:
-    """Root on one, fifth on three (TRADE 5, [BW6]); where the chord changes on three, its root is played there."""
+    """Root on one, fifth on three (TRADE 5, [BW6]); a chord that changes on three brings its root there."""
     notes = bass_notes(plan_of(make, "ii7 V7 | Imaj7"), make.manner("0 root 2, 2 fifth 2"))
     assert timed(notes) == [(0, 2), (2, 2), (4, 2), (6, 2)]
     assert [note.pitch % 12 for note in notes] == [2, 7, 0, 7]
@@ -47,7 +48,7 @@ def test_a_slash_bass_is_kept_below_its_chord(make: Any) -> None:
 
 
 def test_walking_roots_on_changes_and_approaches_before_them(make: Any) -> None:
-    """Targets on the chord's first beat, approaches on the beat before, also inside the bar (TRADE 6, [BW1], [BW2])."""
+    """Targets on a chord's first beat, approaches on the beat before (TRADE 6, [BW1], [BW2])."""
     plan = plan_of(make, "ii7 V7 | Imaj7 | IVmaj7")
     notes = bass_notes(plan, make.manner(WALKING))
     roots = {planned.onset: planned.chord.bass.pitch_class for planned in plan.chords}

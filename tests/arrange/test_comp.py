@@ -22,7 +22,7 @@ def beats(strokes: tuple[Stroke, ...]) -> list[tuple[float, float, int]]:
 
 
 def charleston(make: Any) -> Any:
-    """One and the off-beat of two ([CP1] item 2); with a chord on three the second hit takes it early ([CP2])."""
+    """One and the off-beat of two ([CP1] item 2); the second hit takes a chord on three early ([CP2])."""
     return make.rhythm((make.hit("0", "3/2"), make.hit("3/2", "2", push=True)))
 
 

@@ -3,6 +3,7 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
+
 from introit.arrange.count_off import CLICK_PITCH, count_off
 from introit.performance import PARTS
 
@@ -27,7 +28,7 @@ def test_two_bars_of_four_as_bands_count_them(make: Any) -> None:
     ],
 )
 def test_other_counts(make: Any, meter: int, bars: int, expected: list[float]) -> None:
-    """One bar for slow pieces is normal ([CO1], [CO3]); the 3/4 and 5/4 patterns are common practice, no source."""
+    """One bar for slow pieces is normal ([CO1], [CO3]); 3/4 and 5/4: common practice, no source."""
     assert counted(make, meter, bars) == expected
 
 

@@ -1,19 +1,21 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+
 from introit.arrange.arranger import arrange
 from introit.arrange.feel import late_line_ticks, played, swing_ratio, swung
 from introit.arrange.plan import plan_intro
 from introit.arrange.score import COMP, MELODY, Score, ScoreNote
 from introit.library.model import Library
 
-# TRADE 1b: the off-beat of a swung beat, in per cent of the beat, for the ratios in its columns (derived there from
-# Friberg and Sundstroem's 100 ms and the soloists' 1.3 of Corcoran and Frieler 2021).
+# TRADE 1b: the off-beat of a swung beat, in per cent of the beat, for the ratios in its columns (derived
+# there from Friberg and Sundstroem's 100 ms and the soloists' 1.3 of Corcoran and Frieler 2021).
 OFF_BEATS = [
     (3.5, 77.8),
     (3.29, 76.7),
@@ -98,7 +100,7 @@ def test_on_beats_of_the_line_are_late_and_off_beats_are_not(make: Any, plain_li
 def test_a_chord_is_strummed_upwards_and_its_top_voice_is_louder(make: Any, plain_library: Library) -> None:
     grip = [ScoreNote(0, 1920, 0, COMP, pitch) for pitch in (55, 60, 64, 69)]
     sounding = played(score_of(make, plain_library, *grip), make.feel)
-    steps = {b.onset - a.onset for a, b in zip(sounding, sounding[1:], strict=False)}
+    steps = {b.onset - a.onset for a, b in pairwise(sounding)}
     assert steps == {24}  # 10 ms at 150 to the minute is a fortieth of a beat
     assert {note.end for note in sounding} == {1920}
     assert sounding[-1].velocity > sounding[0].velocity == sounding[1].velocity == sounding[2].velocity

@@ -1,9 +1,11 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from itertools import pairwise
 
 from hypothesis import given
 from hypothesis import strategies as st
+
 from introit.arrange.legal import UNISON_TICKS, legal
 from introit.performance import PlayedNote
 
@@ -32,7 +34,7 @@ def test_no_off_lands_behind_the_next_on(played: list[PlayedNote], channels: int
         assert note.end > note.onset
         lanes[channel_of(note.part), note.pitch].append(note)
     for lane in lanes.values():
-        for before, after in zip(lane, lane[1:], strict=False):
+        for before, after in pairwise(lane):
             assert before.end <= after.onset
 
 

@@ -1,9 +1,11 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from itertools import pairwise
 from typing import Any
 
 import pytest
+
 from introit.arrange.melody import line_notes, melody_limit
 from introit.arrange.plan import Plan, plan_intro
 from introit.arrange.riff import riff_figures, riff_notes
@@ -44,7 +46,7 @@ def test_the_line_is_mostly_guide_tones_and_tensions_by_step(make: Any) -> None:
     for key in keys(Mode.MAJOR):
         plan = plan_of(make, key=str(key))
         notes = line_notes(plan, voice_plan(plan))
-        moves += [abs(b.pitch - a.pitch) for a, b in zip(notes, notes[1:], strict=False)]
+        moves += [abs(b.pitch - a.pitch) for a, b in pairwise(notes)]
         for note in notes:
             chord = plan.chords[plan.at(note.onset)].chord
             plain = {chord.root.pitch_class, chord.root.up(5).pitch_class}

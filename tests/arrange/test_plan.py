@@ -3,6 +3,7 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
+
 from introit.arrange.form import head_name
 from introit.arrange.plan import ArrangeError, Plan, plan_intro, suits
 from introit.library.model import PedalPoint
@@ -24,8 +25,7 @@ def plan_of(make: Any, text: str, *, fields: dict[str, Any] | None = None, **tun
     return plan_intro(make.intro(make.form(text, mode), **(fields or {})), tune, tune.key)
 
 
-# The first two are common practice as the project's brief gives it (two chords a bar share it evenly, 2+1 in 3/4,
-# 3+2 in 5/4); no source.
+# Two chords a bar share it evenly, 2+1 in 3/4, 3+2 in 5/4: common practice, no source.
 @pytest.mark.parametrize(
     ("meter", "expected"),
     [(0, [2, 2, 4]), (1, [2, 1, 3]), (2, [3, 2, 5])],
@@ -75,7 +75,7 @@ def test_what_would_not_add_up_is_not_halved(make: Any, meter: int, text: str) -
     assert plan.head_tick == plan.bars * plan.bar_ticks
 
 
-# Dominants of the head's first chord, as the project's brief gives them; common practice, no source.
+# Dominants of the head's first chord: common practice, no source.
 @pytest.mark.parametrize(
     ("key", "first_chord", "expected"),
     [
@@ -110,7 +110,7 @@ def test_the_pedal_point_lies_under_every_chord(make: Any) -> None:
     assert {str(planned.pedal) for planned in plan.chords} == {"Bb"}
 
 
-# E7 over a held G has its third and a ninth at war with the pedal; C7 over G is a fifth in the bass. Judgement.
+# E7 is at war with a held G, its own raised ninth; C7 over G has its fifth in the bass. Judgement, no source.
 @pytest.mark.parametrize(
     ("first_chord", "freed"), [("Imaj7", False), ("vi7", True), ("IVmaj7", False), ("ii7", True)]
 )
@@ -125,7 +125,7 @@ def test_a_dominant_that_cannot_stand_over_the_pedal_frees_the_bass(
 
 
 def test_the_last_chord_is_coloured_by_the_head(make: Any) -> None:
-    """A dominant of a minor chord takes b9 and b13, never plain 9 or 13 (common practice; TRADE 7, memory)."""
+    """A dominant of a minor chord takes b9 and b13, never plain 9 or 13 (TRADE 7, memory)."""
     written = make.intro(make.form("IVmaj7 VI7"))
     for first_chord, has_natural in (("ii7", False), ("IImaj7", True)):
         tune = make.tune(first_chord=first_chord)
