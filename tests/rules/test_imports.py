@@ -28,7 +28,7 @@ STOREYS = {
 """The house from the ground up: a module imports only from storeys below its own (or from its own room)."""
 
 LIVE_MAY_USE = {"errors", "units", "performance", "live"}
-PORT_LIBRARIES = {"jack": "jack", "rtmidi": "rtmidi", "libremidi": "pylibremidi"}
+PORT_LIBRARIES = {"jack": "jack", "rtmidi": "rtmidi", "supriya": "supriya_midi"}
 """Port file under live/ports -> the one third-party package it may import."""
 
 
@@ -81,7 +81,9 @@ def test_imports_point_down_only(path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    "path", [path for path in modules() if room(path) == "live"], ids=lambda path: str(path.relative_to(PACKAGE))
+    "path",
+    [path for path in modules() if room(path) == "live"],
+    ids=lambda path: str(path.relative_to(PACKAGE)),
 )
 def test_live_stands_alone(path: Path) -> None:
     for name, at_import in imported(path):

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from introit.cli.desk import Desk
 from introit.cli.front import Front
+from introit.cli.hints import hints
 from introit.cli.record import LogFile
 from introit.cli.screen import Screen
 from introit.cli.wiring import ChooseSystem, channel_of, setup_for
@@ -16,7 +17,7 @@ from introit.library.model import Library, Rig, Tune
 from introit.live.events import Shown
 from introit.live.keeper import Keeper
 from introit.live.setup import Setup
-from introit.live.states import hints
+
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +66,7 @@ def play_evening(
     """
     setup = evening.setup(choose_system)
     log = LogFile(evening.log) if evening.log else None
-    screen = Screen(sys.stdout, live=sys.stdout.isatty(), hints=hints())
+    screen = Screen(sys.stdout, live=sys.stdout.isatty(), hints=hints(setup))
     desk = Desk(evening.tunes, evening.library, channel_of(setup))
     front = Front(Keeper(setup), desk, screen, log=log, on_shown=on_shown)
     try:
