@@ -9,6 +9,7 @@ from pathlib import Path
 
 import mido
 import pytest
+
 from introit.cli.main import run
 
 

@@ -1,7 +1,8 @@
-"""The main job on the fake clock: both halves in one process, every intro, twelve keys, slow, middling and fast.
+"""The main job on the fake clock: both halves in one process, every intro, twelve keys, three tempi.
 
-What must hold is arithmetic and the plan itself: the head's downbeat falls exactly bars x beats after the first
-downbeat (no source: it is what an introduction is), every pitch belongs to the plan, nothing sounds past the head.
+What must hold is arithmetic and the plan itself: the head's downbeat falls exactly bars x beats after the
+first downbeat (no source: it is what an introduction is), every pitch belongs to the plan, nothing sounds past
+the head.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from fractions import Fraction
 from pathlib import Path
 
 import pytest
+
 from introit.arrange.plan import Plan, plan_intro, suits
 from introit.cli.desk import Desk
 from introit.cli.options import tune_for
@@ -101,7 +103,7 @@ def test_every_intro_in_twelve_keys(intro_id: str, tempo: int, library: Library)
 
 
 def check_playing(plan: Plan, rehearsal: Rehearsal) -> int:
-    states = dict((state, ns) for ns, state in rehearsal.states())
+    states = {state: ns for ns, state in rehearsal.states()}
     downbeat, head = states["playing"], states["in the tune"]
     exact = Fraction(plan.bars * plan.meter.beats * 60 * SECOND) / Fraction(plan.tempo)
     assert head - downbeat == round(exact)
@@ -145,6 +147,6 @@ def test_the_same_times_with_and_without_lookahead(lookahead: int, library: Libr
 def test_a_count_off_moves_the_downbeat_by_its_bars(library: Library) -> None:
     intro = library.intros["three-six-two-five"]
     tune = replace(tune_before(intro, library, Key.from_text("F"), 120), count_off=2)
-    states = dict((state, ns) for ns, state in play(tune, library).states())
+    states = {state: ns for ns, state in play(tune, library).states()}
     assert states["counting off"] == SECOND
     assert states["playing"] == SECOND + 8 * SECOND // 2

@@ -6,6 +6,7 @@ import io
 from dataclasses import replace
 
 import pytest
+
 from introit.cli.hints import hints
 from introit.cli.screen import Screen
 from introit.live.events import Shown
@@ -25,7 +26,9 @@ READY = Shown(
 
 def beats(bar: int, symbols: list[str], head: int = 0) -> list[Shown]:
     return [
-        Shown(0, "playing", "beat", bar=bar, beat=number + 1, symbol=symbol, numeral=symbol, beats_to_head=head)
+        Shown(
+            0, "playing", "beat", bar=bar, beat=number + 1, symbol=symbol, numeral=symbol, beats_to_head=head
+        )
         for number, symbol in enumerate(symbols)
     ]
 

@@ -1,4 +1,4 @@
-"""An evening in a test: the installed command as a process, a foot and a finger at an independent JACK client."""
+"""An evening in a test: the installed command as a process, and an independent client to play and listen."""
 
 from __future__ import annotations
 
@@ -84,7 +84,14 @@ class Evening:
         self.log = folder / "log.jsonl"
         (folder / "rig.yaml").write_text(RIG)
         (folder / "set.yaml").write_text(SET)
-        arguments = ["run", str(folder / "set.yaml"), "--rig", str(folder / "rig.yaml"), "--log", str(self.log)]
+        arguments = [
+            "run",
+            str(folder / "set.yaml"),
+            "--rig",
+            str(folder / "rig.yaml"),
+            "--log",
+            str(self.log),
+        ]
         self.process = subprocess.Popen(
             [*command(), *arguments],
             stdout=subprocess.PIPE,
@@ -176,7 +183,7 @@ def heard_notes(events: Sequence[Any], rate: int) -> list[Note]:
 
 
 def written_notes(path: Path) -> tuple[list[Note], float]:
-    """Note messages of a MIDI file, read by mido, and the second of its `head` marker; from the first note-on."""
+    """Note messages of a MIDI file, read by mido, and its `head` marker, in seconds from the first note-on."""
     file = mido.MidiFile(path)
     tempo = next(message.tempo for message in file.tracks[0] if message.type == "set_tempo")
     notes, head = [], 0.0

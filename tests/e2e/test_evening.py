@@ -1,4 +1,4 @@
-"""The installed command over real JACK: pitches, order and times against the same intro's MIDI file, and every way out.
+"""The installed command over real JACK: notes against the same intro's MIDI file, and every way out.
 
 Times are compared in the server's frames, as an independent client recorded them.
 """
@@ -38,7 +38,7 @@ def note_events(evening: Any) -> list[Any]:
 
 
 def agree(kit: Any, evening: Any, events: list[Any], written: Path) -> float:
-    """Checks recorded events against a file, to the frame; returns the head's second from the first note-on."""
+    """Checks recorded events against a file, to the frame; returns the head, in seconds from the first note."""
     rate = evening.listen.rate
     heard = sorted(kit.heard_notes(events, rate), key=lambda note: (round(note.seconds, 3), *note[1:]))
     expected, head = kit.written_notes(written)
@@ -61,7 +61,6 @@ def test_a_press_plays_the_intro_and_it_stops_on_the_head(
     head = agree(kit, evening, events, written)
     assert owed(events) == {}
     assert (events[-1].frame - events[0].frame) / evening.listen.rate <= head + 1 / evening.listen.rate
-    # Foot to first sound: at most two periods and a millisecond after the press arrived (no source: a design figure).
     late = (events[0].frame - frame) / evening.listen.rate
     print(f"press to first note: {late * 1000:.2f} ms")
     assert late < 0.5  # the bench measures how fast; here only that the press is what started it

@@ -1,4 +1,4 @@
-"""The built wheel, alone in a clean environment outside the checkout: what a user who never sees the source gets."""
+"""The built wheel, alone in a clean environment outside the checkout."""
 
 from __future__ import annotations
 
@@ -19,7 +19,17 @@ pytestmark = pytest.mark.e2e
 def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("wheel")
     subprocess.run(
-        [sys.executable, "-m", "pip", "wheel", "--quiet", "--no-deps", "--wheel-dir", str(folder), str(CHECKOUT)],
+        [
+            sys.executable,
+            "-m",
+            "pip",
+            "wheel",
+            "--quiet",
+            "--no-deps",
+            "--wheel-dir",
+            str(folder),
+            str(CHECKOUT),
+        ],
         check=True,
         timeout=300,
     )
@@ -29,7 +39,7 @@ def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="module")
 def installed(wheel: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Path of the command `introit` in a clean environment that holds the wheel and what it needs, wheels only."""
+    """The command `introit` in a clean environment that holds the wheel and what it needs, wheels only."""
     folder = tmp_path_factory.mktemp("clean") / "env"
     venv.create(folder, with_pip=True)
     scripts = folder / ("Scripts" if os.name == "nt" else "bin")
@@ -42,7 +52,9 @@ def installed(wheel: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     return scripts / "introit"
 
 
-def run(command: Path, *arguments: str, cwd: Path, server: str = "no-such-server") -> subprocess.CompletedProcess[str]:
+def run(
+    command: Path, *arguments: str, cwd: Path, server: str = "no-such-server"
+) -> subprocess.CompletedProcess[str]:
     environment = {
         "PATH": os.environ["PATH"],
         "HOME": str(cwd),
@@ -50,7 +62,13 @@ def run(command: Path, *arguments: str, cwd: Path, server: str = "no-such-server
         "JACK_NO_START_SERVER": "1",
     }
     return subprocess.run(
-        [str(command), *arguments], capture_output=True, text=True, cwd=cwd, env=environment, timeout=120, check=False
+        [str(command), *arguments],
+        capture_output=True,
+        text=True,
+        cwd=cwd,
+        env=environment,
+        timeout=120,
+        check=False,
     )
 
 
@@ -72,7 +90,16 @@ def test_the_demo_runs_from_the_wheel(installed: Path, tmp_path: Path) -> None:
 
 
 def test_every_command_answers_from_the_wheel(installed: Path, tmp_path: Path) -> None:
-    for arguments in (["intros"], ["tunes"], ["sets"], ["rigs"], ["feels"], ["check"], ["ports"], ["--version"]):
+    for arguments in (
+        ["intros"],
+        ["tunes"],
+        ["sets"],
+        ["rigs"],
+        ["feels"],
+        ["check"],
+        ["ports"],
+        ["--version"],
+    ):
         done = run(installed, *arguments, cwd=tmp_path)
         assert done.returncode == 0, (arguments, done.stderr)
         assert done.stdout

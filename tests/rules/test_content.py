@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+
 from introit.library.content import content_roots
 from introit.library.loader import load_file, load_library
 
@@ -16,7 +17,8 @@ def test_there_is_content() -> None:
     library, problems = load_library([SHIPPED])
     assert problems == []
     loaded = sum(
-        len(getattr(library, kind)) for kind in ("intros", "comping", "bass", "feels", "tunes", "sets", "rigs")
+        len(getattr(library, kind))
+        for kind in ("intros", "comping", "bass", "feels", "tunes", "sets", "rigs")
     )
     assert loaded == len(FILES)
 

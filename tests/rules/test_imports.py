@@ -7,8 +7,9 @@ import subprocess
 import sys
 from pathlib import Path
 
-import introit
 import pytest
+
+import introit
 
 PACKAGE = Path(introit.__file__).parent
 STOREYS = {

@@ -6,6 +6,7 @@ import signal
 from collections import deque
 from collections.abc import Callable, Iterator
 from types import FrameType
+from typing import Any
 
 from introit.cli.desk import Desk
 from introit.cli.record import LogFile, Timing
@@ -115,7 +116,7 @@ class Front:
             return
         self._keeper.send(answer)
 
-    def _take_signals(self) -> dict[int, object]:
+    def _take_signals(self) -> dict[int, Any]:
         """SIGINT and SIGTERM (and a closed terminal) end the run in order instead of ending the process."""
 
         def asked(number: int, _frame: FrameType | None) -> None:

@@ -8,7 +8,7 @@ from introit.live.states import TABLE, Action, Gesture, Row, State
 
 
 def hints(setup: Setup) -> dict[str, str]:
-    """For each state's name, such as `in the tune`, a text such as `hold: next tune, double press: same tune`."""
+    """For each state's name, such as `in the tune`, a text such as `hold: next tune`."""
     return {state.value: ", ".join(_told(state, setup)) for state in State}
 
 

@@ -1,7 +1,8 @@
-"""The command `introit`: finds the sub-command, and turns every error into one clear line and an exit code."""
+"""The command `introit`: finds the sub-command, turns every error into one clear line and an exit code."""
 
 from __future__ import annotations
 
+import contextlib
 import importlib
 import os
 import sys
@@ -59,10 +60,8 @@ def introit() -> None:
 
 
 def _say(message: str) -> None:
-    try:
+    with contextlib.suppress(OSError):  # standard error is closed: nobody is left to tell
         click.echo(f"introit: {message}", err=True)
-    except OSError:  # standard error is closed: nobody is left to tell
-        pass
 
 
 def _shut_pipe() -> None:

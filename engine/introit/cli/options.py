@@ -12,10 +12,10 @@ from introit.library.model import Intro, Library, Tune
 from introit.theory.key import Key, Mode
 from introit.theory.meter import Meter
 from introit.theory.numeral import Numeral
-from introit.units import TEMPO_MAX, TEMPO_MIN
+from introit.units import TEMPO_MAX, TEMPO_MIN, exact_tempo
 
 
-class _Notation(click.ParamType):
+class _Notation(click.ParamType[Any]):
     """A musical text read by a `from_text`; what cannot be read is a wrong use, with the character named."""
 
     def __init__(self, name: str, read: Callable[[str], object]) -> None:
@@ -34,11 +34,28 @@ class _Notation(click.ParamType):
 KEY = _Notation("key", Key.from_text)
 METER = _Notation("meter", Meter.from_text)
 NUMERAL = _Notation("numeral", Numeral.from_text)
-TEMPO = click.FloatRange(TEMPO_MIN, TEMPO_MAX)
+
+
+class _Tempo(click.ParamType[float]):
+    """A tempo in quarter notes a minute."""
+
+    name = "tempo"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        try:
+            tempo = float(value)
+            exact_tempo(tempo)
+        except ValueError:
+            allowed = f"{TEMPO_MIN} to {TEMPO_MAX} quarter notes a minute"
+            self.fail(f"{value!r} is no tempo; allowed is {allowed}", param, ctx)
+        return tempo
+
+
+TEMPO = _Tempo()
 
 
 def intro_options(command: Callable[..., Any]) -> Callable[..., Any]:
-    """The options that turn an intro into something to play: key, tempo, meter, feel, first chord, count-off."""
+    """The options that turn an intro into something to play: key, tempo, meter, feel and so on."""
     for option in (
         click.option("--count-off", type=click.IntRange(0, 4), default=0, help="Bars counted before it."),
         click.option(

@@ -1,4 +1,4 @@
-"""A foot and a finger that need no hardware: messages the front plays at set moments, through the real loop."""
+"""A foot and a finger that need no hardware: messages that the front plays through the real loop."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ def hands_off(rig: Rig) -> Rig:
 
 
 class Script:
-    """Messages waiting for their moment. Times are seconds of `clock`, which defaults to the monotonic clock."""
+    """Messages waiting for their moment, in seconds of `clock` (by default the monotonic one)."""
 
     def __init__(self, clock: Callable[[], float] = time.monotonic) -> None:
         self._clock = clock
@@ -63,7 +63,7 @@ class Script:
         self._at(after + down_for, control(0, _FOOT_CONTROLLER, 0))
 
     def key(self, *notes: int, after: float) -> None:
-        """Notes in the key zone (MIDI 24 to 47), 80 ms apart: one names the key, its minor third makes it minor."""
+        """Notes in the key zone (MIDI 24 to 47), 80 ms apart; a minor third makes it minor."""
         for place, note in enumerate(notes):
             self._at(after + 0.08 * place, note_on(0, note, 90))
             self._at(after + 0.08 * place + 0.05, note_off(0, note))

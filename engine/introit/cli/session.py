@@ -1,4 +1,4 @@
-"""Wires one evening (or one intro) together: content, rig, player, screen and log. `run`, `play` and `demo` share it."""
+"""Wires one evening together: content, rig, player, screen, log. `run`, `play` and `demo` share it."""
 
 from __future__ import annotations
 
@@ -17,7 +17,6 @@ from introit.library.model import Library, Rig, Tune
 from introit.live.events import Shown
 from introit.live.keeper import Keeper
 from introit.live.setup import Setup
-
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +60,8 @@ def play_evening(
     Args:
         evening: what to play.
         choose_system: how `auto` ports are resolved.
-        on_shown, ticks: see `Front`.
+        on_shown: see `Front`.
+        ticks: see `Front.run`.
         says: called once at the end with the front and the screen, for a closing report.
     """
     setup = evening.setup(choose_system)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 
 import click
@@ -48,7 +49,7 @@ def _problems(path: Path, library: Library) -> tuple[Problem, ...]:
 
 
 def _size(library: Library) -> str:
-    kinds = {
+    kinds: dict[str, Mapping[str, object]] = {
         "intros": library.intros,
         "comping rhythms": library.comping,
         "bass manners": library.bass,

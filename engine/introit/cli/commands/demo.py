@@ -17,7 +17,7 @@ from introit.live.ports.finder import choose_system
 
 _FIRST_PRESS = 1.0
 _INTO_THE_TUNE = 1.6
-"""Seconds after the landing before the foot asks for the next tune: more than a beat at any tempo above 40."""
+"""Seconds after the landing until the foot asks for the next tune: over a beat at any tempo above 40."""
 _HOLD = 0.7
 _KEY_NOTES = (29, 32)
 """F1 and the A flat above it: F minor."""
@@ -67,8 +67,8 @@ class _Evening:
 def demo(log: Path | None) -> None:
     """Plays two intros of the demo set with a scripted foot-switch and key note, and reports the timing.
 
-    Needs no hardware: it plays into the MIDI system that is there, or into a port in memory. If a synth listens,
-    turn the level down first.
+    Needs no hardware: it plays into the MIDI system that is there, or into a port in memory. If a synth
+    listens, turn the level down first.
     """
     library = open_library()
     chosen = find_set(library, "demo")

@@ -103,17 +103,16 @@ def tunes(as_json: bool) -> None:
 def sets(as_json: bool) -> None:
     """Lists the sets."""
     library = open_library(quiet=as_json)
-    rows = [
+    rows: list[Row] = [
         {
             "id": found.id,
+            "count": len(found.tunes),
             "title": found.title,
             "rig": found.rig,
             "tunes": [tune.title for tune in found.tunes],
         }
         for found in library.sets.values()
     ]
-    for row in rows:
-        row["count"] = len(row["tunes"])  # type: ignore[arg-type]
     _print(rows, ("id", "count", "title"), as_json=as_json, kind="set")
 
 

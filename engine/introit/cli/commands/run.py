@@ -25,9 +25,8 @@ def run(set_name: str, rig: str | None, log: Path | None) -> None:
     library = open_library()
     chosen = find_set(library, set_name)
     stage = find_rig(library, rig or chosen.rig or "default")
-    click.echo(
-        f"set: {chosen.title}, {len(chosen.tunes)} tune{'' if len(chosen.tunes) == 1 else 's'}; rig: {stage.name}"
-    )
+    tunes = f"{len(chosen.tunes)} tune{'' if len(chosen.tunes) == 1 else 's'}"
+    click.echo(f"set: {chosen.title}, {tunes}; rig: {stage.name}")
     evening = Evening(chosen.tunes, library, stage, log=log)
     reason = play_evening(evening, choose_system)
     click.echo(f"all notes off ({reason})")
