@@ -22,7 +22,7 @@ _FIFTH_BESIDE_SIXTH = 2.0
 _TENSION = 0.3
 _LATER_TENSION = 0.25
 """Added for each tension that is more usual on the chord."""
-_TENSION_OF_PLAIN_CHORD = 2.0
+_TENSION_OF_PLAIN_CHORD = 3.0
 _OVER_FOREIGN_BASS = {"root": 0.0, "fifth": 0.1, "tension": 4.0}
 """Over a slash bass or a pedal point the chord has to be told from the comp alone."""
 _GUIDE_IN_BASS = 0.3

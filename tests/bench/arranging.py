@@ -1,0 +1,131 @@
+"""How long arranging takes, beside what a general music library needs to read the same chord symbols.
+
+    python tests/bench/arranging.py [--short] [--json FILE]
+
+Prints a table, then the same as JSON. Nothing is asserted: a figure depends on the machine.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import statistics
+import sys
+import time
+from collections.abc import Callable, Iterable
+from pathlib import Path
+
+from introit.arrange.arranger import arrange, perform, ready
+from introit.arrange.plan import plan_intro, suits
+from introit.arrange.voicing.candidates import candidates_for
+from introit.library.content import content_roots
+from introit.library.loader import load_library
+from introit.library.model import Library, Tune
+from introit.theory.chord import chord_of
+from introit.theory.key import Key, Mode, keys
+from introit.theory.meter import Meter
+from introit.theory.numeral import Numeral
+
+FIRST_CHORD = {Mode.MAJOR: "Imaj7", Mode.MINOR: "i6/9"}
+FEELS = {3: "jazz-waltz", 4: "medium-swing", 5: "five-four-swing"}
+
+
+def jobs(library: Library) -> list[tuple[Tune, Key]]:
+    """Every intro in every key, mode and meter that it is for, at a middle tempo."""
+    found = []
+    for intro in library.intros.values():
+        for mode in Mode:
+            for key in keys(mode):
+                for meter in (Meter(3), Meter(4), Meter(5)):
+                    first_chord = Numeral.from_text(FIRST_CHORD[mode])
+                    tune = Tune("t", "T", key, meter, 132.0, FEELS[meter.beats], first_chord, intro=intro.id)
+                    if suits(intro, tune, key) is None:
+                        found.append((tune, key))
+    return found
+
+
+def timed(work: Callable[[], object]) -> float:
+    """Milliseconds that a call takes."""
+    start = time.perf_counter()
+    work()
+    return (time.perf_counter() - start) * 1000
+
+
+def row(what: str, milliseconds: Iterable[float]) -> dict[str, object]:
+    values = sorted(milliseconds)
+    return {
+        "what": what,
+        "count": len(values),
+        "median ms": round(statistics.median(values), 3),
+        "p99 ms": round(values[min(len(values) - 1, int(len(values) * 0.99))], 3),
+        "worst ms": round(values[-1], 3),
+        "total s": round(sum(values) / 1000, 3),
+    }
+
+
+def arranging_rows(library: Library, rounds: int) -> list[dict[str, object]]:
+    work = jobs(library)
+    candidates_for.cache_clear()
+    chord_of.cache_clear()
+    cold = [timed(lambda job=job: ready(*job, library)) for job in work]
+    warm = [timed(lambda job=job: ready(*job, library)) for _ in range(rounds) for job in work]
+    rows = [row("one intro in one key, first time", cold), row("one intro in one key, warm", warm)]
+    plans = [plan_intro(library.intros[tune.intro or ""], tune, key) for tune, key in work]
+    scores = [arrange(plan, library) for plan in plans]
+    arranged = [timed(lambda plan=plan: arrange(plan, library)) for plan in plans]
+    performed = [timed(lambda score=score: perform(score, library)) for score in scores]
+    return [*rows, row("  of which: score from plan", arranged), row("  of which: performance", performed)]
+
+
+def reference_row(library: Library) -> dict[str, object]:
+    """music21 reading the chord symbols of the same intros (all chords of one intro in one key: one figure)."""
+    from music21 import harmony
+
+    figures = []
+    for tune, key in jobs(library):
+        if tune.meter.beats != 4:
+            continue
+        plan = plan_intro(library.intros[tune.intro or ""], tune, key)
+        figures.append([_as_music21_writes(planned.chord.symbol) for planned in plan.chords])
+    sample = figures[:: max(1, len(figures) // 40)]
+    return row(
+        "reference: music21 reads the chord symbols of one intro",
+        [timed(lambda names=names: [harmony.ChordSymbol(name) for name in names]) for names in sample],
+    )
+
+
+def _as_music21_writes(symbol: str) -> str:
+    """A symbol in the reference's spelling, without tensions in brackets and slashes."""
+    plain = symbol.replace("6/9", "6").partition("(")[0].partition("/")[0]
+    for ours, theirs in (("°7", "dim7"), ("alt", ""), ("9sus4", "7sus"), ("7sus4", "7sus"), ("maj9", "M9")):
+        plain = plain.replace(ours, theirs)
+    return plain[:1] + plain[1:2].replace("b", "-") + plain[2:]
+
+
+def printed(rows: list[dict[str, object]]) -> str:
+    head = list(rows[0])
+    lines = ["  ".join(f"{name:>10}" if name != "what" else f"{name:56}" for name in head)]
+    lines += ["  ".join(f"{r[n]:>10}" if n != "what" else f"{r[n]:56}" for n in head) for r in rows]
+    return "\n".join(lines)
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else "")
+    parser.add_argument("--short", action="store_true", help="one warm round over everything instead of five")
+    parser.add_argument("--json", type=Path, help="also write the figures here")
+    options = parser.parse_args()
+    library, problems = load_library(content_roots()[:1])
+    if problems:
+        print("\n".join(str(problem) for problem in problems), file=sys.stderr)
+        return 1
+    rows = arranging_rows(library, 1 if options.short else 5)
+    rows.append(reference_row(library))
+    text = json.dumps({"python": sys.version.split()[0], "rows": rows}, indent=1)
+    print(printed(rows), text, sep="\n\n")
+    if options.json:
+        options.json.write_text(text + "\n", encoding="utf-8")
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())
