@@ -4,8 +4,8 @@
 
 Each player runs alone in a process of its own, on the same intro, once on a quiet machine and once with every
 core kept busy by another program. Ours is the live loop on the system clock and an immediate port in memory,
-timed where the port is handed the message; mido's is `MidiFile.play()`, timed where it yields the message. Late
-means after the ideal grid that starts with the first message.
+timed where the port is handed the message; mido's is `MidiFile.play()`, timed where it yields the message.
+Late means after the ideal grid that starts with the first message.
 """
 
 from __future__ import annotations

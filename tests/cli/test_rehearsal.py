@@ -1,8 +1,8 @@
 """The main job on the fake clock: both halves in one process, every intro, twelve keys, three tempi.
 
 What must hold is arithmetic and the plan itself: the head's downbeat falls exactly bars x beats after the
-first downbeat (no source: it is what an introduction is), every pitch belongs to the plan, nothing sounds past
-the head.
+first downbeat (no source: it is what an introduction is), every pitch belongs to the plan, nothing sounds
+past the head.
 """
 
 from __future__ import annotations

@@ -183,7 +183,7 @@ def heard_notes(events: Sequence[Any], rate: int) -> list[Note]:
 
 
 def written_notes(path: Path) -> tuple[list[Note], float]:
-    """Note messages of a MIDI file, read by mido, and its `head` marker, in seconds from the first note-on."""
+    """Note messages of a MIDI file read by mido, and its `head`, in seconds from the first note-on."""
     file = mido.MidiFile(path)
     tempo = next(message.tempo for message in file.tracks[0] if message.type == "set_tempo")
     notes, head = [], 0.0

@@ -2,15 +2,37 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Callable
 
-from introit.errors import UsageError, did_you_mean
+from introit.errors import PortError, UsageError, did_you_mean
 from introit.library.model import Rig, RigFootSwitch, RigKeyZone, RigPort
+from introit.live.ports.finder import choose_system
+from introit.live.ports.opener import answers
 from introit.live.setup import FootSwitch, KeyZone, PortSetup, Route, Setup
 from introit.performance import PARTS
 
 ChooseSystem = Callable[[str], str]
 """`auto`, `jack`, `rtmidi` or `memory` -> one of the last three, or PortError."""
+
+
+def system_there_is(*, or_memory: bool = False) -> ChooseSystem:
+    """Chooses among the systems that answer on this machine; asks them once, when first needed.
+
+    Args:
+        or_memory: True to take a port in memory where no system answers, instead of raising.
+    """
+    asked = functools.cache(answers)
+
+    def choose(wanted: str) -> str:
+        try:
+            return choose_system(wanted, {} if wanted == "memory" else asked())
+        except PortError:
+            if or_memory:
+                return "memory"
+            raise
+
+    return choose
 
 
 def setup_for(rig: Rig, *, tunes: int, log: bool, choose_system: ChooseSystem) -> Setup:

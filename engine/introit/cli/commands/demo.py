@@ -11,9 +11,8 @@ from introit.cli.front import Front
 from introit.cli.screen import Screen
 from introit.cli.scripted import Script, hands_off
 from introit.cli.session import Evening, play_evening
-from introit.errors import PortError
+from introit.cli.wiring import system_there_is
 from introit.live.events import Shown
-from introit.live.ports.finder import choose_system
 
 _FIRST_PRESS = 1.0
 _INTO_THE_TUNE = 1.6
@@ -23,22 +22,13 @@ _KEY_NOTES = (29, 32)
 """F1 and the A flat above it: F minor."""
 
 
-def whatever_there_is(system: str) -> str:
-    """The system asked for, or a port in memory where the machine has none that answers."""
-    try:
-        return choose_system(system)
-    except PortError:
-        return "memory"
-
-
 class _Evening:
     """What the scripted foot and finger do at each turn of the session."""
 
-    def __init__(self, script: Script, screen_notes: bool) -> None:
+    def __init__(self, script: Script) -> None:
         self._script = script
         self._landings = 0
         self._named_key = False
-        self._say = screen_notes
 
     def follow(self, shown: Shown, front: Front) -> None:
         if shown.what == "state" and shown.state == "ready" and shown.title:
@@ -75,8 +65,9 @@ def demo(log: Path | None) -> None:
     rig = hands_off(find_rig(library, "demo"))
     evening = Evening(chosen.tunes, library, rig, log=log, timing=True)
     script = Script()
-    story = _Evening(script, screen_notes=True)
-    setup = evening.setup(whatever_there_is)
+    story = _Evening(script)
+    choose = system_there_is(or_memory=True)
+    setup = evening.setup(choose)
     systems = sorted({port.system for port in setup.ports})
     click.echo(
         f"{chosen.title}: a scripted foot presses, holds and names a key (playing into: {', '.join(systems)})"
@@ -85,4 +76,4 @@ def demo(log: Path | None) -> None:
     def report(front: Front, screen: Screen) -> None:
         screen.say(front.timing.summary())
 
-    play_evening(evening, whatever_there_is, on_shown=story.follow, ticks=script.tick, says=report)
+    play_evening(evening, choose, on_shown=story.follow, ticks=script.tick, says=report)

@@ -12,8 +12,8 @@ from introit.cli.front import Front
 from introit.cli.options import intro_options, tune_for
 from introit.cli.scripted import Script, hands_off
 from introit.cli.session import Evening, play_evening
+from introit.cli.wiring import system_there_is
 from introit.live.events import Shown
-from introit.live.ports.finder import choose_system
 
 
 @click.command()
@@ -43,5 +43,5 @@ def play(intro: str, rig: str, log: Path | None, **options: Any) -> None:
             front.stop("the head")
 
     play_evening(
-        Evening((tune,), library, stage, log=log), choose_system, on_shown=on_shown, ticks=script.tick
+        Evening((tune,), library, stage, log=log), system_there_is(), on_shown=on_shown, ticks=script.tick
     )

@@ -8,7 +8,7 @@ import click
 
 from introit.cli.content import find_rig, find_set, open_library
 from introit.cli.session import Evening, play_evening
-from introit.live.ports.finder import choose_system
+from introit.cli.wiring import system_there_is
 
 
 @click.command()
@@ -28,5 +28,5 @@ def run(set_name: str, rig: str | None, log: Path | None) -> None:
     tunes = f"{len(chosen.tunes)} tune{'' if len(chosen.tunes) == 1 else 's'}"
     click.echo(f"set: {chosen.title}, {tunes}; rig: {stage.name}")
     evening = Evening(chosen.tunes, library, stage, log=log)
-    reason = play_evening(evening, choose_system)
+    reason = play_evening(evening, system_there_is())
     click.echo(f"all notes off ({reason})")
