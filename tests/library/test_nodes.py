@@ -28,7 +28,9 @@ def scalars(node: Node | None) -> list[Scalar]:
     return []
 
 
-@pytest.mark.parametrize("word", ["off", "no", "yes", "on", "4:30", "1e3", "0o17", "2024-01-01", "1_000", "<<"])
+@pytest.mark.parametrize(
+    "word", ["off", "no", "yes", "on", "4:30", "1e3", "0o17", "2024-01-01", "1_000", "<<"]
+)
 def test_words_stay_words(word: str) -> None:
     node, reading = composed(f"value: {word}\n")
     assert reading.clean
@@ -50,10 +52,10 @@ def test_line_ends_of_every_system_count_alike() -> None:
         assert [scalar.place.line for scalar in scalars(node)] == [1, 1, 2, 2]
 
 
-@pytest.mark.parametrize("path", sorted((program_root() / "patterns").rglob("*.yaml")), ids=lambda path: path.stem)
-def test_both_yaml_parsers_build_the_same_tree(
-    path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+@pytest.mark.parametrize(
+    "path", sorted((program_root() / "patterns").rglob("*.yaml")), ids=lambda path: path.stem
+)
+def test_both_yaml_parsers_build_the_same_tree(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     data = path.read_bytes()
     fast = compose(source_of("x", data))
     monkeypatch.setattr(nodes, "_LOADER", yaml.SafeLoader)
@@ -119,7 +121,12 @@ def test_tags_are_refused() -> None:
 
 @pytest.mark.parametrize(
     ("data", "line", "column"),
-    [(b"a: 1\nb: \xff\n", 2, 4), ("a: ø\nø: \x07".encode(), 2, 4), ("a: \u2028".encode(), 1, 4)],
+    [
+        (b"a: 1\nb: \xff\n", 2, 4),
+        (b"a: 1\r\xff", 2, 1),
+        ("a: ø\nø: \x07".encode(), 2, 4),
+        ("a: \u2028".encode(), 1, 4),
+    ],
 )
 def test_what_is_not_text_is_told_where(data: bytes, line: int, column: int) -> None:
     reading = source_of("x", data)

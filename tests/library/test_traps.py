@@ -107,9 +107,13 @@ def test_words_and_clocks_for_numbers(line: str, code: str, problem_at: ProblemA
     assert problem_at("tune", TUNE + line + "\n").code == code
 
 
-@pytest.mark.parametrize(("word", "meant"), [("off", "false"), ("yes", "true"), ("On", "true"), ("n", "false")])
+@pytest.mark.parametrize(
+    ("word", "meant"), [("off", "false"), ("yes", "true"), ("On", "true"), ("n", "false")]
+)
 def test_words_for_true_and_false(word: str, meant: str, problem_at: ProblemAt) -> None:
-    rig = "name: x\nports:\n  main: {to: any}\nparts:\n  comp: {port: main, channel: 1, muted: §" + word + "}\n"
+    rig = (
+        "name: x\nports:\n  main: {to: any}\nparts:\n  comp: {port: main, channel: 1, muted: §" + word + "}\n"
+    )
     problem = problem_at("rig", rig)
     assert problem.code == "yaml-word"
     assert problem.hint == f"Write {meant}."

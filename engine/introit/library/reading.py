@@ -115,13 +115,17 @@ def source_of(name: str, data: bytes) -> Reading:
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        before = data[: error.start].decode("utf-8-sig", errors="replace")
+        before = _plain_line_ends(data[: error.start].decode("utf-8-sig", errors="replace"))
         place = Reading(name, before).place(len(before))
         nothing.report(
             place, "not-text", f"byte 0x{data[error.start]:02x} is not UTF-8; save the file as UTF-8"
         )
         return nothing
-    return _without_controls(Reading(name, text.replace("\r\n", "\n").replace("\r", "\n")))
+    return _without_controls(Reading(name, _plain_line_ends(text)))
+
+
+def _plain_line_ends(text: str) -> str:
+    return text.replace("\r\n", "\n").replace("\r", "\n")
 
 
 def _without_controls(reading: Reading) -> Reading:

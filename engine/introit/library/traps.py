@@ -77,8 +77,12 @@ def report_anchor(reading: Reading, scalar: Scalar) -> bool:
 def explain_syntax_error(reading: Reading, error: Any) -> None:
     """Reports what PyYAML stumbled over, in words that say what to do."""
     mark = error.problem_mark or error.context_mark
-    place = Place(mark.line + 1, mark.column + 1) if mark else Place(1, 1)
-    char = reading.text[mark.index : mark.index + 1] if mark else ""
+    if "simple key" in (error.context or "") and error.context_mark:
+        mark = error.context_mark  # the line itself; the problem shows only after it
+    # By index: at the very end, libyaml counts a line too many.
+    at = min(mark.index, len(reading.text)) if mark else 0
+    place = reading.place(at)
+    char = reading.text[at : at + 1]
     comment = _sharp_above(reading, error)
     if comment is not None:
         message = "YAML cannot go on here, because a sharp above was read as a comment"
@@ -101,6 +105,8 @@ def _plain_words(char: str, error: Any, reading: Reading) -> tuple[str, str]:
         )
     if "mapping values are not allowed" in problem:
         return "a second ': ' in one line", "Put quotes round a text that holds a colon and a space."
+    if "simple key" in context:
+        return "neither `key: value` nor an entry of a list", "A colon needs a space after it."
     if "block scalar" in context:
         return (
             "text beside the `|` of a block",

@@ -1,0 +1,107 @@
+"""Rig files as they are read; numbers are counted as players count them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+
+from introit.errors import Problem
+from introit.library.model import Library, Rig, RigFootSwitch, RigKeyZone, RigPort
+
+Read = Callable[[str, str], tuple[object | None, list[Problem]]]
+
+RIG = (
+    "name: x\nports:\n  main: {to: any, from: Keys}\n"
+    "parts:\n  comp: {port: main, channel: 16, program: 128}\n"
+)
+
+
+def read_rig(read: Read, more: str = "") -> Rig:
+    thing, problems = read("rig", RIG + more)
+    assert problems == []
+    assert isinstance(thing, Rig)
+    return thing
+
+
+def test_a_small_rig(read: Read) -> None:
+    rig = read_rig(read)
+    assert rig.ports == (RigPort(name="main", system="auto", to="", source="Keys", virtual=False),)
+    assert [(part.part, part.channel, part.program, part.level, part.muted) for part in rig.parts] == [
+        ("comp", 16, 128, None, False)
+    ]
+    assert (rig.foot_switch, rig.key_zone, rig.active_sensing) == (None, None, True)
+
+
+def test_a_foot_switch_left_to_its_defaults(read: Read) -> None:
+    assert read_rig(read, "foot_switch: {port: main}\n").foot_switch == RigFootSwitch(
+        port="main", message="control", number=64, channel=None, action="momentary",
+        inverted=False, on_at=72, off_at=56,
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("written", "number"),
+    [
+        ("number: any", None),
+        ("number: 80", 80),
+        ("message: note, number: C1", 24),
+        ("message: note, number: 36", 36),
+        ("message: note", None),
+        ("message: program, number: 1", 0),  # programs are counted from 1 by players, from 0 on the wire
+        ("message: program, number: 128", 127),
+        ("message: program", None),
+    ],
+)
+def test_foot_switch_numbers(written: str, number: int | None, read: Read) -> None:
+    foot = read_rig(read, f"foot_switch: {{{written}}}\n").foot_switch
+    assert foot is not None
+    assert foot.number == number
+
+
+def test_a_key_zone(read: Read) -> None:
+    zone = read_rig(read, "key_zone: {low: C1, high: b2, channel: 3, minor: half}\n").key_zone
+    assert zone == RigKeyZone(
+        port=None, low=24, high=47, channel=3, minor="half", minor_from=36, window_ms=250, starts=False
+    )
+
+
+@pytest.mark.parametrize(
+    ("name", "pitch"), [("C-1", 0), ("C4", 60), ("A4", 69), ("Bb3", 58), ("F#2", 42), ("G9", 127), ("0", 0)]
+)
+def test_notes_by_name(name: str, pitch: int, read: Read) -> None:
+    """C4 = middle C = 60, A4 = 69 (scientific pitch; A4 is 69 in the MIDI tuning standard, from memory)."""
+    zone = read_rig(read, f"key_zone: {{low: {name}, high: {name}}}\n").key_zone
+    assert zone is not None
+    assert (zone.low, zone.high) == (pitch, pitch)
+
+
+def test_the_default_rig_has_all_parts_and_the_click_is_off(library: Library) -> None:
+    rig = library.rigs["default"]
+    assert {part.part for part in rig.parts} == {"melody", "comp", "bass", "pedal", "ride", "click"}
+    assert {part.part for part in rig.parts if part.muted} == {"click"}
+    assert rig.foot_switch is not None
+    assert rig.foot_switch.number == 64  # damper, MIDI 1.0 controller list
+    assert rig.key_zone is not None
+    assert (rig.key_zone.low, rig.key_zone.high, rig.key_zone.minor) == (24, 47, "third")
+
+
+def test_programs_are_general_midis(library: Library) -> None:
+    """General MIDI 1 sound set, counted from 1: electric pianos 5 and 6, electric guitars 27 and 28, acoustic
+    bass 33; percussion on channel 10 (koo.corpus.cam.ac.uk, thissideofsanity.com).
+    """
+    allowed = {"melody": {27, 28}, "comp": {5, 6, 27}, "bass": {33}, "pedal": {33}}
+    for rig in library.rigs.values():
+        for part in rig.parts:
+            if part.part in allowed:
+                assert part.program in allowed[part.part], (rig.id, part.part)
+            else:
+                assert (part.channel, part.program) == (10, None), (rig.id, part.part)
+
+
+def test_one_of_the_examples_is_press_only_and_one_has_a_click_of_its_own(library: Library) -> None:
+    foot = library.rigs["press-only-switch"].foot_switch
+    assert foot is not None
+    assert (foot.action, foot.message, foot.number) == ("press-only", "program", None)
+    ports = {part.part: part.port for part in library.rigs["hardware-synth"].parts}
+    assert ports["click"] not in {port for part, port in ports.items() if part != "click"}
