@@ -83,8 +83,32 @@ def test_valid_files_changed_in_a_few_places(data: st.DataObject) -> None:
 
 
 _NAMES = st.sampled_from(
-    ["name", "title", "key", "meter", "meters", "tempo", "feel", "feels", "forms", "harmony", "tunes", "x"]
-    + ["ports", "parts", "main", "comp", "swing", "ride", "rhythm", "steps", "call", "tune", "melody", "riff"]
+    [
+        "name",
+        "title",
+        "key",
+        "meter",
+        "meters",
+        "tempo",
+        "feel",
+        "feels",
+        "forms",
+        "harmony",
+        "tunes",
+        "x",
+        "ports",
+        "parts",
+        "main",
+        "comp",
+        "swing",
+        "ride",
+        "rhythm",
+        "steps",
+        "call",
+        "tune",
+        "melody",
+        "riff",
+    ]
 )
 _LEAVES = st.one_of(
     st.text(max_size=8), st.integers(-5, 500).map(str), st.sampled_from(["any", "4/4", "I", "~"])
