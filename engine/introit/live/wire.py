@@ -79,7 +79,7 @@ class Left:
 class Dropped:
     """So many log records were dropped because the pipe was full."""
 
-    records: int
+    count: int
 
 
 Message = (

@@ -44,6 +44,8 @@ class Unwrapper:
 
     def __call__(self, counter: int) -> int:
         """The unwrapped value of a reading; readings may also step back a little."""
-        step = (counter - self._last) % _WRAP
-        self._last += step if step < _HALF else step - _WRAP
-        return self._last
+        last = self._last
+        step = (counter - last) % _WRAP
+        value = last + (step if step < _HALF else step - _WRAP)
+        self._last = value  # one store: a second thread that reads meanwhile only repeats the step
+        return value

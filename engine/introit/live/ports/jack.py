@@ -16,7 +16,7 @@ from typing import Any, Final
 
 from introit.errors import PortError
 from introit.live.cue import Cue, Rank
-from introit.live.events import Gone, Heard, Lost, Sent
+from introit.live.events import Back, Gone, Heard, Lost, Sent
 from introit.live.inbox import Inbox
 from introit.live.ports.cue_queue import CueQueue, Entry
 from introit.live.ports.finder import Listing
@@ -93,6 +93,7 @@ class JackClient:
         scale: frames to the session clock's nanoseconds.
         alive: False from the moment the server has gone.
         faults: what went wrong inside the callback, the first few; empty in a sound program.
+        used: something has been written; before that nothing can have been lost.
     """
 
     def __init__(self, name: str, inbox: Inbox) -> None:
@@ -105,6 +106,7 @@ class JackClient:
         self._inbox = inbox
         self.alive = True
         self.faults: list[str] = []
+        self.used = False
         # The offset is large and random, so that mixing clocks shows at once.
         self.scale = FrameScale(self._client.samplerate, random.randrange(10**8) * NS_PER_SECOND)
         first: int = self._client.frame_time
@@ -210,7 +212,7 @@ class JackClient:
         """What may have been lost before this cycle, in the clock's nanoseconds."""
         expected, self._expected = self._expected, start + frames
         xruns, self._seen_xruns = self._seen_xruns, self._xruns
-        if expected is None or (start == expected and xruns == self._xruns):
+        if expected is None or (start == expected and xruns == self._xruns) or not self.used:
             return None
         # What was written in the cycle before may not have been passed on either.
         return self.scale.ns(min(expected, start) - frames), self.scale.ns(start)
@@ -245,7 +247,7 @@ class JackPort:
         self.lookahead = max(LOOKAHEAD_NS, 3 * client.period_ns) + client.period_ns
         self.out: Any = None
         self.into: Any = None
-        self.incoming: deque[Heard | Lost | Gone] = deque()
+        self.incoming: deque[Heard | Lost | Gone | Back] = deque()
         self._client = client
         self._queue = CueQueue(client.scale.frame)
         self._written: deque[tuple[int, int, bytes]] = deque()
@@ -270,7 +272,7 @@ class JackPort:
             sent.append(Sent(self.index, ideal, self._client.scale.ns(frame), data))
         return sent
 
-    def heard(self) -> list[Heard | Lost | Gone]:
+    def heard(self) -> list[Heard | Lost | Gone | Back]:
         """See `Port.heard`."""
         heard = []
         while self.incoming:
@@ -319,6 +321,7 @@ class JackPort:
             if cue.rank == Rank.OFF:  # an off is never lost, whatever the reason
                 self._queue.hand([cue])
             raise
+        self._client.used = True
         self._written.append((cue.ns, start + offset, cue.data))
 
     def read(self, start: int) -> bool:

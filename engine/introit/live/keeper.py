@@ -1,0 +1,370 @@
+"""The front's side of the player: starts it, talks with it, and releases what it owed when it dies.
+
+Standard library only, beside the live core. A thread waits for the player's end, whatever the front is busy
+with, so that notes are released at once; everything else happens in the caller's thread.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import select
+import socket
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+from collections import deque
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import IO, Final
+
+from introit.errors import PlayerError, PortError
+from introit.live.aftermath import release
+from introit.live.events import FrontEvent, Heard, Quit, Sent, Shown, Wanted
+from introit.live.ledger import LEFT
+from introit.live.setup import Setup
+from introit.live.shared import Shared
+from introit.live.wire import Decoder, Dropped, Failed, Hello, Left, Message, Opened, Outbox
+
+__all__ = ["Dropped", "Keeper", "PlayerLeft", "Told"]
+
+START_SECONDS: Final = 15.0
+STALE_SECONDS: Final = 1.0
+"""A heartbeat that has stood still for so long, while we were awake, is a stopped process."""
+STEP_SECONDS: Final = 0.2
+QUIT_SECONDS: Final = 2.0
+"""How long the player may take to release everything and leave, before it is made to."""
+RESTARTS: Final = 3
+RESTART_WINDOW_SECONDS: Final = 60.0
+
+PROGRAM: Final = (sys.executable, "-P", "-m", "introit.live.player")
+
+
+@dataclass(frozen=True, slots=True)
+class PlayerLeft:
+    """The player is no longer there. Nothing it owed sounds any more, as far as its ports can be reached.
+
+    Attributes:
+        reason: one line for the user.
+        released: how many notes had to be released for it.
+        restarted: True when a new player has taken its place; it begins anew, with a `Wanted`.
+    """
+
+    reason: str
+    released: int = 0
+    restarted: bool = False
+
+
+Told = Wanted | Shown | Sent | Heard | Dropped | PlayerLeft
+
+
+class _Life:
+    """One player process, from its start to after its end."""
+
+    def __init__(self, setup: Setup, program: Sequence[str], environ: Mapping[str, str]) -> None:
+        self.setup = setup
+        self.shared = Shared.create(len(setup.ports))
+        self.words = tempfile.TemporaryFile()  # noqa: SIM115 - lives as long as the process does
+        ours, theirs = socket.socketpair()
+        try:
+            self.process = _spawn(
+                program, environ, theirs=theirs, memory=self.shared.memory.handle, log=self.words
+            )
+        finally:
+            theirs.close()
+        self.socket = ours
+        self.decoder = Decoder()
+        self.outbox = Outbox(ours.send)
+        self.released = 0
+        self.left: Left | Failed | None = None
+        self._thread = threading.Thread(target=self._bury, name="keeper", daemon=True)
+        self._thread.start()
+
+    def _bury(self) -> None:
+        """Waits for the end, and releases what is owed then."""
+        self.process.wait()
+        destinations = self.shared.destinations.read() or {}
+        self.released = release(self.setup, self.shared.ledger, destinations)
+
+    def wait_buried(self, seconds: float) -> bool:
+        """Whether the process has ended and what it owed is released."""
+        self._thread.join(seconds)
+        return not self._thread.is_alive()
+
+    def last_words(self) -> list[str]:
+        """What the player and its drivers printed."""
+        self.words.seek(0)
+        return self.words.read().decode(errors="replace").splitlines()
+
+    def close(self) -> None:
+        """Lets go of everything; the process must have ended."""
+        self.socket.close()
+        self.words.close()
+        self.shared.close()
+
+
+class Keeper:
+    """Starts a player for a setup and keeps it.
+
+    Attributes:
+        opened: what the player said when it had opened its ports; None before.
+        chatter: what dead players and their drivers had printed, for the log.
+    """
+
+    def __init__(
+        self,
+        setup: Setup,
+        *,
+        environ: Mapping[str, str] | None = None,
+        program: Sequence[str] = PROGRAM,
+    ) -> None:
+        """Prepares, starts nothing.
+
+        Args:
+            setup: what the player is told.
+            environ: its surroundings; this process's own when left out.
+            program: the command that starts it.
+        """
+        self._setup = setup
+        self._environ = dict(os.environ if environ is None else environ)
+        self._program = tuple(program)
+        self._life: _Life | None = None
+        self._starts: deque[float] = deque()
+        self._told: deque[Told] = deque()
+        self._beat = (0, 0.0)
+        self._checked = 0.0
+        self.opened: Opened | None = None
+        self.chatter: list[str] = []
+
+    @property
+    def pid(self) -> int | None:
+        """The player's process; None when there is none."""
+        return self._life.process.pid if self._life else None
+
+    def fileno(self) -> int:
+        """What `select` can wait for: readable when the player said something. -1 when there is none."""
+        return self._life.socket.fileno() if self._life else -1
+
+    def start(self) -> None:
+        """Starts the player and waits until it has opened its ports.
+
+        Raises:
+            PortError: if a port cannot be opened.
+            PlayerError: if the player cannot be started.
+        """
+        _import_port_libraries(self._setup)
+        life = self._life = _Life(self._setup, self._program, self._environ)
+        self._starts.append(time.monotonic())
+        self.opened = None
+        try:
+            life.outbox.put(Hello(self._setup.to_json()))
+            self._await_opening(life, time.monotonic() + START_SECONDS)
+        except (OSError, PlayerError, PortError) as error:
+            self._end(life)
+            if isinstance(error, OSError):
+                raise PlayerError(f"the player could not be started: {self._why(life)}") from error
+            raise
+        life.socket.setblocking(False)
+        self._beat = (life.shared.ledger.last_beat("player"), time.monotonic())
+
+    def send(self, event: FrontEvent) -> None:
+        """Passes something on to the player; never waits. Nothing happens when there is none."""
+        life = self._life
+        if life is not None:
+            with contextlib.suppress(OSError):  # its end is told by `receive`
+                life.outbox.put(event)
+
+    def receive(self, timeout: float | None = 0) -> list[Told]:
+        """What the player said, in order, and its end; waits up to `timeout` seconds for the first of it.
+
+        Must be called at least every second or so: it also looks whether the player's heart beats.
+        """
+        limit = None if timeout is None else time.monotonic() + timeout
+        while True:
+            if self._life is not None:
+                self._attend(self._life)
+            left = STEP_SECONDS if limit is None else min(limit - time.monotonic(), STEP_SECONDS)
+            if self._told or left <= 0:
+                break
+            self._sleep(left)
+        told = list(self._told)
+        self._told.clear()
+        return told
+
+    def stop(self, reason: str) -> None:
+        """Has the player release everything and leave; makes it, if it does not. Safe to call twice."""
+        life, self._life = self._life, None
+        if life is None:
+            return
+        with contextlib.suppress(OSError, PlayerError):
+            life.outbox.put(Quit(reason))
+            self._drain(life, time.monotonic() + QUIT_SECONDS)
+        self._end(life)
+
+    # --- one turn -----------------------------------------------------------------------------------
+
+    def _sleep(self, seconds: float) -> None:
+        if self._life is None:
+            time.sleep(seconds)
+        else:
+            wants = [self._life.socket] if self._life.outbox.pending else []
+            select.select([self._life.socket], wants, [], seconds)
+
+    def _attend(self, life: _Life) -> None:
+        """Reads what there is, writes what waits, and looks whether the player lives."""
+        life.shared.ledger.beat("front", time.monotonic_ns())
+        try:
+            life.outbox.flush()
+            while data := life.socket.recv(65536):
+                self._sort(life, life.decoder.feed(data))
+        except BlockingIOError:
+            self._check_heart(life)
+            return
+        except OSError:
+            pass  # gone, as at the end of the stream
+        except PlayerError as error:
+            life.left = Failed("player", str(error))
+        self._bury(life)
+
+    def _sort(self, life: _Life, messages: Sequence[Message]) -> None:
+        for message in messages:
+            if isinstance(message, Left | Failed):
+                life.left = message
+            elif isinstance(message, Opened):
+                self.opened = message
+            elif isinstance(message, Wanted | Shown | Sent | Heard | Dropped):
+                self._told.append(message)
+
+    def _check_heart(self, life: _Life) -> None:
+        now = time.monotonic()
+        beat = life.shared.ledger.last_beat("player")
+        asleep = now - self._checked > STALE_SECONDS / 2  # it was we who did not look
+        self._checked = now
+        if beat != self._beat[0] or asleep:
+            self._beat = (beat, now)
+        elif now - self._beat[1] > STALE_SECONDS:
+            life.left = Failed("player", "the player stood still and was ended")
+            life.process.kill()  # whoever wakes it up must not find it playing
+            self._bury(life)
+
+    def _bury(self, life: _Life) -> None:
+        """Tells of the player's end and, where it was no good end, starts another."""
+        self._life = None
+        self._end(life)
+        reason = self._why(life)
+        restarted = False
+        if not isinstance(life.left, Left) and self._may_restart():
+            try:
+                self.start()
+                restarted = True
+            except (PlayerError, PortError) as error:
+                reason = f"{reason}; it could not be started again: {error}"
+        self._told.append(PlayerLeft(reason, life.released, restarted))
+
+    def _may_restart(self) -> bool:
+        while self._starts and self._starts[0] < time.monotonic() - RESTART_WINDOW_SECONDS:
+            self._starts.popleft()
+        return len(self._starts) <= RESTARTS
+
+    # --- beginning and end --------------------------------------------------------------------------
+
+    def _await_opening(self, life: _Life, limit: float) -> None:
+        while self.opened is None:
+            life.socket.settimeout(max(0.01, limit - time.monotonic()))
+            data = life.socket.recv(65536)
+            if not data:
+                raise PlayerError(f"the player could not be started: {self._why(life)}")
+            self._sort(life, life.decoder.feed(data))
+            if isinstance(life.left, Failed):
+                raise (
+                    PortError(life.left.reason) if life.left.kind == "port" else PlayerError(life.left.reason)
+                )
+
+    def _drain(self, life: _Life, limit: float) -> None:
+        """Reads to the end of what a leaving player says."""
+        while life.left is None and (left := limit - time.monotonic()) > 0:
+            wants = [life.socket] if life.outbox.pending else []
+            select.select([life.socket], wants, [], left)
+            with contextlib.suppress(BlockingIOError):
+                life.outbox.flush()
+                data = life.socket.recv(65536)
+                if not data:
+                    return
+                self._sort(life, life.decoder.feed(data))
+
+    def _end(self, life: _Life) -> None:
+        """Sees the process off, gently if it goes, and lets go of it."""
+        orderly = life.left is not None and life.shared.ledger.state == LEFT
+        if not life.wait_buried(QUIT_SECONDS if orderly else 0.05):
+            life.process.terminate()
+        if not life.wait_buried(QUIT_SECONDS):
+            life.process.kill()
+        buried = life.wait_buried(QUIT_SECONDS)
+        self.chatter += life.last_words()
+        if self._life is life:
+            self._life = None
+        if buried:
+            life.close()
+
+    def _why(self, life: _Life) -> str:
+        if life.left is not None:
+            return life.left.reason
+        code = life.process.poll()
+        if code is not None and code < 0:
+            return f"the player was ended by signal {-code}"
+        last = self.chatter[-1] if self.chatter else "it said nothing"
+        return f"the player ended with code {code} ({last})"
+
+
+def _spawn(
+    program: Sequence[str],
+    environ: Mapping[str, str],
+    *,
+    theirs: socket.socket,
+    memory: str,
+    log: IO[bytes],
+) -> subprocess.Popen[bytes]:
+    """The process, in a session of its own, with the socket and the memory in hand."""
+    root = str(Path(__file__).parents[2])
+    path = os.pathsep.join([root, *filter(None, [environ.get("PYTHONPATH")])])
+    surroundings = {**environ, "PYTHONPATH": path}
+    if sys.platform == "win32":
+        # Not tried on Windows: a socket is handed over by its share, through standard input.
+        process = subprocess.Popen(
+            [*program, "stdin", memory],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.DEVNULL,
+            stderr=log,
+            env=surroundings,
+            creationflags=subprocess.CREATE_NEW_PROCESS_GROUP,
+        )
+        assert process.stdin is not None
+        process.stdin.write(theirs.share(process.pid))
+        process.stdin.close()
+        return process
+    return subprocess.Popen(
+        [*program, str(theirs.fileno()), memory],
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.DEVNULL,
+        stderr=log,
+        env=surroundings,
+        pass_fds=(theirs.fileno(), int(memory)),
+        start_new_session=True,
+    )
+
+
+def _import_port_libraries(setup: Setup) -> None:
+    """Loads now what a release would need: at that moment every millisecond counts."""
+    systems = {port.system for port in setup.ports}
+    with contextlib.suppress(PortError):
+        if "jack" in systems:
+            from introit.live.ports.jack import load
+
+            load()
+        if "rtmidi" in systems:
+            from introit.live.ports.opener import rtmidi_driver
+
+            rtmidi_driver()

@@ -1,0 +1,204 @@
+"""The player process: `python -m introit.live.player`. Opens the ports, runs the loop, and nothing else.
+
+It is started by the front (`keeper`), in a session of its own, so that what a terminal sends to the front's
+group does not reach it: it leaves when the front asks, when the front is gone, or on SIGTERM or SIGHUP, and
+always releases everything first. Its interpreter holds the live core and the port library, no more.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import gc
+import signal
+import socket
+import sys
+import traceback
+from collections.abc import Sequence
+from types import FrameType
+
+from introit.errors import IntroitError, PlayerError, PortError
+from introit.live import system
+from introit.live.events import Event, Heard, Played, Quit, Ready, Refused
+from introit.live.inbox import Inbox
+from introit.live.loop import run
+from introit.live.ports.opener import Destinations, open_ports
+from introit.live.session import Session
+from introit.live.setup import Setup
+from introit.live.shared import Shared
+from introit.live.states import State
+from introit.live.wire import Decoder, Failed, Hello, Left, Message, Opened, Outbox
+
+HELLO_SECONDS = 10.0
+"""How long the front may take to say what is to be played."""
+GOODBYE_SECONDS = 0.5
+"""How long the last frames may take to be read."""
+
+
+class FrontLink:
+    """The way to the front over a socket: a `loop.Link` that never blocks and never raises.
+
+    Attributes:
+        gone: the front can no longer be reached.
+    """
+
+    def __init__(self, connection: socket.socket, inbox: Inbox) -> None:
+        self._socket = connection
+        self._inbox = inbox
+        self._decoder = Decoder()
+        self._outbox = Outbox(connection.send)
+        self.gone = False
+
+    def hello(self) -> Setup:
+        """Waits for the front's first frame and answers it.
+
+        Raises:
+            PlayerError: if it does not come, or is not understood.
+        """
+        self._socket.settimeout(HELLO_SECONDS)
+        messages: list[Message] = []
+        try:
+            while not messages:
+                data = self._socket.recv(65536)
+                if not data:
+                    raise PlayerError("the front left before it said what to play")
+                messages = self._decoder.feed(data)
+        except TimeoutError as error:
+            raise PlayerError("the front did not say what to play") from error
+        self._socket.setblocking(False)
+        self._outbox.put(Hello())
+        self._inbox.watch(self._socket.fileno())
+        (first,) = messages  # the front says nothing more before it is answered
+        assert isinstance(first, Hello)
+        return Setup.from_json(first.setup)
+
+    def send(self, message: Message) -> None:
+        """See `loop.Link.send`."""
+        if not self.gone:
+            try:
+                self._outbox.put(message)
+            except OSError:
+                self._lose()
+
+    def receive(self) -> Sequence[Event]:
+        """See `loop.Link.receive`; the front's death and its nonsense are heard as `Quit`."""
+        if self.gone:
+            return []
+        events: list[Event] = []
+        try:
+            self._outbox.flush()
+            while data := self._socket.recv(65536):
+                events += [_event(message) for message in self._decoder.feed(data)]
+            self._lose()
+            events.append(Quit("the front is gone"))
+        except BlockingIOError:
+            pass
+        except OSError:
+            self._lose()
+            events.append(Quit("the front is gone"))
+        except PlayerError as error:
+            self._lose()
+            events.append(Quit(str(error)))
+        return events
+
+    def close(self, last: Message) -> None:
+        """Says a last word, waits shortly until it is taken, and hangs up."""
+        self.send(last)
+        self._socket.settimeout(GOODBYE_SECONDS)
+        with contextlib.suppress(OSError):
+            self._outbox.flush()
+        self._lose()
+        self._socket.close()
+
+    def _lose(self) -> None:
+        self.gone = True
+        if self._socket.fileno() >= 0:
+            self._inbox.unwatch(self._socket.fileno())  # at its end it would be readable for ever
+
+
+def _event(message: Message) -> Event:
+    if isinstance(message, Played):
+        return Heard(message.port, 0, message.data)  # the loop stamps it
+    if isinstance(message, Ready | Refused | Quit):
+        return message
+    raise PlayerError(f"the front sent {type(message).__name__}, which is not for the player")
+
+
+class _Collector:
+    """When the interpreter may look for garbage: as a tune becomes ready, never while one plays."""
+
+    def __init__(self) -> None:
+        gc.disable()
+        gc.collect()
+        gc.freeze()
+
+    def __call__(self, state: str) -> None:
+        if state == State.READY:
+            gc.collect(1)
+            gc.freeze()
+
+
+def main(arguments: Sequence[str]) -> int:
+    """Plays until told to leave.
+
+    Args:
+        arguments: the socket's and the memory's handles, as `keeper` hands them.
+
+    Returns:
+        0 when it left in order.
+    """
+    handle, memory = arguments
+    inbox = Inbox()
+    _take_signals(inbox)
+    link = FrontLink(_connection(handle), inbox)
+    try:
+        setup = link.hello()
+        reason = _play(setup, memory, inbox=inbox, link=link)
+    except IntroitError as error:
+        link.close(Failed("port" if isinstance(error, PortError) else "player", str(error)))
+        return 1
+    except BaseException:
+        traceback.print_exc()  # descriptor 2 is the keeper's file
+        link.close(Failed("player", traceback.format_exc(limit=-1).strip().splitlines()[-1]))
+        return 1
+    link.close(Left(reason))
+    return 0
+
+
+def _play(setup: Setup, memory: str, *, inbox: Inbox, link: FrontLink) -> str:
+    shared = Shared.open(memory, len(setup.ports))
+    granted = system.prepare()
+    told: Destinations = {}
+
+    def tell(destinations: Destinations) -> None:
+        told.update(destinations)
+        shared.destinations.write(destinations)
+
+    ports, clock = open_ports(setup, inbox, on_destinations=tell)
+    session = Session(setup, [port.lookahead for port in ports])
+    names = tuple(", ".join(told.get(index, [])) for index in range(len(ports)))
+    link.send(Opened(names, granted.text))
+    return run(
+        session, clock, inbox=inbox, ports=ports, ledger=shared.ledger, link=link, on_state=_Collector()
+    )
+
+
+def _connection(handle: str) -> socket.socket:
+    if sys.platform == "win32":
+        return socket.fromshare(sys.stdin.buffer.read())
+    return socket.socket(fileno=int(handle))
+
+
+def _take_signals(inbox: Inbox) -> None:
+    """Asked to leave, it leaves in order; what a terminal sends is the front's business."""
+
+    def asked(number: int, _frame: FrameType | None) -> None:
+        inbox.put(Quit(signal.Signals(number).name))
+
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    for name in ("SIGTERM", "SIGHUP", "SIGBREAK"):
+        if hasattr(signal, name):
+            signal.signal(getattr(signal, name), asked)
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

@@ -1,0 +1,31 @@
+"""Keeps what drivers print on descriptor 2 out of the user's sight."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import tempfile
+from collections.abc import Iterator
+
+
+@contextlib.contextmanager
+def hushed() -> Iterator[list[str]]:
+    """While it lasts, what is written to descriptor 2 is kept; afterwards the list holds its lines.
+
+    Nothing happens where there is no descriptor 2.
+    """
+    lines: list[str] = []
+    try:
+        kept = os.dup(2)
+    except OSError:
+        yield lines
+        return
+    with tempfile.TemporaryFile() as file:
+        os.dup2(file.fileno(), 2)
+        try:
+            yield lines
+        finally:
+            os.dup2(kept, 2)
+            os.close(kept)
+            file.seek(0)
+            lines += file.read().decode(errors="replace").splitlines()

@@ -1,0 +1,128 @@
+"""Opens what a setup asks for, and asks every system what there is. Loads a port library when needed."""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Callable
+
+from introit.errors import PortError
+from introit.live.clock import Clock, SystemClock
+from introit.live.inbox import Inbox
+from introit.live.port import Port
+from introit.live.ports.chatter import hushed
+from introit.live.ports.finder import Listing
+from introit.live.ports.immediate import Driver, ImmediatePort
+from introit.live.setup import Setup
+
+Destinations = dict[int, list[str]]
+"""Full names of what each sending port is connected to, by index in the setup."""
+
+
+def open_ports(
+    setup: Setup,
+    inbox: Inbox,
+    *,
+    client_name: str = "introit",
+    on_destinations: Callable[[Destinations], None] | None = None,
+) -> tuple[list[Port], Clock]:
+    """Opens every port of a setup, in its order, and the clock that they share.
+
+    Args:
+        setup: what to open; systems are chosen already.
+        inbox: what the ports wake.
+        client_name: how the program is called among the system's ports.
+        on_destinations: told what the ports are connected to, now and, from another thread, on every change.
+
+    Raises:
+        PortError: if one cannot be opened; then none is left open.
+    """
+    told: Destinations = {}
+
+    def tell(new: Destinations) -> None:
+        told.update(new)
+        if on_destinations is not None:
+            on_destinations(dict(told))
+
+    with contextlib.ExitStack() as undo:
+        clock, found = _open_jack(setup, inbox, client_name=client_name, tell=tell, undo=undo)
+        for index, port in enumerate(setup.ports):
+            if port.system == "memory":
+                from introit.live.ports.memory import MemoryPort
+
+                found[index] = MemoryPort(port.name, clock, index=index)
+            elif port.system == "rtmidi":
+                opened = ImmediatePort(index, port, rtmidi_driver(), inbox=inbox, now=clock.now)
+                undo.callback(opened.close)
+                found[index] = opened
+                tell({index: [opened.destination] if opened.destination else []})
+            elif port.system != "jack":
+                raise PortError(f"port {port.name!r} asks for the unknown system {port.system!r}.")
+        undo.pop_all()
+    return [found[index] for index in range(len(setup.ports))], clock
+
+
+def _open_jack(
+    setup: Setup,
+    inbox: Inbox,
+    *,
+    client_name: str,
+    tell: Callable[[Destinations], None],
+    undo: contextlib.ExitStack,
+) -> tuple[Clock, dict[int, Port]]:
+    """All JACK ports on one client with its clock; without any, the system's clock."""
+    wanted = [index for index, port in enumerate(setup.ports) if port.system == "jack"]
+    if not wanted:
+        return SystemClock(), {}
+    from introit.live.ports.jack import JackClient, JackClock
+
+    client = JackClient(client_name, inbox)
+    undo.callback(client.close)
+    ports: dict[int, Port] = {index: client.add(index, setup.ports[index]) for index in wanted}
+    client.patchbay.on_change = tell
+    client.start()
+    tell(client.patchbay.connections())
+    return JackClock(client), ports
+
+
+def rtmidi_driver(interface: str = "") -> Driver:
+    """The first binding to RtMidi that is installed.
+
+    Raises:
+        PortError: if none is.
+    """
+    from introit.live.ports import rtmidi, supriya
+
+    try:
+        return rtmidi.driver(interface)
+    except PortError as first:
+        with contextlib.suppress(PortError):
+            return supriya.driver(interface)
+        raise PortError(f"no binding to RtMidi can be used: {first}") from first
+
+
+def survey() -> tuple[Listing, ...]:
+    """Every system's ports, JACK's first, or why it could not be asked."""
+    with hushed():
+        from introit.live.ports import jack
+
+        return (jack.list_ports(), _list_rtmidi())
+
+
+def _list_rtmidi() -> Listing:
+    try:
+        driver = rtmidi_driver()
+        out = driver.make_out("introit-look")
+        into = driver.make_in("introit-look", lambda _: None)
+    except PortError as error:
+        return Listing("rtmidi", reason=str(error).rstrip("."))
+    except Exception as error:  # each binding has its own family
+        return Listing("rtmidi", reason=" ".join(str(error).split()).rstrip("."))
+    listing = Listing(
+        "rtmidi",
+        destinations=tuple(out.get_ports()),
+        sources=tuple(into.get_ports()),
+        detail=f"{driver.detail}, through {driver.name}",
+    )
+    out.delete()
+    into.delete()
+    return listing
