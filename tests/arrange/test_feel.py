@@ -118,7 +118,7 @@ def test_a_rolled_chord_is_slower_but_over_within_a_third_of_its_length(
 
 def test_nothing_crosses_the_head_however_late(make: Any, plain_library: Library) -> None:
     very_late = replace(make.feel, late_line_ms=500)
-    score = score_of(make, plain_library, ScoreNote(6720, 960, 3840, MELODY, 72))
+    score = score_of(make, plain_library, ScoreNote(6720, 1920, 3840, MELODY, 72))
     (note,) = played(score, very_late)
     assert note.onset < note.end <= score.plan.head_tick
 
