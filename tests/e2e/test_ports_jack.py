@@ -136,16 +136,22 @@ def test_two_thousand_events_fall_on_their_exact_frames(jack_server: Any, tmp_pa
     witness.wait(5)
     answer = json.loads(played.stdout)
     got = [dumped(line) for line in dump.read_text().splitlines() if re.match(r" *\d+: ", line)]
-    assert [data for _, data in got] == [data for _, data in answer["wanted"]], "lost or out of order"
+    wanted = {data: frame for frame, data in answer["wanted"]}
+    missing = len(wanted) - len({data for _, data in got})
     exact = sum(p == w for p, (w, _) in zip(answer["placed"], answer["wanted"], strict=True))
-    print(f"{len(got)} events, none lost, {len(got) - exact} not on their frame; {answer['lost']} times Lost")
-    assert exact >= 0.999 * len(got)
-    # The tool counts the frames of the cycles it ran in: the difference to the server's count is the same
-    # throughout, but for cycles that the server skipped, each of which the port must have told.
-    off = [frame - wanted for (frame, _), (wanted, _) in zip(got, answer["wanted"], strict=True)]
+    # The tool counts the frames of the cycles it ran in: the difference to the server's count is one and the
+    # same throughout, but for cycles that the server skipped, each of which the port must have told.
+    off = [frame - wanted[data] for frame, data in got]
     steps = sum(a != b for a, b in itertools.pairwise(off))
-    assert steps <= len(got) - exact + answer["lost"]
+    print(
+        f"{len(got)} heard, {missing} lost, {len(wanted) - exact} placed late, "
+        f"{steps} steps in the witness's frames, {answer['lost']} times Lost"
+    )
     assert answer["faults"] == []
+    assert exact >= 0.99 * len(wanted)
+    if not answer["lost"]:  # a machine that is overloaded from outside may skip cycles; it must be told
+        assert (missing, steps, exact) == (0, 0, len(wanted))
+        assert [data for _, data in got] == list(wanted)
 
 
 def dumped(line: str) -> tuple[int, str]:
