@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
@@ -163,3 +164,13 @@ def plain_library(make: type[Make]) -> Library:
         (make.hit("1/2", "1"), make.hit("2", "1/2"), make.hit("7/2", "1/2", push=True)),
     )
     return make.library(swing, make.manner("0 root 1, 1 chord 1, 2 fifth 1, 3 approach 1"))
+
+
+@pytest.fixture(scope="session")
+def plain_shelf(make: type[Make]) -> Library:
+    """One plain rhythm and manner that every meter has."""
+    everywhere = replace(
+        make.rhythm((make.hit("1/2", "1"), make.hit("5/2", "1/2", push=True))), meters=make.meters
+    )
+    walking = replace(make.manner("0 root 1, 1 chord 1, 2 approach 1"), meters=make.meters)
+    return make.library(everywhere, walking)

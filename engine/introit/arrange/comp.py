@@ -89,9 +89,8 @@ def _hits(plan: Plan, rhythm: CompingRhythm) -> list[Stroke]:
             chord = plan.at(onset)
             if hit.push and plan.chords[chord].end - onset <= PUSH_REACH:
                 chord += 1
-            if chord < len(
-                plan.chords
-            ):  # a push into the head would sound the head's own chord before its time
+            # A push into the head would sound the head's own chord before its time.
+            if chord < len(plan.chords):
                 strokes.append(Stroke(onset, onset + ticks(hit.length), chord, hit.accent))
     return strokes
 

@@ -59,7 +59,7 @@ def line_notes(plan: Plan, voicings: Sequence[Grip]) -> list[ScoreNote]:
     entries = _entries(plan)
     choices = [_choices(plan.chords[entry.chord].chord, voicings[entry.chord]) for entry in entries]
     pitches = _smoothest(choices)
-    ends = [*(entry.onset for entry in entries[1:]), melody_limit(plan)]
+    ends = [*(entry.onset for entry in entries[1:]), melody_limit(plan)][: len(entries)]
     return [
         ScoreNote(
             onset=entry.onset,
