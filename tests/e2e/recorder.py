@@ -125,7 +125,7 @@ class Recorder:
         """Whether its server and its process still answer."""
         try:
             return not self._ask("gone")
-        except (RuntimeError, OSError):
+        except (RuntimeError, OSError, ValueError):  # ValueError: closed
             return False
 
     def kill(self) -> None:
