@@ -78,3 +78,8 @@ def test_the_comp_leaves_the_riff_alone_and_answers_with_accents(make: Any) -> N
     strokes = comp_strokes(plan, busy, figures=figures)
     assert beats(strokes) == [(2, 1, 1), (3, 1, 1), (6, 1, 2), (7, 1, 2)]
     assert all(stroke.accent for stroke in strokes)
+
+
+def test_a_riff_may_leave_nothing_to_the_comp(make: Any) -> None:
+    plan = plan_of(make, "Imaj7")
+    assert comp_strokes(plan, charleston(make), figures=[Figure(0, 3840, frozenset({0}))]) == ()

@@ -102,7 +102,7 @@ def _statement(plan: Plan, index: int) -> Stroke:
 
 def _without_overlap(plan: Plan, strokes: Sequence[Stroke]) -> tuple[Stroke, ...]:
     """Each stroke ended at the next one's onset and at its own chord's end, whichever comes first."""
-    next_onsets = [*(stroke.onset for stroke in strokes[1:]), plan.head_tick]
+    next_onsets = [*(stroke.onset for stroke in strokes[1:]), plan.head_tick][: len(strokes)]
     return tuple(
         replace(stroke, end=min(stroke.end, following, plan.chords[stroke.chord].end))
         for stroke, following in zip(strokes, next_onsets, strict=True)
