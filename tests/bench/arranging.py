@@ -78,7 +78,7 @@ def arranging_rows(library: Library, rounds: int) -> list[dict[str, object]]:
 
 
 def reference_row(library: Library) -> dict[str, object]:
-    """music21 reading the chord symbols of the same intros (all chords of one intro in one key: one figure)."""
+    """music21 reading the chord symbols of the same intros (all of one intro in one key: one figure)."""
     from music21 import harmony
 
     figures = []

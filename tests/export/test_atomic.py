@@ -55,6 +55,15 @@ def test_a_place_that_cannot_be_written_is_told_in_one_line(tmp_path: Path, plac
     assert names(tmp_path) == before
 
 
+@pytest.mark.skipif(os.name == "nt", reason="Windows has no named pipes in folders")
+def test_pipes_and_devices_are_not_replaced(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "pipe.mid")
+    with pytest.raises(IntroitError, match=r"pipe\.mid cannot be written: it is not an ordinary file"):
+        write_atomically(tmp_path / "pipe.mid", b"new")
+    assert stat.S_ISFIFO((tmp_path / "pipe.mid").stat().st_mode)
+    assert names(tmp_path) == ["pipe.mid"]
+
+
 def test_a_failure_half_way_leaves_the_old_file_and_nothing_else(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

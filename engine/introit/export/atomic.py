@@ -23,12 +23,19 @@ def write_atomically(path: Path, data: bytes) -> None:
     """
     try:
         target = path.resolve()
-        if target.is_dir():
-            raise IsADirectoryError(f"{path} is a folder")
+        _check_kind(target)
         _replace(target, data)
     except (OSError, RuntimeError) as error:  # RuntimeError: a loop of links, on older Pythons
         reason = getattr(error, "strerror", None) or str(error)
         raise IntroitError(f"{path} cannot be written: {reason}") from error
+
+
+def _check_kind(target: Path) -> None:
+    """Raises OSError for what a rename must not replace: folders, devices, pipes."""
+    if target.is_dir():
+        raise IsADirectoryError("it is a folder")
+    if target.exists() and not target.is_file():
+        raise OSError("it is not an ordinary file")
 
 
 def _replace(target: Path, data: bytes) -> None:
