@@ -272,16 +272,17 @@ class Keeper:
     # --- beginning and end --------------------------------------------------------------------------
 
     def _await_opening(self, life: _Life, limit: float) -> None:
-        while self.opened is None:
+        while True:
             life.socket.settimeout(max(0.01, limit - time.monotonic()))
             data = life.socket.recv(65536)
             if not data:
                 raise PlayerError(f"the player could not be started: {self._why(life)}")
             self._sort(life, life.decoder.feed(data))
+            if self.opened is not None:
+                return
             if isinstance(life.left, Failed):
-                raise (
-                    PortError(life.left.reason) if life.left.kind == "port" else PlayerError(life.left.reason)
-                )
+                kind = PortError if life.left.kind == "port" else PlayerError
+                raise kind(life.left.reason)
 
     def _drain(self, life: _Life, limit: float) -> None:
         """Reads to the end of what a leaving player says."""

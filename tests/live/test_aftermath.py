@@ -1,0 +1,97 @@
+"""What is sent for a player that died. Ports are stand-ins that record; sleeps are counted, not slept."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import pytest
+
+from introit.errors import PortError
+from introit.live import aftermath
+from introit.live.cue import Cue
+from introit.live.ledger import Ledger
+from introit.live.messages import all_notes_off, note_off, note_on
+from introit.live.setup import PortSetup, Setup
+
+SETUP = Setup(
+    ports=(
+        PortSetup("synth", "jack", to="syn", source="foot"),
+        PortSetup("box", "jack", to="", virtual=True),
+        PortSetup("foot", "jack", source="foot"),
+    ),
+    routes=(),
+    tunes=1,
+)
+
+
+class Recording:
+    def __init__(self, to: str, log: list[tuple[str, bytes]]) -> None:
+        self._to = to
+        self._log = log
+        self.closed = False
+
+    def hand(self, cues: Sequence[Cue]) -> None:
+        self._log += [(self._to, cue.data) for cue in cues]
+
+    def close(self) -> None:
+        self.closed = True
+
+
+@pytest.fixture
+def opened(monkeypatch: pytest.MonkeyPatch) -> list[tuple[str, bytes]]:
+    log: list[tuple[str, bytes]] = []
+
+    def open_ports(setup: Setup, _inbox: Any, *, client_name: str) -> tuple[list[Any], None]:
+        (port,) = setup.ports
+        assert not port.virtual
+        assert port.source is None
+        assert client_name != "introit"
+        if port.to == "gone:in":
+            raise PortError("no such port")
+        return [Recording(str(port.to), log)], None
+
+    monkeypatch.setattr(aftermath, "open_ports", open_ports)
+    return log
+
+
+def ledger() -> Ledger:
+    return Ledger.create(bytearray(Ledger.size(3)), 3)
+
+
+def test_every_owed_note_is_released_where_the_dead_one_was_connected(
+    opened: list[tuple[str, bytes]],
+) -> None:
+    book = ledger()
+    for data in (note_on(0, 60, 64), note_on(0, 60, 64), note_on(2, 40, 64)):
+        book.owe(0, data)
+    slept: list[float] = []
+    released = aftermath.release(SETUP, book, {"0": ["synth:in"]}, sleep=slept.append)
+    once = [note_off(0, 60), note_off(0, 60), note_off(2, 40), all_notes_off(0), all_notes_off(2)]
+    assert [data for _, data in opened] == once * 5
+    assert {to for to, _ in opened} == {"synth:in"}
+    assert sum(slept) == pytest.approx(0.2)
+    assert released == 3
+    assert book.owed(0) == []
+
+
+def test_a_virtual_port_is_released_at_everything_that_listened(opened: list[tuple[str, bytes]]) -> None:
+    book = ledger()
+    book.owe(1, note_on(0, 60, 64))
+    aftermath.release(SETUP, book, {"1": ["a:in", "b:in"]}, sleep=lambda _: None)
+    assert {to for to, data in opened if data == note_off(0, 60)} == {"a:in", "b:in"}
+
+
+def test_what_cannot_be_reached_stays_owed(opened: list[tuple[str, bytes]]) -> None:
+    book = ledger()
+    book.owe(0, note_on(0, 60, 64))
+    book.owe(1, note_on(0, 61, 64))
+    assert aftermath.release(SETUP, book, {"0": ["gone:in"]}, sleep=lambda _: None) == 0
+    assert opened == []
+    assert book.owed(0) == [(0, 60, 1)]
+    assert book.owed(1) == [(0, 61, 1)]
+
+
+def test_nothing_owed_opens_nothing(opened: list[tuple[str, bytes]]) -> None:
+    assert aftermath.release(SETUP, ledger(), {"0": ["synth:in"]}, sleep=pytest.fail) == 0
+    assert opened == []

@@ -1,0 +1,128 @@
+"""The front's side, with real player processes whose ports are in memory."""
+
+from __future__ import annotations
+
+import os
+import signal
+import sys
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import pytest
+
+from introit.errors import PlayerError, PortError
+from introit.live.events import Played, Sent, Shown, Wanted
+from introit.live.keeper import RESTARTS, Keeper, PlayerLeft
+from introit.live.messages import control
+from introit.live.setup import PortSetup, Setup
+from introit.testing import SketchFront, sketch_setup
+
+SCRIPTED = "from introit.live import player; import sys, os; {}; sys.exit(player.main(sys.argv[1:]))"
+
+
+def scripted(line: str) -> tuple[str, ...]:
+    """A player that first does something else."""
+    return (sys.executable, "-c", SCRIPTED.format(line))
+
+
+@pytest.fixture
+def make() -> Iterator[Callable[..., Keeper]]:
+    made: list[Keeper] = []
+
+    def keeper(setup: Setup | None = None, **options: Any) -> Keeper:
+        made.append(Keeper(setup or sketch_setup(), **options))
+        return made[-1]
+
+    yield keeper
+    for one in made:
+        one.stop("the test is over")
+
+
+def until(keeper: Keeper, found: Callable[[Any], bool]) -> list[Any]:
+    """Everything told up to and with what is looked for; the front's answers are given on the way."""
+    told: list[Any] = []
+    front = SketchFront(tempo=240)
+    for _ in range(400):
+        for one in keeper.receive(0.05):
+            told.append(one)
+            for reply in front(one) if isinstance(one, Wanted) else ():
+                keeper.send(reply)
+        if any(map(found, told)):
+            return told
+    raise AssertionError(f"not told; but {told}")
+
+
+def test_a_press_at_the_front_plays_in_the_player(make: Callable[..., Keeper]) -> None:
+    keeper = make()
+    keeper.start()
+    assert keeper.opened is not None
+    assert keeper.fileno() >= 0
+    until(keeper, lambda told: isinstance(told, Shown) and told.what == "key")
+    keeper.send(Played(0, control(0, 64, 127)))
+    told = until(keeper, lambda told: isinstance(told, Sent) and told.data[0] & 0xF0 == 0x90)
+    assert any(isinstance(one, Shown) and one.state == "playing" for one in told)
+    keeper.stop("enough")
+    assert keeper.pid is None
+    assert keeper.fileno() == -1
+    assert keeper.receive(0) is not None
+    assert keeper.chatter == []
+
+
+def test_a_player_that_dies_is_replaced_a_few_times_only(make: Callable[..., Keeper]) -> None:
+    keeper = make()
+    keeper.start()
+    lives = []
+    for _ in range(RESTARTS + 1):
+        os.kill(keeper.pid or 0, signal.SIGKILL)
+        lives += until(keeper, lambda told: isinstance(told, PlayerLeft))
+    left = [one for one in lives if isinstance(one, PlayerLeft)]
+    assert [one.restarted for one in left] == [True] * RESTARTS + [False]
+    assert keeper.pid is None
+    keeper.send(Played(0, b"\xf8"))
+    assert keeper.receive(0) == []
+
+
+def test_a_player_that_raises_says_why_and_keeps_its_traceback_for_the_log(
+    make: Callable[..., Keeper],
+) -> None:
+    keeper = make(program=scripted("player.run = lambda *a, **k: 1 / 0"))
+    keeper.start()
+    until(keeper, lambda told: isinstance(told, PlayerLeft) and "ZeroDivisionError" in told.reason)
+    assert any("Traceback" in line for line in keeper.chatter)
+
+
+def test_a_port_that_cannot_be_opened_is_a_port_error(make: Callable[..., Keeper]) -> None:
+    keeper = make(Setup(ports=(PortSetup("synth", "carrier-pigeon", to=""),), routes=(), tunes=1))
+    with pytest.raises(PortError, match="unknown system 'carrier-pigeon'"):
+        keeper.start()
+    assert keeper.pid is None
+
+
+def test_a_player_that_cannot_start_is_a_player_error(make: Callable[..., Keeper]) -> None:
+    keeper = make(program=(sys.executable, "-c", "import sys; sys.exit('no such luck')"))
+    with pytest.raises(PlayerError, match=r"could not be started: .*no such luck"):
+        keeper.start()
+
+
+def test_a_player_of_another_version_is_refused(make: Callable[..., Keeper]) -> None:
+    keeper = make(
+        program=scripted("from introit.live import wire; player.Hello = lambda: wire.Hello(version=9)")
+    )
+    with pytest.raises(PlayerError, match="speaks version 9; this one 1"):
+        keeper.start()
+
+
+def test_what_drivers_print_stays_out_of_sight(
+    make: Callable[..., Keeper], capfd: pytest.CaptureFixture[str]
+) -> None:
+    keeper = make(program=scripted("os.write(2, b'ALSA lib: chatter\\n'); os.write(1, b'more')"))
+    keeper.start()
+    keeper.stop("enough")
+    assert capfd.readouterr() == ("", "")
+    assert keeper.chatter == ["ALSA lib: chatter"]
+
+
+def test_stopping_before_starting_is_nothing(make: Callable[..., Keeper]) -> None:
+    keeper = make()
+    keeper.stop("never began")
+    assert keeper.receive(0) == []

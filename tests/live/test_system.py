@@ -1,0 +1,33 @@
+"""What the system is asked for. Asked in a process of its own: it would change this one's scheduling."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+
+from introit.live.system import Granted
+
+ASK = """
+import sys
+from introit.live.system import prepare
+granted = prepare()
+print(granted.real_time, granted.text)
+print(sys.getswitchinterval() < 0.001)
+if sys.platform == "linux":
+    import os
+    print(granted.real_time == (os.sched_getscheduler(0) & 0xF == os.SCHED_FIFO))
+"""
+
+
+def test_whatever_is_granted_is_said_and_nothing_fails() -> None:
+    done = subprocess.run([sys.executable, "-c", ASK], capture_output=True, text=True, check=True)
+    assert "False" not in done.stdout.splitlines()[1:]
+    assert done.stderr == ""
+
+
+def test_the_line_names_what_is_granted_and_what_is_not() -> None:
+    text = Granted(real_time=True, timer_slack=True, memory_locked=False).text
+    assert text == "granted: real-time scheduling, exact timers; not granted: locked memory"
+    assert Granted(real_time=False, timer_slack=False, memory_locked=False).text.startswith(
+        "not granted: real"
+    )
