@@ -16,8 +16,8 @@ from introit.theory.limits import is_muddy
 VOICES = 4
 LOWEST, HIGHEST = REGISTER.start, REGISTER.stop - 1
 """The comp's register; `comp_floor` raises its low end so that no bass note makes it muddy."""
-BASS_LOWEST, BASS_HIGHEST = 28, 50
-"""E1 to D3: where a bass line lies for the most part (TRADE 4, practical walking range, memory)."""
+BASS_LOWEST, BASS_HIGHEST = 28, 55
+"""E1 to G3: the practical walking range (TRADE 4, memory)."""
 MOST_CANDIDATES = 40
 """Kept per chord, cheapest first: enough for smooth paths, few enough for a fast search."""
 _MISSING_COLOUR = 4.0
