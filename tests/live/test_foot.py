@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -145,7 +147,7 @@ def test_a_momentary_foot_alternates_and_ends_where_the_switch_rests(
     edges = read(switch, script)
     assert [move for move, _ in edges] == [DOWN if index % 2 == 0 else UP for index in range(len(edges))]
     times = [ms for _, ms in edges]
-    assert all(later - earlier >= switch.bounce_ms for earlier, later in zip(times, times[1:], strict=False))
+    assert all(later - earlier >= switch.bounce_ms for earlier, later in pairwise(times))
     effective = [127 - data[2] if switch.inverted else data[2] for _, data in script]
     clear = [value for value in effective if value >= switch.on_at or value <= switch.off_at]
     rests_down = bool(clear) and clear[-1] >= switch.on_at

@@ -33,7 +33,7 @@ def test_only_note_ons_in_the_zone_are_read(data: bytes, port: int, expected: bo
 
 def test_any_octave_names_the_key() -> None:
     namer = KeyNamer(KeyZone(minor="tune", starts=True))
-    # Note number modulo 12, C = 0: note 60 is middle C (MIDI 1.0, table of note numbers), so 34 and 46 are B flats.
+    # Note 60 is middle C (MIDI 1.0, note numbers), so modulo 12 C is 0, and 34 and 46 are B flats.
     assert namer.read(34, 0) == namer.read(46, 5) == Named(10, None, True)
 
 

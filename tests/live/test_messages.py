@@ -1,4 +1,4 @@
-"""Message bytes against the MIDI 1.0 Detailed Specification (tables I to VI) and against mido, a general library."""
+"""Message bytes against the MIDI 1.0 Detailed Specification (tables I to VI) and mido, a general library."""
 
 from __future__ import annotations
 
@@ -27,8 +27,8 @@ channels, values = st.integers(0, 15), st.integers(0, 127)
 
 
 def test_bytes_are_those_of_the_specification() -> None:
-    # MIDI 1.0: note-off 8nH, note-on 9nH, control change BnH, program change CnH (table II); controllers 7 channel
-    # volume and 64 damper (table III); All Notes Off 123 with value 0 (table IV); Active Sensing FEH (table V).
+    # MIDI 1.0: note-off 8nH, note-on 9nH, control change BnH, program change CnH (table II); controllers 7
+    # channel volume, 64 damper (table III); All Notes Off 123, value 0 (table IV); Active Sensing FEH (V).
     assert note_on(0, 60, 100) == b"\x90\x3c\x64"
     assert note_off(15, 60) == b"\x8f\x3c\x40"
     assert control(2, CHANNEL_VOLUME, 127) == b"\xb2\x07\x7f"
@@ -98,8 +98,11 @@ def test_any_bytes_are_read_or_refused_as_mido_does(data: bytes) -> None:
     except (ValueError, IndexError, TypeError):
         theirs = None
     ours = parse(data)
-    # mido 1.3 does not check the length of a quarter frame (F1) message; otherwise the two agree.
-    assert (ours is None) == (theirs is None) or (ours is None and data[0] == 0xF1)
+    if ours is None and theirs is not None:
+        # mido 1.3 does not check the length of these three: bend, quarter frame, song position.
+        assert theirs.type in ("pitchwheel", "quarter_frame", "songpos")
+    else:
+        assert (ours is None) == (theirs is None)
     if isinstance(ours, ChannelMessage) and theirs is not None:
         assert ours.channel == theirs.channel
 

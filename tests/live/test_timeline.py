@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from itertools import pairwise
 
 import pytest
 from hypothesis import given
@@ -42,7 +43,7 @@ def test_monotone_and_its_own_inverse(
         timeline = timeline.retime(start + 1_000 * step + ahead, other)
     sample = range(start - 10, start + 10_000, 97)
     times = [timeline.ns(tick) for tick in sample]
-    assert all(a is not None and b is not None and a < b for a, b in zip(times, times[1:], strict=False))
+    assert all(a is not None and b is not None and a < b for a, b in pairwise(times))
     for tick in sample:
         at = timeline.ns(tick)
         assert at is not None

@@ -77,12 +77,16 @@ def run(
     Raises:
         BaseException: whatever a port, the session or a signal handler raised, after everything was silenced.
     """
-    loop = _Loop(session, clock, inbox=inbox, ports=ports, ledger=ledger, link=link, on_state=on_state)
+    loop = Loop(session, clock, inbox=inbox, ports=ports, ledger=ledger, link=link, on_state=on_state)
     try:
-        while not session.finished:
-            loop.turn()
-    finally:
-        loop.leave()
+        while loop.work():
+            loop.wait()
+    except BaseException as error:
+        for another in loop.leave():
+            error.add_note(f"and on the way out: {another!r}")
+        raise
+    for failure in loop.leave():
+        raise failure
     return session.reason
 
 
@@ -91,8 +95,8 @@ def _at(event: Event, now: int) -> Event:
     return Heard(event.port, now, event.data) if isinstance(event, Played) else event
 
 
-class _Loop:
-    """One run of the loop."""
+class Loop:
+    """One run of the loop, step by step; `run` is the way to use it."""
 
     def __init__(
         self,
@@ -119,8 +123,8 @@ class _Loop:
         self._next_sensing = 0
         ledger.state = RUNNING
 
-    def turn(self) -> None:
-        """Hears what there is, does what is due, and waits for the next thing."""
+    def work(self) -> bool:
+        """Hears what there is and does what is due; False once the session has finished."""
         now = self._clock.now()
         for event in self._events(now):
             self._attend(event, now)
@@ -130,8 +134,7 @@ class _Loop:
         self._collect()
         self._keep_alive(now)
         self._tell_state()
-        if not self._session.finished:
-            self._wait()
+        return not self._session.finished
 
     def _events(self, now: int) -> list[Event]:
         heard: list[Event] = self._inbox.drain()  # first: it ends the wake-up of what a port has heard since
@@ -143,6 +146,7 @@ class _Loop:
         if isinstance(event, Heard) and self._session.setup.log:
             self._link.send(event)
         elif isinstance(event, Lost):
+            self._collect()
             self._releaser.repeat_lost(event, now)
         elif isinstance(event, Gone):
             self._releaser.gone(event.port)
@@ -159,11 +163,19 @@ class _Loop:
             self._link.send(effect)
 
     def _collect(self) -> None:
-        for index, port in enumerate(self._ports):
-            for sent in port.sent():
-                self._ledger.paid(index, sent.data)
-                if self._session.setup.log:
-                    self._link.send(sent)
+        self._log(self._paid())
+
+    def _paid(self) -> list[Sent]:
+        """What has gone out since the last call, written into the ledger."""
+        sent = [one for port in self._ports for one in port.sent()]
+        for one in sent:
+            self._releaser.went_out(one)
+        return sent
+
+    def _log(self, sent: Sequence[Sent]) -> None:
+        if self._session.setup.log:
+            for one in sent:
+                self._link.send(one)
 
     def _keep_alive(self, now: int) -> None:
         if now >= self._next_heartbeat:
@@ -181,31 +193,38 @@ class _Loop:
             self._state = self._session.state
             self._on_state(self._state)
 
-    def _wait(self) -> None:
+    def wait(self) -> None:
+        """Waits for the next thing that is due, or until something is heard."""
         due = self._session.next_due()
         if due is None or due > self._next_heartbeat:
             self._clock.wait(self._next_heartbeat, self._inbox, exact=False)
         else:
             self._clock.wait(due, self._inbox, exact=self._exact)
 
-    def leave(self) -> None:
-        """Silences every port, waits shortly until that is confirmed, closes them; raises only at the end."""
+    def leave(self) -> list[Exception]:
+        """Silences every port, waits shortly until that is confirmed, closes them, and lets nothing stop it.
+
+        Returns:
+            What was raised on the way.
+        """
         errors: list[Exception] = []
+        last: list[Sent] = []
+        self._guard(lambda: last.extend(self._paid()), errors)
         self._guard(lambda: self._releaser.silence(self._clock.now()), errors)
-        self._guard(self._settle, errors)
+        self._guard(lambda: self._settle(last), errors)
         for port in self._ports:
             self._guard(port.close, errors)
         self._ledger.state = LEFT
-        if errors:
-            raise errors[0]
+        self._guard(lambda: self._log(last), errors)
+        return errors
 
-    def _settle(self) -> None:
-        self._collect()
+    def _settle(self, last: list[Sent]) -> None:
+        last += self._paid()
         limit = self._clock.now() + LEAVING_NS
         while self._releaser.owing() and (now := self._clock.now()) < limit:
             self._inbox.drain()
             self._clock.wait(min(now + LEAVING_STEP_NS, limit), self._inbox, exact=False)
-            self._collect()
+            last += self._paid()
 
     @staticmethod
     def _guard(action: Callable[[], None], errors: list[Exception]) -> None:

@@ -30,8 +30,8 @@ class Port(Protocol):
     def hand(self, cues: Sequence[Cue]) -> None:
         """Takes cues in order. One whose time has passed sounds as soon as possible; order is kept.
 
-        Kept means: first handed, first sounded, whatever the times say. An off handed now, behind an on that
-        is due a little later and can no longer be withdrawn, sounds behind it.
+        Kept means: by time, then by rank, then as handed; and an off never before an on of its pitch that was
+        handed earlier, whatever their times say.
         """
 
     def withdraw(self, after: int) -> list[Cue]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from introit.live.events import Event, Heard, Quit, Ready, Refused, Sent, Shown, Wanted
 from introit.live.inbox import Inbox
 from introit.live.ledger import Ledger
-from introit.live.loop import run
+from introit.live.loop import Loop, run
 from introit.live.ports.memory import MemoryPort
 from introit.live.session import Session
 from introit.live.setup import Setup
@@ -32,6 +32,7 @@ class Rehearsal:
 
     Attributes:
         clock, inbox, ports, receivers, session: the parts, to be scripted before `run`.
+        loop: for `advance`, which goes step by step; `run` makes its own.
         buffer: the ledger's memory.
         shown, wanted, sent, heard: what the front was told.
         reason: why the loop left.
@@ -67,6 +68,15 @@ class Rehearsal:
         self.session = Session(self.setup, self.lookaheads)
         self.buffer = bytearray(Ledger.size(len(self.setup.ports)))
         self.ledger = Ledger.create(self.buffer, len(self.setup.ports))
+        self.loop = Loop(
+            self.session,
+            self.clock,
+            inbox=self.inbox,
+            ports=self.ports,
+            ledger=self.ledger,
+            link=self,
+            on_state=None,
+        )
         self._answers: list[Event] = []
 
     # --- the link: what the loop says to the front, and hears from it ---------------------------------
@@ -97,11 +107,22 @@ class Rehearsal:
             self.put(ns, Heard(port, ns, data))
 
     def put(self, ns: int, event: Event) -> None:
-        """Plans any event."""
+        """Plans an event that another thread leaves in the inbox."""
         self.clock.at(ns, lambda: self.inbox.put(event))
 
+    def say(self, ns: int, event: Event) -> None:
+        """Plans something that the front says through the link."""
+        self.clock.at(ns, lambda: self._answers.append(event))
+
+    def advance(self, until: int) -> None:
+        """Runs the loop, step by step, to a time at or after `until`, and leaves it running."""
+        self.clock.at(until, lambda: None)
+        self.clock.jump(self.clock.now())  # what was planned for now
+        while self.loop.work() and self.clock.now() < until:
+            self.loop.wait()
+
     def run(self, until: int) -> None:
-        """Runs the loop, and quits it at `until` nanoseconds."""
+        """Runs the whole loop, and quits it at `until` nanoseconds."""
         self.put(until, Quit("the rehearsal is over"))
         try:
             self.reason = run(

@@ -6,12 +6,13 @@ everything is worked out from the clock when the port is called.
 
 from __future__ import annotations
 
+from bisect import insort
 from collections import Counter, deque
 from collections.abc import Callable, Iterable, Sequence
 from typing import NamedTuple
 
 from introit.live.clock import Clock
-from introit.live.cue import Cue
+from introit.live.cue import Cue, Rank
 from introit.live.events import Back, Gone, Heard, Lost, Sent
 from introit.live.messages import ChannelMessage, Kind, parse
 
@@ -54,7 +55,7 @@ class MemoryPort:
         self._committed = committed
         self._script = deque(script)
         self._listener = listener
-        self._waiting: deque[_Waiting] = deque()
+        self._waiting: list[_Waiting] = []
         self._sent: list[Sent] = []
         self._news: list[Lost | Gone | Back] = []
         self._open = True
@@ -69,15 +70,22 @@ class MemoryPort:
         if not self._open:
             return
         for cue in cues:
-            earliest = self._waiting[-1].sounds if self._waiting else now
-            self._waiting.append(_Waiting(cue, max(earliest, now, cue.ns if self.lookahead else now)))
+            sounds = max(now, cue.ns) if self.lookahead else now
+            if cue.rank == Rank.OFF:
+                ons = (
+                    one.sounds
+                    for one in self._waiting
+                    if one.cue.rank == Rank.ON and _same_note(one.cue, cue)
+                )
+                sounds = max(sounds, *ons, sounds)
+            insort(self._waiting, _Waiting(cue, sounds), key=lambda waiting: waiting.sounds)
         self._settle(now)
 
     def withdraw(self, after: int) -> list[Cue]:
         """See `Port.withdraw`."""
         now = self._clock.now()
         self._settle(now)
-        kept: deque[_Waiting] = deque()
+        kept: list[_Waiting] = []
         withdrawn: list[Cue] = []
         silent: Counter[tuple[int, int]] = Counter()  # notes whose on was withdrawn, so their off may be
         for waiting in self._waiting:
@@ -117,7 +125,7 @@ class MemoryPort:
     def lose(self, start: int, end: int) -> None:
         """Skips a cycle: what waits to sound within [start, end] never does, and `Lost` is told."""
         self._settle(self._clock.now())
-        self._waiting = deque(waiting for waiting in self._waiting if not start <= waiting.sounds <= end)
+        self._waiting = [waiting for waiting in self._waiting if not start <= waiting.sounds <= end]
         self._news.append(Lost(self._index, start, end))
 
     def vanish(self, reason: str) -> None:
@@ -136,11 +144,15 @@ class MemoryPort:
 
     def _settle(self, now: int) -> None:
         while self._waiting and self._waiting[0].sounds <= now:
-            cue, sounds = self._waiting.popleft()
+            cue, sounds = self._waiting.pop(0)
             sent = Sent(self._index, cue.ns, sounds, cue.data)
             self._sent.append(sent)
             if self._listener is not None:
                 self._listener(sent)
+
+
+def _same_note(one: Cue, other: Cue) -> bool:
+    return one.data[0] & 0x0F == other.data[0] & 0x0F and one.data[1] == other.data[1]
 
 
 def _may_go(data: bytes, silent: Counter[tuple[int, int]]) -> bool:

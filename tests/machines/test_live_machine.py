@@ -1,0 +1,360 @@
+"""Any evening whatever: random feet, hands, garbage, late wake-ups, lost cycles, ports that come and go.
+
+A hypothesis state machine drives the real loop on a fake clock. After each step it holds that what sounds is
+owed in the ledger, that nothing sounds while the session is ready or in the tune, and that no note begins
+outside an intro. At the end it plays the same steps again and must hear the same, then shows that the evening
+can go on from wherever it is, then quits and must hear silence.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import pytest
+from hypothesis import HealthCheck, settings
+from hypothesis import strategies as st
+from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
+
+from introit.live.events import Heard, Quit, Ready, Refused, Request, Wanted
+from introit.live.messages import control, note_off, note_on
+from introit.live.setup import FootSwitch, KeyZone
+from introit.testing import Rehearsal, SketchFront, sketch_setup
+from introit.units import NS_PER_MS, NS_PER_SECOND, TICKS_PER_QUARTER, ns_per_tick
+
+MS = NS_PER_MS
+SILENT_STATES = ("ready", "in the tune")
+
+
+@dataclass(frozen=True)
+class Evening:
+    """What an evening is played with."""
+
+    lookaheads: tuple[int, int]
+    committed: int
+    switch: FootSwitch
+    zone: KeyZone
+    tempo: float
+    count_off: int
+
+
+class Stage:
+    """One evening, moved by named steps, so that a list of them can be played again."""
+
+    def __init__(self, evening: Evening) -> None:
+        self.evening = evening
+        self.front = SketchFront(tempo=evening.tempo, count_off=evening.count_off)
+        self.unanswered: list[Wanted] = []
+        self.at_hand = True
+        setup = sketch_setup(
+            ports=2, tunes=3, foot_switch=evening.switch, key_zone=evening.zone, active_sensing=True
+        )
+        self.rehearsal = Rehearsal(
+            setup, self._answer, lookaheads=evening.lookaheads, committed=evening.committed
+        )
+        self.gone: set[int] = set()
+        self.state_seen, self.state_since = "", 0
+        self.late: list[int] = []
+        self.rehearsal.clock.lateness = lambda _deadline: self.late.pop() if self.late else 0
+        self.settle()
+
+    @property
+    def now(self) -> int:
+        return self.rehearsal.clock.now()
+
+    @property
+    def state(self) -> str:
+        return self.rehearsal.session.state
+
+    def settle(self) -> None:
+        """Lets the loop work until what came in has been dealt with, without time passing."""
+        for _ in range(3):
+            self.wait(0)
+
+    def wait(self, ns: int) -> None:
+        """Lets time pass."""
+        self.rehearsal.advance(self.now + ns)
+        if self.state != self.state_seen:
+            self.state_seen, self.state_since = self.state, self.now
+
+    def hear(self, data: bytes, port: int, age: int) -> None:
+        """Something came in so many nanoseconds ago."""
+        self.rehearsal.play([(self.now, data)], port=port) if age == 0 else self._hear_old(data, port, age)
+        self.settle()
+
+    def _hear_old(self, data: bytes, port: int, age: int) -> None:
+        self.rehearsal.put(self.now, Heard(port, max(0, self.now - age), data))
+
+    def be_late(self, ns: int) -> None:
+        """The next sleep ends late."""
+        self.late.append(ns)
+
+    def lose(self, port: int, before: int, after: int) -> None:
+        """A cycle is skipped."""
+        self.rehearsal.ports[port].lose(self.now - before, self.now + after)
+        self.settle()
+
+    def vanish(self, port: int) -> None:
+        """A port goes away."""
+        self.gone.add(port)
+        self.rehearsal.ports[port].vanish("unplugged")
+        self.settle()
+
+    def revive(self, port: int) -> None:
+        """It is there again."""
+        self.gone.discard(port)
+        self.rehearsal.ports[port].revive()
+        self.settle()
+
+    def take_leave(self, away: bool) -> None:
+        """The front stops answering, or answers again, all that was asked as well."""
+        self.at_hand = not away
+        if self.at_hand:
+            for wanted in self.unanswered:
+                for answer in self.front(wanted):
+                    self.rehearsal.say(self.now, answer)
+            self.unanswered.clear()
+        self.settle()
+
+    def bring(self, tune: int, tonic: int, minor: bool, own: bool) -> None:
+        """The front sends something unasked."""
+        performance = self.front.performance(Request(tune) if own else Request(tune, tonic, minor))
+        self.rehearsal.say(self.now, Ready(tune, own, performance))
+        self.settle()
+
+    def refuse(self, tunes: tuple[int, ...], tonics: tuple[int, ...]) -> None:
+        """From now on these cannot be arranged."""
+        self.front.refuse, self.front.refuse_tonics = tunes, tonics
+
+    def _answer(self, wanted: Wanted) -> Sequence[Ready | Refused]:
+        if self.at_hand:
+            return self.front(wanted)
+        self.unanswered.append(wanted)
+        return []
+
+    def press(self, hold_ms: int = 60) -> None:
+        """The foot goes down and up, as this evening's switch tells it (momentary only)."""
+        down, up = (0, 127) if self.evening.switch.inverted else (127, 0)
+        self.hear(control(0, 64, down), 0, 0)
+        self.wait(hold_ms * MS)
+        self.hear(control(0, 64, up), 0, 0)
+        self.wait(60 * MS)
+
+    def outcome(self) -> list[object]:
+        return [self.rehearsal.shown, *[receiver.messages for receiver in self.rehearsal.receivers]]
+
+
+foot_switches = st.sampled_from(
+    [
+        FootSwitch(),
+        FootSwitch(inverted=True),
+        FootSwitch(action="latching"),
+        FootSwitch(action="press-only"),
+    ]
+)
+zones = st.builds(KeyZone, minor=st.sampled_from(["tune", "third", "half"]), starts=st.booleans())
+evenings = st.builds(
+    Evening,
+    lookaheads=st.sampled_from([(0, 0), (0, 30 * MS), (30 * MS, 30 * MS), (60 * MS, 20 * MS)]),
+    committed=st.sampled_from([0, 15 * MS]),
+    switch=foot_switches,
+    zone=zones,
+    tempo=st.sampled_from([60, 132, 132.7, 280]),
+    count_off=st.sampled_from([0, 2, 4]),
+)
+
+
+class LiveMachine(RuleBasedStateMachine):
+    """Random steps, checked after each."""
+
+    steps_run = 0
+
+    @initialize(evening=evenings)
+    def begin(self, evening: Evening) -> None:
+        self.stage = Stage(evening)
+        self.log: list[tuple[str, tuple[object, ...]]] = []
+
+    def do(self, name: str, *arguments: object) -> None:
+        LiveMachine.steps_run += 1
+        self.log.append((name, arguments))
+        getattr(self.stage, name)(*arguments)
+
+    @rule(ms=st.integers(1, 3_000))
+    def time_passes(self, ms: int) -> None:
+        self.do("wait", ms * MS)
+
+    @rule(ns=st.integers(0, 2 * NS_PER_SECOND), ms=st.integers(1, 500))
+    def a_late_wake_up(self, ns: int, ms: int) -> None:
+        self.do("be_late", ns)
+        self.do("wait", ms * MS)
+
+    @rule(ms=st.sampled_from([5, 40, 200, 450, 600]), again=st.booleans())
+    def a_press(self, ms: int, again: bool) -> None:
+        for _ in range(1 + again):
+            self.do("hear", control(0, 64, 127), 0, 0)
+            self.do("wait", ms * MS)
+            self.do("hear", control(0, 64, 0), 0, 0)
+            self.do("wait", 35 * MS)
+
+    @rule(value=st.integers(0, 127), age=st.sampled_from([0, 0, 3 * MS, 700 * MS]))
+    def a_foot_switch_value(self, value: int, age: int) -> None:
+        self.do("hear", control(0, 64, value), 0, age)
+
+    @rule(pitch=st.integers(24, 47), third=st.booleans(), port=st.integers(0, 1))
+    def a_key_note(self, pitch: int, third: bool, port: int) -> None:
+        self.do("hear", note_on(0, pitch, 70), port, 0)
+        if third and pitch + 3 < 128:
+            self.do("hear", note_on(0, pitch + 3, 70), port, 0)
+        self.do("hear", note_off(0, pitch), port, 0)
+
+    @rule(data=st.binary(max_size=4), port=st.integers(0, 1))
+    def garbage(self, data: bytes, port: int) -> None:
+        self.do("hear", data, port, 0)
+
+    @rule(port=st.integers(0, 1), before=st.integers(0, 40 * MS), after=st.integers(0, 60 * MS))
+    def a_lost_cycle(self, port: int, before: int, after: int) -> None:
+        if port not in self.stage.gone:
+            self.do("lose", port, before, after)
+            self.do("wait", after)  # the span is over when it is told
+
+    @rule(port=st.integers(0, 1))
+    def a_port_goes_or_comes(self, port: int) -> None:
+        self.do("revive" if port in self.stage.gone else "vanish", port)
+
+    @rule(away=st.booleans())
+    def the_front_stops_or_answers(self, away: bool) -> None:
+        self.do("take_leave", away)
+
+    @rule(tune=st.integers(0, 2), tonic=st.integers(0, 11), minor=st.booleans(), own=st.booleans())
+    def something_unasked(self, tune: int, tonic: int, minor: bool, own: bool) -> None:
+        self.do("bring", tune, tonic, minor, own)
+
+    @rule(
+        tunes=st.sets(st.integers(0, 2)).map(lambda tunes: tuple(sorted(tunes))),
+        tonics=st.sampled_from([(), (3,), (0, 5)]),
+    )
+    def some_cannot_be_arranged(self, tunes: tuple[int, ...], tonics: tuple[int, ...]) -> None:
+        self.do("refuse", tunes, tonics)
+
+    @precondition(lambda self: self.stage.state == "playing")
+    @rule()
+    def silence_by_a_hold(self) -> None:
+        self.do("press", 700)
+
+    # --- what always holds --------------------------------------------------------------------------
+
+    @invariant()
+    def what_sounds_is_owed(self) -> None:
+        for port, receiver in enumerate(self.stage.rehearsal.receivers):
+            owed = Counter(
+                {(ch, pitch): count for ch, pitch, count in self.stage.rehearsal.ledger.owed(port)}
+            )
+            assert receiver.sounding <= owed, (port, receiver.sounding, owed)
+
+    @invariant()
+    def nothing_sounds_outside_an_intro(self) -> None:
+        stage = self.stage
+        if stage.state not in SILENT_STATES or stage.now < stage.state_since + max(stage.evening.lookaheads):
+            return
+        for port, receiver in enumerate(stage.rehearsal.receivers):
+            if port not in stage.gone:
+                assert not receiver.sounding, (port, stage.state, receiver.sounding)
+                assert stage.rehearsal.ledger.owed(port) == []
+
+    @invariant()
+    def no_note_begins_outside_an_intro_or_at_its_head(self) -> None:
+        spans = self.intros()
+        for receiver in self.stage.rehearsal.receivers:
+            for sent in receiver.ons()[-40:]:
+                assert any(start <= sent.actual < head for start, head in spans), (sent, spans)
+
+    def intros(self) -> list[tuple[int, int]]:
+        """Each intro from its first tick to its head, by arithmetic from when it was shown to begin."""
+        beat = TICKS_PER_QUARTER * ns_per_tick(self.stage.evening.tempo)
+        before = {"counting off": self.stage.evening.count_off, "playing": 0}
+        spans = []
+        for ns, state in self.stage.rehearsal.states():
+            if state in before and not (
+                state == "playing" and spans and ns < spans[-1][1] and before["counting off"]
+            ):
+                spans.append((ns, round(ns + (before[state] + 8) * beat)))
+        return spans
+
+    def teardown(self) -> None:
+        if not hasattr(self, "log"):
+            return
+        try:
+            self.same_steps_give_the_same()
+            self.the_evening_can_go_on()
+            self.quitting_leaves_silence()
+        finally:
+            self.stage.rehearsal.inbox.close()
+
+    def same_steps_give_the_same(self) -> None:
+        again = Stage(self.stage.evening)
+        try:
+            for name, arguments in self.log:
+                getattr(again, name)(*arguments)
+            assert again.outcome() == self.stage.outcome()
+        finally:
+            again.rehearsal.inbox.close()
+
+    def the_evening_can_go_on(self) -> None:
+        stage = self.stage
+        stage.late.clear()
+        for port in tuple(stage.gone):
+            stage.revive(port)
+        stage.refuse((), ())
+        stage.take_leave(False)
+        if stage.evening.switch.action != "momentary":
+            return
+        stage.press()
+        stage.wait(NS_PER_SECOND)
+        wanted = ["in the tune", "ready", "in the tune"]
+        longest = round(14 * TICKS_PER_QUARTER * ns_per_tick(stage.evening.tempo)) + NS_PER_SECOND
+        for state in wanted:
+            if stage.state == "ready":
+                stage.press()
+                assert stage.state in ("counting off", "playing"), stage.rehearsal.shown[-3:]
+            elif stage.state == "in the tune":
+                stage.wait(2 * NS_PER_SECOND)
+                stage.press(600)
+                assert stage.state == "ready"
+            if stage.state in ("counting off", "playing"):
+                stage.wait(longest)
+                assert stage.state == "in the tune"
+            self.what_sounds_is_owed()
+            self.nothing_sounds_outside_an_intro()
+            assert state in wanted
+
+    def quitting_leaves_silence(self) -> None:
+        rehearsal = self.stage.rehearsal
+        rehearsal.put(self.stage.now, Quit("enough"))
+        self.stage.settle()
+        assert rehearsal.session.finished
+        assert rehearsal.loop.leave() == []
+        for port, receiver in enumerate(rehearsal.receivers):
+            assert not receiver.sounding
+            assert rehearsal.ledger.owed(port) == []
+            ons = Counter(sent.data[:2] for sent in receiver.ons())
+            offs = Counter(bytes((sent.data[0] | 0x10, sent.data[1])) for sent in receiver.offs())
+            assert ons <= offs
+
+
+QUIETLY = [HealthCheck.too_slow, HealthCheck.data_too_large, HealthCheck.filter_too_much]
+
+TestLiveMachine = LiveMachine.TestCase
+TestLiveMachine.settings = settings(
+    max_examples=40, stateful_step_count=40, deadline=None, suppress_health_check=QUIETLY
+)
+
+
+class LongLiveMachine(LiveMachine):
+    """The same for minutes, by hand."""
+
+
+TestLongLiveMachine = pytest.mark.long(LongLiveMachine.TestCase)
+TestLongLiveMachine.settings = settings(
+    max_examples=3_000, stateful_step_count=80, deadline=None, suppress_health_check=QUIETLY
+)
