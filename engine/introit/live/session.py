@@ -127,6 +127,8 @@ class Session:
         """When `take` next has something, as far as is known now; None when only an event can bring it."""
         if self._effects:
             return self._time
+        if self._quit:
+            return None
         dues = (self._outputs.next_due, *self._moments())
         return min((due for due in dues if due is not None), default=None)
 

@@ -49,6 +49,7 @@ def check_port(bench: Callable[[], PortBench]) -> None:
     """
     for promise in (
         _keeps_order,
+        _lets_an_earlier_time_pass,
         _sends_at_once_what_is_late,
         _places_in_time,
         _tells_each_once,
@@ -115,6 +116,20 @@ def _keeps_order(bench: PortBench) -> None:
     _require(list(bench.received()) == expected, "messages arrive in the order handed, offs before ons")
     actual = [one.actual for one in sent]
     _require(actual == sorted(actual), "actual times never go back")
+
+
+def _lets_an_earlier_time_pass(bench: PortBench) -> None:
+    if not bench.port.lookahead:
+        return
+    make, now = _Maker(), bench.now()
+    later, at_once = make.on(now + bench.port.lookahead), make.off(now, 61)
+    bench.port.hand([later])
+    bench.port.hand([at_once])
+    _finish(bench)
+    expected = [at_once.data, later.data]
+    _require(
+        list(bench.received()) == expected, "what is due sooner does not wait for what was handed sooner"
+    )
 
 
 def _sends_at_once_what_is_late(bench: PortBench) -> None:
