@@ -47,7 +47,7 @@ class Screen:
             self._tell_ready(shown)
             return
         hint = self._hints.get(shown.state, "")
-        self._write(f"{shown.state}{': ' + hint if hint else ''}{_tail(shown.text)}\n")
+        self._write(f"{shown.state}{f' ({hint})' if hint else ''}{_tail(shown.text)}\n")
 
     def _tell_ready(self, shown: Shown) -> None:
         if not shown.title:

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from introit.errors import PortError, UsageError, did_you_mean
 from introit.library.model import Rig, RigFootSwitch, RigKeyZone, RigPort
 from introit.live.ports.finder import choose_system
-from introit.live.ports.opener import answers
+from introit.live.ports.opener import survey
 from introit.live.setup import FootSwitch, KeyZone, PortSetup, Route, Setup
 from introit.performance import PARTS
 
@@ -22,7 +22,10 @@ def system_there_is(*, or_memory: bool = False) -> ChooseSystem:
     Args:
         or_memory: True to take a port in memory where no system answers, instead of raising.
     """
-    asked = functools.cache(answers)
+
+    @functools.cache
+    def asked() -> dict[str, str]:
+        return {listing.system: listing.reason for listing in survey()}
 
     def choose(wanted: str) -> str:
         try:

@@ -22,8 +22,8 @@ _KEY_NOTES = (29, 32)
 """F1 and the A flat above it: F minor."""
 
 
-class _Evening:
-    """What the scripted foot and finger do at each turn of the session."""
+class _Story:
+    """What the scripted foot and finger do as the session goes from state to state."""
 
     def __init__(self, script: Script) -> None:
         self._script = script
@@ -31,10 +31,9 @@ class _Evening:
         self._named_key = False
 
     def follow(self, shown: Shown, front: Front) -> None:
-        if shown.what == "state" and shown.state == "ready" and shown.title:
-            self._when_ready()
-        elif shown.what == "key" and self._landings == 1 and shown.key == "F minor":
-            self._script.press(after=_FIRST_PRESS)
+        """Plans what comes next when a tune is ready, when the key was named and after a landing."""
+        if shown.what == "key":
+            self._when_ready(shown)
         elif shown.what == "state" and shown.state == "in the tune":
             self._landings += 1
             if self._landings == 2:
@@ -42,8 +41,8 @@ class _Evening:
             else:
                 self._script.press(after=_INTO_THE_TUNE, down_for=_HOLD)
 
-    def _when_ready(self) -> None:
-        if self._landings == 0:
+    def _when_ready(self, shown: Shown) -> None:
+        if self._landings == 0 or shown.key == "F minor":
             self._script.press(after=_FIRST_PRESS)
         elif not self._named_key:
             self._named_key = True
@@ -65,7 +64,7 @@ def demo(log: Path | None) -> None:
     rig = hands_off(find_rig(library, "demo"))
     evening = Evening(chosen.tunes, library, rig, log=log, timing=True)
     script = Script()
-    story = _Evening(script)
+    story = _Story(script)
     choose = system_there_is(or_memory=True)
     setup = evening.setup(choose)
     systems = sorted({port.system for port in setup.ports})

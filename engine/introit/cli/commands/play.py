@@ -34,12 +34,10 @@ def play(intro: str, rig: str, log: Path | None, **options: Any) -> None:
 
     def on_shown(shown: Shown, front: Front) -> None:
         nonlocal started
-        if shown.what != "state":
-            return
-        if shown.state == "ready" and shown.title and not started:
+        if shown.what == "key" and not started:
             started = True
             script.press(after=0.0)
-        elif shown.state == "in the tune":
+        elif shown.what == "state" and shown.state == "in the tune":
             front.stop("the head")
 
     play_evening(
