@@ -157,9 +157,29 @@ def test_a_file_elsewhere_says_its_kind(tmp_path: Path, library: Library) -> Non
     tune = load_file(path, library)
     assert isinstance(tune, Tune)
     assert (tune.id, tune.tempo, str(tune.first_chord)) == ("lamp", 128, "I")
-    path.write_text("title: Lamp\nkey: C\nfeel: bossa\n")
+    path.write_text("title: Lamp\nfeel: bossa\n")
     with pytest.raises(ContentError, match="nothing tells what this file describes"):
         load_file(path, library)
+
+
+@pytest.mark.parametrize(
+    ("text", "kind"),
+    [
+        ("title: Lamp\nkey: C\nfeel: bossa\n", "Tune"),
+        ("title: Night\ntunes:\n  - call: bossa, C\n", "SetList"),
+        (
+            "name: Stage\nports:\n  a: {system: memory, to: any}\nparts:\n  comp: {port: a, channel: 1}\n",
+            "Rig",
+        ),
+        ("name: Two\nmeter: 4/4\nsteps: 1 root 2, 3 fifth 2\n", "BassManner"),
+    ],
+)
+def test_a_file_elsewhere_is_known_by_its_keys(
+    tmp_path: Path, library: Library, text: str, kind: str
+) -> None:
+    path = tmp_path / "friday.yaml"
+    path.write_text(text)
+    assert type(load_file(path, library)).__name__ == kind
 
 
 def test_loading_one_file_changes_no_library(tmp_path: Path, library: Library) -> None:

@@ -6,10 +6,10 @@ from pathlib import Path
 
 import click
 
-from introit.errors import UsageError, did_you_mean
+from introit.errors import ContentError, NotationError, Problem, UsageError, did_you_mean
 from introit.library.calls import called_tune
 from introit.library.content import content_roots
-from introit.library.loader import load_file, load_library
+from introit.library.loader import load_file, load_library, read_file
 from introit.library.model import Intro, Library, Rig, SetList, Tune
 
 
@@ -17,9 +17,13 @@ def open_library(*, quiet: bool = False) -> Library:
     """Every intro, rhythm, tune, set and rig that loads; the mistakes of the others go to standard error."""
     library, problems = load_library(content_roots())
     if not quiet:
-        for problem in problems:
-            click.echo(f"introit: left out: {problem}", err=True)
+        _tell(problems)
     return library
+
+
+def _tell(problems: list[Problem]) -> None:
+    for problem in problems:
+        click.echo(f"introit: left out: {problem}", err=True)
 
 
 def find_intro(library: Library, name: str) -> Intro:
@@ -49,7 +53,10 @@ def find_set(library: Library, name: str) -> SetList:
     if path.suffix in {".yaml", ".yml"} or path.is_file():
         return _set_from_file(path, library)
     if "," in name:
-        return _alone(called_tune(name, library))
+        try:
+            return _alone(called_tune(name, library))
+        except NotationError as error:
+            raise UsageError(str(error)) from error
     hint = did_you_mean(name, [*library.sets, *library.tunes])
     raise UsageError(
         f"no set, tune or file {name!r}. "
@@ -61,14 +68,18 @@ def find_set(library: Library, name: str) -> SetList:
 
 
 def _set_from_file(path: Path, library: Library) -> SetList:
+    """The set in a file; a tune with mistakes is told and left out, and the evening goes on without it."""
     if not path.is_file():
         raise UsageError(f"no file {str(path)!r}")
-    thing = load_file(path, library)
-    if isinstance(thing, SetList):
-        return thing
+    thing, problems = read_file(path, library)
+    if thing is None or (isinstance(thing, SetList) and not thing.tunes):
+        raise ContentError(problems)
     if isinstance(thing, Tune):
         return _alone(thing)
-    raise UsageError(f"{path} holds no set and no tune but {type(thing).__name__.lower()}")
+    if not isinstance(thing, SetList):
+        raise UsageError(f"{path} holds no set and no tune but {type(thing).__name__.lower()}")
+    _tell(problems)
+    return thing
 
 
 def _alone(tune: Tune) -> SetList:

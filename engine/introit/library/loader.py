@@ -30,6 +30,18 @@ _READERS: dict[str, Callable[[str, Node | None, Reading, Shelf], Any]] = {
     "set": read_set,
 }
 
+_TELLING = {
+    "tunes": "set",
+    "ports": "rig",
+    "forms": "intro",
+    "swing": "feel",
+    "rhythm": "comping",
+    "steps": "bass",
+    "first_chord": "tune",
+    "key": "tune",
+}
+"""Keys that only one kind of file has: they tell the kind of a file that lies in no folder of ours."""
+
 
 def load_library(roots: Sequence[Path]) -> tuple[Library, list[Problem]]:
     """Reads everything below the roots; a file with a mistake is left out, and so is what refers to it.
@@ -59,7 +71,8 @@ def load_library(roots: Sequence[Path]) -> tuple[Library, list[Problem]]:
 def load_file(path: Path, library: Library) -> object:
     """Reads one file of any kind against a library.
 
-    Its kind is what its `kind:` key says, else that of the folder it lies in (`intros`, `tunes`, ...).
+    Its kind is what its `kind:` key says, else that of the folder it lies in (`intros`, `tunes`, ...), else the
+    kind whose keys it has (a file with `tunes:` is a set).
 
     Raises:
         ContentError: with every mistake in the file, ordered by place. A set with one bad entry raises too;
@@ -97,11 +110,12 @@ def _kind(path: Path, node: Node | None, folder_kind: str | None, reading: Readi
     )
     said = node.get("kind") if isinstance(node, Mapping) else None
     if said is None:
-        if by_folder is None:
+        kind = by_folder or _kind_by_keys(node)
+        if kind is None:
             names = ", ".join(KINDS)
             message = f"nothing tells what this file describes; add a line `kind:` with one of {names}"
             reading.report(WHOLE_FILE, "unknown-kind", message)
-        return by_folder
+        return kind
     given = said.text if isinstance(said, Scalar) else "a list or a block"
     if given not in KINDS:
         message = f"kind is {shown(given)}; allowed is {', '.join(KINDS)}"
@@ -112,6 +126,12 @@ def _kind(path: Path, node: Node | None, folder_kind: str | None, reading: Readi
         reading.report(said.place, "unknown-kind", message, "Move the file or take the line out.")
         return None
     return given
+
+
+def _kind_by_keys(node: Node | None) -> str | None:
+    if not isinstance(node, Mapping):
+        return None
+    return next((kind for key, kind in _TELLING.items() if node.get(key) is not None), None)
 
 
 def _files_of(kind: str, roots: Sequence[Path], problems: list[Problem]) -> dict[str, Path]:

@@ -10,7 +10,8 @@ import click
 
 from introit.cli.content import open_library
 from introit.cli.options import METER, TEMPO
-from introit.library.model import Intro, Library
+from introit.library.calls import ReadyMade, ready_made
+from introit.library.model import Intro, Library, Tune
 from introit.theory.meter import Meter
 
 Row = dict[str, Any]
@@ -78,24 +79,39 @@ def _intro_row(intro: Intro) -> Row:
 @click.command()
 @_json_option
 def tunes(as_json: bool) -> None:
-    """Lists the tunes; a ready-made one needs a key ('medium swing, Ab, starts on two')."""
+    """Lists the tunes, and the ready-made ones that need only a key: 'medium swing, Ab, starts on two'."""
     library = open_library(quiet=as_json)
-    rows = [
-        {
-            "id": tune.id,
-            "title": tune.title,
-            "key": str(tune.key),
-            "meter": str(tune.meter),
-            "tempo": tune.tempo,
-            "feel": tune.feel,
-            "first_chord": str(tune.first_chord),
-            "intro": tune.intro,
-        }
-        for tune in library.tunes.values()
-    ]
-    _print(
-        rows, ("id", "title", "key", "meter", "tempo", "feel", "first_chord"), as_json=as_json, kind="tune"
-    )
+    rows = [_tune_row(tune) for tune in library.tunes.values()]
+    rows += [_ready_made_row(entry, library) for entry in ready_made(library)]
+    columns = ("id", "title", "key", "meter", "tempo", "feel", "first_chord")
+    _print(rows, columns, as_json=as_json, kind="tune")
+
+
+def _tune_row(tune: Tune) -> Row:
+    return {
+        "id": tune.id,
+        "title": tune.title,
+        "key": str(tune.key),
+        "meter": str(tune.meter),
+        "tempo": tune.tempo,
+        "feel": tune.feel,
+        "first_chord": str(tune.first_chord),
+        "intro": tune.intro,
+    }
+
+
+def _ready_made_row(entry: ReadyMade, library: Library) -> Row:
+    """A ready-made entry; its id is a call, which other commands take with any key in place of C."""
+    return {
+        "id": entry.call,
+        "title": "(ready-made)",
+        "key": f"any {entry.mode}",
+        "meter": str(library.feels[entry.feel].meters[0]),
+        "tempo": entry.tempo,
+        "feel": entry.feel,
+        "first_chord": entry.first_chord,
+        "intro": None,
+    }
 
 
 @click.command()
