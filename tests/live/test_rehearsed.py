@@ -285,6 +285,13 @@ def test_a_key_note_re_keys_and_its_minor_third_makes_it_minor() -> None:
     assert sorted(sounded(done)) == sorted(expected_notes(sketch(3, minor=True), 2000 * MS))
 
 
+def test_what_came_at_the_same_time_is_heard_as_it_came() -> None:
+    for first, third, name in ((27, 30, "Eb minor"), (30, 27, "Eb")):
+        script = [(1000 * MS, note_on(0, first, 90)), (1000 * MS, note_on(0, third, 90))]
+        done = rehearse(sketch_setup(key_zone=KeyZone()), SketchFront(), script, until=2 * NS_PER_SECOND)
+        assert [shown.key for shown in done.shown if shown.what == "key"][-1] == name
+
+
 def test_a_key_named_before_costs_only_a_look_up() -> None:
     script = [*key(1000, 27), *key(2000, 24), *key(3000, 39)]
     done = rehearse(sketch_setup(key_zone=KeyZone()), SketchFront(), script, until=5 * NS_PER_SECOND)
@@ -389,6 +396,29 @@ def test_when_nothing_can_be_had_a_press_asks_again() -> None:
     assert starts(rehearsal) == [1000 * MS]
 
 
+def test_a_press_asks_for_all_tunes_again_when_none_could_be_had() -> None:
+    front = SketchFront(refuse=[0, 1])
+    rehearsal = Rehearsal(sketch_setup(), front)
+    rehearsal.clock.at(900 * MS, lambda: setattr(front, "refuse", [0]))
+    rehearsal.play(foot((1000, 1050), (2000, 2050)))
+    rehearsal.run(8 * NS_PER_SECOND)
+    assert starts(rehearsal) == [2000 * MS]
+    assert {beat.tune for beat in rehearsal.beats()} == {1}
+
+
+def test_a_tune_asked_for_ahead_is_kept() -> None:
+    script = [*foot((1000, 1050), (6000, 6050), (6200, 6250)), *key(7000, 27), *foot((8000, 8050))]
+    done = rehearse(sketch_setup(key_zone=KeyZone()), SketchFront(), script, until=14 * NS_PER_SECOND)
+    assert [state for _, state in done.states()] == [
+        "playing",
+        "in the tune",
+        "ready",
+        "playing",
+        "in the tune",
+    ]
+    assert [wanted.request for wanted in done.wanted] == [Request(0), Request(1), Request(0, 3)]
+
+
 # --- nothing may hang -------------------------------------------------------------------------------
 
 
@@ -449,6 +479,17 @@ def test_a_lost_off_is_repeated_at_once() -> None:
     assert silent_at_the_end(rehearsal)
 
 
+def test_an_off_that_has_gone_out_is_not_repeated_by_a_silence() -> None:
+    rehearsal = Rehearsal(sketch_setup(), SketchFront(), lookaheads=[30 * MS])
+    # The hold is complete at 2.51 s, but the loop sleeps over it; meanwhile the offs of 2.5 s have gone out.
+    rehearsal.clock.lateness = lambda deadline: 20 * MS if deadline == 2_500 * MS else 0
+    rehearsal.play(foot((1000, 1050), (2010, 2600)))
+    rehearsal.run(8 * NS_PER_SECOND)
+    assert [state for _, state in rehearsal.states()] == ["playing", "ready"]
+    assert len(rehearsal.receivers[0].offs()) == len(rehearsal.receivers[0].ons())
+    assert silent_at_the_end(rehearsal)
+
+
 def test_a_vanished_port_is_waited_for_and_gets_the_later_notes() -> None:
     rehearsal = Rehearsal(sketch_setup(ports=2), SketchFront(), lookaheads=[0, 0])
     rehearsal.play(foot((1000, 1050)))
@@ -485,6 +526,15 @@ def test_a_foot_that_was_down_on_a_vanished_port_holds_nothing() -> None:
     rehearsal.clock.at(2_100 * MS, lambda: rehearsal.ports[0].vanish("unplugged"))
     rehearsal.run(8 * NS_PER_SECOND)
     assert [state for _, state in rehearsal.states()] == ["playing", "in the tune"]
+
+
+def test_a_foot_switch_that_is_back_is_up_as_far_as_is_known() -> None:
+    rehearsal = Rehearsal(sketch_setup(), SketchFront())
+    rehearsal.play([(1000 * MS, control(0, 64, 127)), (2000 * MS, control(0, 64, 127))])
+    rehearsal.clock.at(1_100 * MS, lambda: rehearsal.ports[0].vanish("unplugged"))
+    rehearsal.clock.at(1_500 * MS, rehearsal.ports[0].revive)
+    rehearsal.run(8 * NS_PER_SECOND)
+    assert rehearsal.states() == [(1000 * MS, "playing"), (2500 * MS, "ready")]
 
 
 class BrokenPortError(Exception):

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from introit.live.events import Hand, Heard, Quit, Ready, Request, Shown, Silence, Wanted
-from introit.live.messages import control
+from introit.live.cue import Rank
+from introit.live.events import Back, Gone, Hand, Heard, Quit, Ready, Request, Shown, Silence, Wanted
+from introit.live.messages import control, note_off
 from introit.live.session import Session
 from introit.testing import sketch, sketch_setup
 from introit.units import NS_PER_MS, NS_PER_SECOND
 
 MS = NS_PER_MS
+LAST_NOTES = ((0, 72), (1, 52), (1, 55), (1, 59), (2, 36))
+"""What sounds up to the head in a sketch in C."""
 DOWN, UP = control(0, 64, 127), control(0, 64, 0)
 
 
@@ -79,6 +82,38 @@ def test_nothing_starts_among_what_a_silence_could_not_withdraw() -> None:
     session.hear(Heard(0, 2_535 * MS, DOWN), 2_535 * MS)
     cues = [cue for effect in session.take(2_535 * MS) if isinstance(effect, Hand) for cue in effect.cues]
     assert min(cue.ns for cue in cues) == 2_540 * MS
+
+
+def test_the_offs_of_an_intro_come_before_the_next_one_however_late_the_calls() -> None:
+    session = ready_session()
+    session.hear(Heard(0, 1_000 * MS, DOWN), 1_000 * MS)
+    session.hear(Heard(0, 1_050 * MS, UP), 1_050 * MS)
+    session.take(4_900 * MS)
+    session.hear(Ready(1, True, sketch(5)), 4_900 * MS)
+    # Nothing was taken from then to 9 s: the landing, a hold to the next tune and its start are all heard late.
+    for ms, data in ((5_600, DOWN), (6_200, UP), (7_000, DOWN)):
+        session.hear(Heard(0, ms * MS, data), 9_000 * MS)
+    effects = session.take(9_000 * MS)
+    states = [effect.state for effect in effects if isinstance(effect, Shown) and effect.what == "state"]
+    assert states == ["in the tune", "ready", "playing"]
+    cues = [cue for effect in effects if isinstance(effect, Hand) for cue in effect.cues]
+    landing = [cue.data for cue in cues if cue.ns == 5_000 * MS]
+    assert sorted(landing) == sorted(note_off(channel, pitch) for channel, pitch in LAST_NOTES)
+    assert (
+        min(cue.ns for cue in cues[cues.index(next(cue for cue in cues if cue.rank == Rank.ON)) :])
+        == 9_000 * MS
+    )
+
+
+def test_a_port_that_has_gone_is_handed_nothing_until_it_is_back() -> None:
+    session = ready_session()
+    session.hear(Gone(0, "unplugged"), 500 * MS)
+    session.hear(Heard(0, 1_000 * MS, DOWN), 1_000 * MS)
+    assert not any(isinstance(effect, Hand) for effect in session.take(2_400 * MS))
+    session.hear(Back(0), 2_450 * MS)
+    hands = [effect for effect in session.take(2_500 * MS) if isinstance(effect, Hand)]
+    assert [cue.rank for cue in hands[0].cues] == [Rank.CONTROL] * 3 + [Rank.PROGRAM] * 3
+    assert {cue.ns for cue in hands[1].cues} == {2_500 * MS}
 
 
 def test_quitting_is_a_silence_and_then_nothing_more() -> None:

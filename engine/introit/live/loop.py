@@ -146,7 +146,6 @@ class Loop:
         if isinstance(event, Heard) and self._session.setup.log:
             self._link.send(event)
         elif isinstance(event, Lost):
-            self._collect()
             self._releaser.repeat_lost(event, now)
         elif isinstance(event, Gone):
             self._releaser.gone(event.port)

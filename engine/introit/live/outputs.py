@@ -48,9 +48,9 @@ class Outputs:
         """Program and level (controller 7) of each channel in use, where they were last told otherwise."""
         cues: dict[int, list[Cue]] = {}
         for (port, channel), tone in self._wanted_tones().items():
-            told = self._told.get((port, channel), _Tone(None, None))
-            if port in self._gone or tone == told:
+            if port in self._gone:
                 continue
+            told = self._told.get((port, channel), _Tone(None, None))
             self._told[port, channel] = tone
             here = cues.setdefault(port, [])
             if tone.level is not None and tone.level != told.level:
@@ -58,7 +58,7 @@ class Outputs:
                 here.append(Cue(now, Rank.CONTROL, next(self._sequence), data))
             if tone.program is not None and tone.program != told.program:
                 here.append(Cue(now, Rank.PROGRAM, next(self._sequence), program(channel, tone.program)))
-        return [Hand(port, tuple(sorted(here))) for port, here in sorted(cues.items())]
+        return [Hand(port, tuple(sorted(here))) for port, here in sorted(cues.items()) if here]
 
     def start(self, performance: Performance, timeline: Timeline) -> None:
         """Makes the tracks of a performance; anything not taken from the last one is forgotten."""

@@ -1,0 +1,179 @@
+"""What is handed over is owed, and every way of taking it back or releasing it keeps the account."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from introit.live.cue import Cue, Rank
+from introit.live.events import Back, Gone, Heard, Lost, Sent
+from introit.live.ledger import Ledger
+from introit.live.messages import all_notes_off, note_off, note_on
+from introit.live.release import Releaser
+from introit.units import NS_PER_MS
+
+MS = NS_PER_MS
+ON, OFF = note_on(0, 60, 80), note_off(0, 60)
+
+
+class PortOfPaper:
+    """A port that only writes down what it is handed, and is told what it withdraws."""
+
+    name = "paper"
+    lookahead = 30 * MS
+    latency = 0
+
+    def __init__(self) -> None:
+        self.handed: list[Cue] = []
+        self.withdraws: list[Cue] = []
+
+    def hand(self, cues: Sequence[Cue]) -> None:
+        self.handed += cues
+
+    def withdraw(self, after: int) -> list[Cue]:
+        return [cue for cue in self.withdraws if cue.ns > after]
+
+    def sent(self) -> list[Sent]:
+        return []
+
+    def heard(self) -> list[Heard | Lost | Gone | Back]:
+        return []
+
+    def close(self) -> None:
+        pass
+
+
+class Desk:
+    """A releaser with one port of paper."""
+
+    def __init__(self) -> None:
+        self.port = PortOfPaper()
+        self.ledger = Ledger.create(bytearray(Ledger.size(1)), 1)
+        self.releaser = Releaser([self.port], self.ledger)
+        self._sequence = 0
+
+    def hand(self, ms: int, data: bytes) -> Cue:
+        self._sequence += 1
+        cue = Cue(ms * MS, Rank.ON if data[0] & 0xF0 == 0x90 else Rank.OFF, self._sequence, data)
+        self.releaser.hand(0, [cue])
+        return cue
+
+    def went_out(self, ms: int, data: bytes) -> None:
+        self.releaser.went_out(Sent(0, ms * MS, ms * MS, data))
+
+    def news(self) -> list[bytes]:
+        """What the port was handed since the last call."""
+        handed, self.port.handed = self.port.handed, []
+        return [cue.data for cue in handed]
+
+    @property
+    def owed(self) -> list[tuple[int, int, int]]:
+        return self.ledger.owed(0)
+
+
+def test_a_note_is_owed_from_its_hand_over_until_its_off_has_gone_out() -> None:
+    desk = Desk()
+    desk.hand(0, ON)
+    assert desk.owed == [(0, 60, 1)]
+    desk.hand(100, OFF)
+    assert desk.owed == [(0, 60, 1)]
+    desk.went_out(0, ON)
+    desk.went_out(100, OFF)
+    assert desk.owed == []
+
+
+def test_an_off_without_an_on_of_its_own_pays_nothing() -> None:
+    desk = Desk()
+    desk.hand(100, OFF)  # its on was dropped
+    desk.hand(100, ON)
+    desk.went_out(100, OFF)
+    assert desk.owed == [(0, 60, 1)]
+
+
+def test_a_silence_releases_what_was_not_withdrawn_and_closes_the_channels_used() -> None:
+    desk = Desk()
+    desk.hand(0, ON)
+    later = desk.hand(20, note_on(3, 64, 80))
+    desk.news()
+    desk.port.withdraws = [later]
+    desk.releaser.silence(10 * MS)
+    assert desk.news() == [OFF, all_notes_off(0), all_notes_off(3)]
+    assert desk.owed == [(0, 60, 1)]
+    desk.went_out(10, OFF)
+    assert desk.owed == []
+
+
+def test_an_off_left_over_by_a_silence_does_not_pay_for_the_next_note() -> None:
+    desk = Desk()
+    desk.hand(0, ON)
+    desk.hand(20, OFF)  # on its way, and its on has sounded, so it cannot be withdrawn
+    desk.releaser.silence(10 * MS)
+    desk.went_out(10, OFF)
+    assert desk.owed == []
+    desk.hand(40, ON)
+    desk.went_out(20, OFF)
+    assert desk.owed == [(0, 60, 1)]
+
+
+def test_a_lost_off_is_repeated_and_pays_once() -> None:
+    desk = Desk()
+    desk.hand(0, ON)
+    desk.hand(100, OFF)
+    desk.news()
+    desk.releaser.repeat_lost(Lost(0, 95 * MS, 105 * MS), 110 * MS)
+    assert desk.news() == [OFF]
+    desk.hand(120, ON)
+    desk.went_out(110, OFF)
+    assert desk.owed == [(0, 60, 1)]
+    desk.went_out(100, OFF)  # told as sent after all: it has been paid for
+    assert desk.owed == [(0, 60, 1)]
+
+
+def test_an_off_that_was_told_as_sent_and_lost_is_repeated_and_pays_nothing() -> None:
+    desk = Desk()
+    desk.hand(0, ON)
+    desk.hand(100, OFF)
+    desk.went_out(100, OFF)
+    desk.news()
+    desk.releaser.repeat_lost(Lost(0, 95 * MS, 105 * MS), 110 * MS)
+    assert desk.news() == [OFF]
+    desk.hand(120, ON)
+    desk.went_out(110, OFF)
+    assert desk.owed == [(0, 60, 1)]
+
+
+def test_offs_outside_the_lost_span_and_of_notes_struck_again_are_not_repeated() -> None:
+    desk = Desk()
+    desk.hand(0, OFF)
+    desk.hand(100, note_off(0, 61))
+    desk.hand(100, note_off(1, 62))
+    desk.hand(100, note_on(1, 62, 80))  # struck again: an off would cut it
+    desk.hand(130, note_off(0, 63))
+    desk.news()
+    desk.releaser.repeat_lost(Lost(0, 95 * MS, 105 * MS), 110 * MS)
+    assert desk.news() == [note_off(0, 61)]
+
+
+def test_an_off_that_came_late_into_a_lost_cycle_is_repeated() -> None:
+    desk = Desk()
+    desk.hand(0, ON)
+    desk.hand(80, OFF)  # due up to a lookahead before the span
+    desk.news()
+    desk.releaser.repeat_lost(Lost(0, 110 * MS, 120 * MS), 125 * MS)
+    assert desk.news() == [OFF]
+
+
+def test_a_port_that_has_gone_is_handed_nothing_and_releases_first_when_it_is_back() -> None:
+    desk = Desk()
+    desk.hand(0, ON)
+    desk.news()
+    desk.releaser.gone(0)
+    desk.hand(10, note_on(0, 61, 80))
+    desk.releaser.silence(20 * MS)
+    desk.releaser.sense([0], 20 * MS)
+    assert desk.news() == []
+    assert desk.owed == [(0, 60, 1)]
+    assert not desk.releaser.owing()
+    desk.releaser.back(0, 30 * MS)
+    assert desk.news() == [OFF, all_notes_off(0)]
+    desk.went_out(30, OFF)
+    assert desk.owed == []
