@@ -7,7 +7,9 @@ from itertools import pairwise
 
 import pytest
 
+from introit.live.cue import Cue, Rank
 from introit.live.events import Back, Gone, Lost, Played, Request, Shown, Wanted
+from introit.live.ledger import LEFT
 from introit.live.messages import control, note_off, note_on, program
 from introit.live.setup import FootSwitch, KeyZone
 from introit.performance import Performance
@@ -431,6 +433,15 @@ def test_quitting_in_mid_bar_releases_everything(lookahead: int) -> None:
         assert silent_at_the_end(done)
         assert len(done.receivers[0].ons()) <= len(done.receivers[0].offs())
         assert max((sent.actual for sent in done.receivers[0].messages), default=0) <= ms * MS + lookahead
+
+
+def test_ports_are_closed_on_the_way_out() -> None:
+    done = rehearse(sketch_setup(ports=2), SketchFront(), foot((1000, 1050)), until=3 * NS_PER_SECOND)
+    for port, receiver in zip(done.ports, done.receivers, strict=True):
+        before = len(receiver.messages)
+        port.hand([Cue(0, Rank.ON, 0, note_on(0, 60, 1))])
+        assert len(receiver.messages) == before
+    assert done.ledger.state == LEFT
 
 
 @pytest.mark.parametrize("late", [20 * MS, 150 * MS, 2 * NS_PER_SECOND])

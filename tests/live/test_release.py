@@ -153,6 +153,41 @@ def test_offs_outside_the_lost_span_and_of_notes_struck_again_are_not_repeated()
     assert desk.news() == [note_off(0, 61)]
 
 
+def test_a_lost_off_of_a_note_struck_again_goes_out_with_its_next_off() -> None:
+    # A receiver that counts voices has two by now, and must be told twice.
+    desk = Desk()
+    for ms, data in ((0, ON), (100, OFF), (100, ON)):
+        desk.hand(ms, data)
+    desk.releaser.repeat_lost(Lost(0, 95 * MS, 105 * MS), 110 * MS)
+    assert desk.news() == [ON, OFF, ON]
+    desk.hand(200, OFF)
+    assert desk.news() == [OFF, OFF]
+    desk.went_out(200, OFF)
+    assert desk.owed == [(0, 60, 1)]
+    desk.went_out(200, OFF)
+    assert desk.owed == []
+
+
+def test_it_goes_out_with_its_next_off_when_that_was_handed_already() -> None:
+    desk = Desk()
+    for ms, data in ((0, ON), (100, OFF), (100, ON), (130, OFF), (140, ON)):
+        desk.hand(ms, data)
+    desk.port.handed.clear()
+    desk.releaser.repeat_lost(Lost(0, 100 * MS, 100 * MS), 110 * MS)
+    assert desk.news() == []  # struck yet again: with the off of that
+    desk.hand(200, OFF)
+    assert desk.news() == [OFF, OFF]
+    other = Desk()
+    for ms, data in ((0, ON), (100, OFF), (100, ON), (130, OFF)):
+        other.hand(ms, data)
+    other.port.handed.clear()
+    other.releaser.repeat_lost(Lost(0, 100 * MS, 100 * MS), 110 * MS)
+    assert [(cue.ns, cue.data) for cue in other.port.handed] == [(130 * MS, OFF)]
+    other.went_out(130, OFF)
+    other.went_out(130, OFF)
+    assert other.owed == []
+
+
 def test_an_off_that_came_late_into_a_lost_cycle_is_repeated() -> None:
     desk = Desk()
     desk.hand(0, ON)

@@ -90,7 +90,7 @@ def test_the_offs_of_an_intro_come_before_the_next_one_however_late_the_calls() 
     session.hear(Heard(0, 1_050 * MS, UP), 1_050 * MS)
     session.take(4_900 * MS)
     session.hear(Ready(1, True, sketch(5)), 4_900 * MS)
-    # Nothing was taken from then to 9 s: the landing, a hold to the next tune and its start are all heard late.
+    # Nothing was taken from then to 9 s: the landing, a hold to the next tune, its start are heard late.
     for ms, data in ((5_600, DOWN), (6_200, UP), (7_000, DOWN)):
         session.hear(Heard(0, ms * MS, data), 9_000 * MS)
     effects = session.take(9_000 * MS)

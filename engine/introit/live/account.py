@@ -1,0 +1,143 @@
+"""One port's account: what was handed to it, and which offs are still to pay for it in the ledger."""
+
+from __future__ import annotations
+
+from collections import Counter, deque
+from collections.abc import Callable, Iterable, Sequence
+from typing import Final, NamedTuple
+
+from introit.live.cue import Cue, Rank
+from introit.live.events import Lost, Sent
+from introit.live.ledger import Ledger
+from introit.live.messages import all_notes_off, note_off
+from introit.units import NS_PER_SECOND
+
+MEMORY_NS: Final = 5 * NS_PER_SECOND
+"""Offs handed longer ago than this are not repeated after a lost cycle."""
+
+
+class _Missing(NamedTuple):
+    """A lost off that is to be repeated, and whether it pays."""
+
+    data: bytes
+    pays: bool
+
+
+class Account:
+    """Keeps one row of the ledger so that it may say more than sounds, never less. Pure but for the ledger.
+
+    An off pays for the on that it was handed for. One that was handed without (its on was dropped, or was
+    released by a silence already) pays for nothing when it goes out.
+
+    Args:
+        ledger: where it is written.
+        port: the row.
+        sequence: gives the next number for a cue of its own.
+    """
+
+    def __init__(self, ledger: Ledger, port: int, sequence: Callable[[], int]) -> None:
+        self._ledger = ledger
+        self._port = port
+        self._sequence = sequence
+        self._channels: set[int] = set()
+        self._history: deque[Cue] = deque()
+        self._begun: Counter[bytes] = Counter()  # notes whose off has not been handed
+        self._paying: Counter[tuple[int, bytes]] = Counter()  # offs handed, not yet told as sent
+        self._missing: dict[bytes, list[_Missing]] = {}  # lost offs that go with the note's next off
+
+    def hand(self, cues: Sequence[Cue]) -> list[Cue]:
+        """Writes down what is about to be handed; returns it with what is to go along."""
+        handed: list[Cue] = []
+        for cue in cues:
+            self._ledger.owe(self._port, cue.data)
+            handed.append(cue)
+            if cue.rank in (Rank.ON, Rank.OFF):
+                handed += self._hand_note(cue)
+        if self._history:
+            self._trim(self._history[-1].ns - MEMORY_NS)
+        return handed
+
+    def _hand_note(self, cue: Cue) -> list[Cue]:
+        note = _note(cue.data)
+        self._history.append(cue)
+        self._channels.add(note[0])
+        if cue.rank == Rank.ON:
+            self._begun[note] += 1
+            return []
+        if self._begun[note]:
+            self._begun[note] -= 1
+            self._paying[cue.ns, cue.data] += 1
+        return [self._again(missing, cue.ns) for missing in self._missing.pop(note, ())]
+
+    def went_out(self, sent: Sent) -> None:
+        """Writes into the ledger what an off pays."""
+        off = (sent.ideal, sent.data)
+        if self._stop_paying(off):
+            self._ledger.paid(self._port, sent.data)
+
+    def lose(self, lost: Lost, *, lookahead: int, now: int) -> list[Cue]:
+        """The offs that are to be handed again after a lost cycle.
+
+        An off that came late was placed up to a lookahead behind its time, so the span is widened by as much.
+        If the note has been struck again since, the off goes out with its next off: now it would cut the
+        note.
+        """
+        self._trim(now - MEMORY_NS)
+        missing: dict[bytes, list[_Missing]] = {}
+        places: dict[bytes, int] = {}
+        for cue in self._history:
+            note = _note(cue.data)
+            if cue.rank == Rank.ON:
+                places.pop(note, None)
+            elif lost.start - lookahead <= cue.ns <= lost.end:
+                pays = self._stop_paying((cue.ns, cue.data))  # it may never be told as sent
+                missing.setdefault(note, []).append(_Missing(cue.data, pays))
+                places[note] = max(cue.ns, now)
+            elif note in missing:
+                places.setdefault(note, max(cue.ns, now))
+        again = []
+        for note, offs in missing.items():
+            if note in places:
+                again += [self._again(off, places[note]) for off in offs]
+            else:
+                self._missing.setdefault(note, []).extend(offs)
+        return sorted(again)
+
+    def release(self, withdrawn: Iterable[Cue], now: int) -> list[Cue]:
+        """What ends everything that was handed and not withdrawn: its offs, then All Notes Off."""
+        for cue in withdrawn:
+            self._ledger.withdrawn(self._port, cue.data)
+        self.forget()
+        owed = self._ledger.owed(self._port)
+        offs = [note_off(channel, pitch) for channel, pitch, number in owed for _ in range(number)]
+        ends = [all_notes_off(channel) for channel in sorted(self._channels)]
+        return [
+            *(self._again(_Missing(off, pays=True), now) for off in offs),
+            *(Cue(now, Rank.CONTROL, self._sequence(), end) for end in ends),
+        ]
+
+    def forget(self) -> None:
+        """No off handed so far pays any more; what is owed stays in the ledger."""
+        for kept in (self._history, self._begun, self._paying, self._missing):
+            kept.clear()
+
+    def _again(self, off: _Missing, ns: int) -> Cue:
+        if off.pays:
+            self._paying[ns, off.data] += 1
+        return Cue(ns, Rank.OFF, self._sequence(), off.data)
+
+    def _stop_paying(self, off: tuple[int, bytes]) -> bool:
+        paid = self._paying[off] > 0
+        self._paying[off] -= paid
+        if not self._paying[off]:
+            del self._paying[off]
+        return paid
+
+    def _trim(self, oldest: int) -> None:
+        while self._history and self._history[0].ns < oldest:
+            self._history.popleft()
+
+
+def _note(data: bytes) -> bytes:
+    """Channel and pitch of a note-on or note-off."""
+    return bytes((data[0] & 0x0F, data[1]))
