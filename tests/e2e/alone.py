@@ -18,7 +18,7 @@ from introit.live.cue import Cue, Rank
 from introit.live.events import Lost, Sent
 from introit.live.inbox import Inbox
 from introit.live.messages import note_on
-from introit.live.ports.jack import JackClient, JackClock
+from introit.live.ports.jack import JackClient
 from introit.live.setup import PortSetup
 from introit.units import NS_PER_MS, NS_PER_SECOND
 
@@ -29,7 +29,7 @@ def main(count: int, seconds: float, destination: str) -> None:
         os.sched_setscheduler(0, os.SCHED_FIFO, os.sched_param(2))
     client = JackClient("alone", Inbox())
     port = client.add(0, PortSetup("port", "jack", to=destination))
-    clock = JackClock(client)
+    clock = client.clock
     client.start()
     rng = random.Random(7)
     begin = clock.now() + 200 * NS_PER_MS

@@ -6,6 +6,7 @@ import os
 import shutil
 import signal
 import subprocess
+import sys
 import time
 from pathlib import Path
 
@@ -13,6 +14,7 @@ STARTS = 3
 """Tries to start a server before giving up."""
 CLIENT_KILLS = 25
 """jackd 1.9.21 stops answering after some thirty clients were killed: it is started anew before that."""
+ASK = "import jack; jack.Client('is-anybody-there', no_start_server=True).close()"
 
 
 class JackUnavailableError(Exception):
@@ -77,22 +79,21 @@ class JackServer:
             str(self.period),
         ]
         with self._log.open("ab") as log:
-            self._process = subprocess.Popen(command, stdout=log, stderr=log, start_new_session=True)
+            self._process = subprocess.Popen(
+                command, stdout=subprocess.DEVNULL, stderr=log, start_new_session=True
+            )
 
     def _answers(self) -> bool:
-        try:
-            import jack
-        except (ImportError, OSError) as error:
-            raise JackUnavailableError(f"JACK-Client cannot be imported: {error}") from error
-        jack.set_error_function(lambda _: None)
         limit = time.monotonic() + 5.0
         while time.monotonic() < limit and self._process is not None and self._process.poll() is None:
-            try:
-                jack.Client("probe", no_start_server=True, servername=self.name).close()
-            except jack.JackError:
-                time.sleep(0.05)
-            else:
+            # In a process of its own: libjack is not made for several servers' clients in one.
+            asked = subprocess.run(
+                [sys.executable, "-c", ASK], capture_output=True, text=True, env=self.environ, timeout=10
+            )
+            if asked.returncode == 0:
                 return True
+            if "JackOpenError" not in asked.stderr:
+                raise JackUnavailableError(f"JACK-Client cannot be used: {asked.stderr.splitlines()[-1]}")
         return False
 
     def _last_words(self) -> str:
@@ -113,11 +114,20 @@ class JackServer:
     def signal(self, number: int) -> None:
         """Sends the server a signal."""
         os.kill(self.pid, number)
+        if number == signal.SIGKILL and self._process is not None:
+            self._process.wait()
 
     def stop(self) -> None:
-        """Ends the server. Safe to call twice."""
+        """Ends the server. Safe to call twice.
+
+        JACK knows eight servers at most, and keeps the name of one that was killed until one of that name
+        ends in order: so a killed one is started once more.
+        """
         if self._process is None:
             return
+        if self._process.poll() is not None:
+            self._spawn()
+            self._answers()
         process, self._process = self._process, None
         self._kills = 0
         if process.poll() is None:

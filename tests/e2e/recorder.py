@@ -38,18 +38,29 @@ class Recorder:
 
     def __init__(self, name: str, environ: Mapping[str, str]) -> None:
         self.name = name
-        self._child = subprocess.Popen(
-            [sys.executable, str(Path(__file__)), name],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.DEVNULL,
-            text=True,
-            env=dict(environ),
-        )
         self._known: dict[str, list[Event]] = {}
-        hello = self._answer()
+        hello = self._start(dict(environ))
         self.rate: int = hello["rate"]
         self.period: int = hello["period"]
+
+    def _start(self, environ: dict[str, str]) -> Any:
+        """Starts the child; a server that has only just come up may refuse the first."""
+        for last in (False, False, True):
+            self._child = subprocess.Popen(
+                [sys.executable, str(Path(__file__)), self.name],
+                stdin=subprocess.PIPE,
+                stdout=subprocess.PIPE,
+                stderr=subprocess.DEVNULL,
+                text=True,
+                env=environ,
+            )
+            try:
+                return self._answer()
+            except RuntimeError:
+                self.close()
+                if last:
+                    raise
+        return None
 
     def _ask(self, command: str, **values: Any) -> Any:
         assert self._child.stdin is not None
@@ -121,6 +132,15 @@ class Recorder:
                 raise AssertionError(f"no port {name!r} after {seconds} s; there are {ports}")
             time.sleep(0.01)
 
+    def wait_for_connection(self, port: str, seconds: float = 5.0) -> list[str]:
+        """Waits until a port, given by its full name, is connected to something; returns to what."""
+        limit = time.monotonic() + seconds
+        while not (found := self.connections(port)):
+            if time.monotonic() > limit:
+                raise AssertionError(f"{port!r} is connected to nothing after {seconds} s")
+            time.sleep(0.01)
+        return found
+
     def alive(self) -> bool:
         """Whether its server and its process still answer."""
         try:
@@ -173,7 +193,7 @@ class _Child:
     def __init__(self, name: str) -> None:
         import jack
 
-        self.client = jack.Client(name, no_start_server=True)
+        self.client = jack.Client(name, use_exact_name=True, no_start_server=True)
         self.into = {"in": self.client.midi_inports.register("in")}
         self.out = {"out": self.client.midi_outports.register("out")}
         self.got: dict[str, list[tuple[int, str]]] = {"in": []}

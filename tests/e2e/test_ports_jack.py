@@ -22,10 +22,11 @@ import pytest
 
 from introit.errors import PortError
 from introit.live.cue import Cue, Rank
-from introit.live.events import Gone, Heard, Lost, Sent
+from introit.live.events import Back, Gone, Heard, Lost, Sent
 from introit.live.inbox import Inbox
 from introit.live.messages import note_off, note_on
-from introit.live.ports.jack import MARGIN_NS, JackClient, JackClock, JackPort, list_ports
+from introit.live.ports.jack import JackClient, list_ports
+from introit.live.ports.jack_port import MARGIN_NS, JackPort
 from introit.live.setup import PortSetup
 from introit.testing import PortBench, check_port
 from introit.units import NS_PER_MS, NS_PER_SECOND
@@ -50,7 +51,7 @@ class Rig:
         self.inbox = Inbox()
         self.client = JackClient("introit", self.inbox)
         self.port: JackPort = self.client.add(0, setup)
-        self.clock = JackClock(self.client)
+        self.clock = self.client.clock
         self.client.start()
 
     def sent_within(self, seconds: float, count: int) -> list[Sent]:
@@ -218,7 +219,8 @@ def test_what_is_heard_is_stamped_with_its_frame(recorder: Any, make_rig: Callab
 
 
 def test_a_skipped_cycle_is_told_as_lost(rig: Rig, recorder: Any, jack_server: Any) -> None:
-    rig.heard_within(0.1, Lost)
+    rig.port.hand([Cue(rig.clock.now(), Rank.ON, 0, note_on(0, 60, 64))])
+    recorder.wait_for(1)
     before = rig.clock.now()
     jack_server.signal(signal.SIGSTOP)
     time.sleep(0.2)
@@ -336,3 +338,34 @@ def test_it_keeps_the_contract(make_recorder: Callable[[str], Any], jack_server:
     check_port(bench)
     for rig in rigs:
         rig.close()
+
+
+def test_a_server_that_comes_back_is_used_again(
+    rig: Rig, recorder: Any, jack_server: Any, make_recorder: Callable[[str], Any]
+) -> None:
+    before = rig.clock.now()
+    jack_server.signal(signal.SIGKILL)
+    rig.heard_within(5.0, Gone)
+    recorder.close()  # two clients of one name would wake each other, though their servers differ
+    jack_server.fresh()
+    synth = make_recorder("probe")
+    assert rig.heard_within(5.0, Back) == [Back(0)]
+    synth.wait_for_connection("introit:synth")
+    time.sleep(0.1)  # a new connection holds from one of the next cycles on
+    now = rig.clock.now()
+    assert before < now < before + 10 * NS_PER_SECOND
+    rig.port.hand([Cue(now, Rank.ON, 0, note_on(0, 60, 64)), Cue(now + 1, Rank.OFF, 1, note_off(0, 60))])
+    assert [data for _, data in synth.wait_for(2)] == [note_on(0, 60, 64), note_off(0, 60)]
+    readings = [rig.clock.now() for _ in range(1000)]
+    assert readings == sorted(readings)
+
+
+def test_a_virtual_ports_listeners_are_known(recorder: Any, make_rig: Callable[[PortSetup], Rig]) -> None:
+    rig = make_rig(PortSetup("offer", "jack", to="", virtual=True))
+    told: list[dict[int, list[str]]] = []
+    rig.client.patchbay.on_change = told.append
+    recorder.connect("introit:offer", "probe:in")
+    limit = time.monotonic() + 3
+    while {0: ["probe:in"]} not in told and time.monotonic() < limit:
+        time.sleep(0.01)
+    assert told[-1] == {0: ["probe:in"]}

@@ -63,7 +63,7 @@ def _real_time() -> bool:
     if sys.platform != "linux":
         return False
     try:
-        os.sched_setscheduler(0, os.SCHED_FIFO | os.SCHED_RESET_ON_FORK, os.sched_param(PRIORITY))
+        os.sched_setscheduler(0, os.SCHED_FIFO, os.sched_param(PRIORITY))
     except OSError:
         return False
     return True

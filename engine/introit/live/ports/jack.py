@@ -1,4 +1,4 @@
-"""JACK ports: every event on its frame. One JACK client a player, for all its ports in and out.
+"""JACK: every event on its frame. One JACK client a player, for all its ports in and out.
 
 The process callback runs in a thread of JACK's own and belongs to it alone; it catches everything, since an
 exception would end it for good with the client still registered. What it shares with the loop's thread are
@@ -8,29 +8,25 @@ it loads the system's own libjack.
 
 from __future__ import annotations
 
+import contextlib
 import random
-import time
-from collections import deque
-from collections.abc import Sequence
+import threading
 from typing import Any, Final
 
 from introit.errors import PortError
-from introit.live.cue import Cue, Rank
-from introit.live.events import Back, Gone, Heard, Lost, Sent
+from introit.live.events import Back, Gone, Lost
 from introit.live.inbox import Inbox
-from introit.live.ports.cue_queue import CueQueue, Entry
 from introit.live.ports.finder import Listing
 from introit.live.ports.frames import FrameScale, Unwrapper
+from introit.live.ports.jack_port import JackClock, JackPort
 from introit.live.ports.patchbay import Patchbay
 from introit.live.setup import PortSetup
-from introit.units import NS_PER_MS, NS_PER_SECOND
+from introit.units import NS_PER_SECOND
 
-LOOKAHEAD_NS: Final = 30 * NS_PER_MS
-"""Least lookahead; three periods where those are longer."""
-MARGIN_NS: Final = NS_PER_MS // 2
-"""How far, beyond one period, the clock runs ahead of the frame that is being played (see `JackClock`)."""
-DRAIN_SECONDS: Final = 0.1
-"""How long closing waits at most for the last cues to be written."""
+RETRY_SECONDS: Final = 0.5
+"""How often a server that has gone is looked for."""
+FIRST_CYCLE_SECONDS: Final = 2.0
+"""How long a server may take to run a cycle."""
 
 
 def load() -> Any:
@@ -87,13 +83,14 @@ class JackClient:
     """One client with all its ports, and the time they share.
 
     Add the ports, then `start`. Ports are matched to the setup's patterns by a `Patchbay` with a thread of
-    its own.
+    its own. When the server goes, another thread waits for one to come back and opens everything again.
 
     Attributes:
-        scale: frames to the session clock's nanoseconds.
-        alive: False from the moment the server has gone.
+        scale: frames to the session clock's nanoseconds; known once started.
+        alive: False while there is no server.
         faults: what went wrong inside the callback, the first few; empty in a sound program.
         used: something has been written; before that nothing can have been lost.
+        clock: the session clock.
     """
 
     def __init__(self, name: str, inbox: Inbox) -> None:
@@ -102,28 +99,48 @@ class JackClient:
         Raises:
             PortError: if no server answers.
         """
-        self._client = open_client(name)
+        self._name = name
         self._inbox = inbox
-        self.alive = True
         self.faults: list[str] = []
-        self.used = False
-        # The offset is large and random, so that mixing clocks shows at once.
-        self.scale = FrameScale(self._client.samplerate, random.randrange(10**8) * NS_PER_SECOND)
-        first: int = self._client.frame_time
-        self._loop_frames = Unwrapper(first)
-        self._cycle_frames = Unwrapper(first)
-        self._expected: int | None = None
-        self._period: int = self._client.blocksize
-        self._xruns = 0
-        self._seen_xruns = 0
         self._ports: list[JackPort] = []
         self._closed: set[int] = set()
-        self._released = False
-        self.patchbay = Patchbay(self._client)
-        self._client.set_process_callback(self._process)
-        self._client.set_xrun_callback(self._on_xrun)
-        self._client.set_blocksize_callback(self._on_period)
-        self._client.set_shutdown_callback(self._on_shutdown)
+        self._down = threading.Event()
+        self._ending = threading.Event()
+        self._reviver = threading.Thread(target=self._revive, name="jack", daemon=True)
+        self._adopt(open_client(name))
+        self.clock = JackClock(self)
+
+    def _adopt(self, client: Any) -> None:
+        """Takes over a client that is not active yet."""
+        self.alive = False
+        self.used = False
+        self.scale = FrameScale(client.samplerate, 0)
+        self._expected: int | None = None
+        self._period: int = client.blocksize
+        self._xruns = self._seen_xruns = 0
+        self._turned = threading.Event()
+        self._anchored = False
+        self.patchbay = Patchbay(client)
+        client.set_process_callback(self._process)
+        client.set_xrun_callback(self._on_xrun)
+        client.set_blocksize_callback(self._on_period)
+        client.set_shutdown_callback(self._on_shutdown)
+        self._client = client
+
+    def _begin(self, present: int) -> None:
+        """Activates the client, and has the clock show `present` at the frame that is played then.
+
+        Raises:
+            PortError: if the server runs no cycle: what it says of its frames before its first is nonsense.
+        """
+        self._client.activate()
+        if not self._turned.wait(FIRST_CYCLE_SECONDS):
+            raise PortError("the JACK server does not run.")
+        first: int = self._client.frame_time
+        self.scale = FrameScale(self.scale.rate, present - self.scale.ns(first))
+        self._loop_frames = Unwrapper(first)
+        self._cycle_frames = Unwrapper(first)
+        self._anchored = True
 
     @property
     def name(self) -> str:
@@ -141,31 +158,45 @@ class JackClient:
         return self._loop_frames(int(self._client.frame_time))
 
     def add(self, index: int, setup: PortSetup) -> JackPort:
-        """Registers one port's ends; connections are made by `start`."""
+        """Registers one port's ends; connections are made by `start`.
+
+        Raises:
+            PortError: if JACK refuses the name.
+        """
         port = JackPort(index, setup, self)
-        if setup.to is not None:
-            port.out = self._client.midi_outports.register(setup.name)
-            if not setup.virtual:
-                self.patchbay.want(index, port.out.name, setup.to, sends=True)
-        if setup.source is not None:
-            port.into = self._client.midi_inports.register(f"{setup.name} in")
-            if not setup.virtual:
-                self.patchbay.want(index, port.into.name, setup.source, sends=False)
+        self._register(port)
         self._ports.append(port)
         return port
+
+    def _register(self, port: JackPort) -> None:
+        setup, client = port.setup, self._client
+        try:
+            if setup.to is not None:
+                port.out = client.midi_outports.register(setup.name)
+                pattern = None if setup.virtual else setup.to
+                self.patchbay.want(port.index, port.out.name, pattern, sends=True)
+            if setup.source is not None:
+                port.into = client.midi_inports.register(f"{setup.name} in")
+                pattern = None if setup.virtual else setup.source
+                self.patchbay.want(port.index, port.into.name, pattern, sends=False)
+        except load().JackError as error:
+            raise PortError(f"JACK refuses the port {setup.name!r}: {error}") from error
 
     def start(self) -> None:
         """Begins to play and connects every port.
 
         Raises:
-            PortError: if a pattern matches nothing, or more than one port.
+            PortError: if a pattern matches nothing, or more than one port, or the server does not run.
         """
-        self._client.activate()
         try:
+            # The offset is large and random, so that mixing clocks shows at once.
+            self._begin(random.randrange(10**8) * NS_PER_SECOND)
             self.patchbay.start()
         except PortError:
             self.close()
             raise
+        self.alive = True
+        self._reviver.start()
 
     def release(self, index: int) -> None:
         """One port will not be used any more; the last one closes the client. Safe to call twice."""
@@ -175,14 +206,53 @@ class JackClient:
 
     def close(self) -> None:
         """Gives the client back to the server. Safe to call twice."""
-        if not self._released:
-            self._released = True
-            self.patchbay.close()
+        if not self._ending.is_set():
+            self._ending.set()
+            self._down.set()
+            if self._reviver.is_alive():
+                self._reviver.join(RETRY_SECONDS + 1.0)
             self.alive = False
-            self._client.deactivate()
-            self._client.close()
+            self._let_go()
 
-    # --- callbacks ---------------------------------------------------------------------------------
+    def _let_go(self) -> None:
+        self.patchbay.close()
+        self._client.deactivate()
+        self._client.close()
+
+    # --- a server that goes and comes ---------------------------------------------------------------
+
+    def _revive(self) -> None:
+        """Waits for the server to go, then for one to come back; again and again."""
+        while True:
+            self._down.wait()
+            if self._ending.is_set():
+                return
+            self._down.clear()
+            self._let_go()
+            while not self._ending.wait(RETRY_SECONDS):
+                with contextlib.suppress(PortError):
+                    self._reopen()
+                    break
+
+    def _reopen(self) -> None:
+        tell = self.patchbay.on_change
+        self._adopt(open_client(self._name))
+        try:
+            for port in self._ports:
+                port.begin_anew()
+                self._register(port)
+            self.patchbay.on_change = tell
+            self._begin(self.clock.unled())
+            self.patchbay.start(patient=True)
+        except PortError:
+            self._let_go()
+            raise
+        self.alive = True
+        for port in self._ports:
+            port.incoming.append(Back(port.index))
+        self._inbox.wake()
+
+    # --- callbacks ----------------------------------------------------------------------------------
 
     def _process(self, frames: int) -> None:
         try:
@@ -195,6 +265,9 @@ class JackClient:
         for port in self._ports:  # first of all: what a buffer held would sound again
             if port.out is not None:
                 port.out.clear_buffer()
+        self._turned.set()
+        if not self._anchored:
+            return
         start = self._cycle_frames(self._client.last_frame_time)
         lost = self._gap(start, frames)
         heard = lost is not None
@@ -229,145 +302,4 @@ class JackClient:
             for port in self._ports:
                 port.incoming.append(Gone(port.index, f"the JACK server has gone ({reason})"))
             self._inbox.wake()
-
-
-class JackPort:
-    """One rig port on a `JackClient`: keeps the promise of `live.port.Port`.
-
-    Attributes:
-        index: the port's index in the setup.
-        out, into: JACK's own ports; None where the setup has none.
-        incoming: what the callbacks leave for `heard`.
-    """
-
-    def __init__(self, index: int, setup: PortSetup, client: JackClient) -> None:
-        self.index = index
-        self.name = setup.name
-        self.latency = client.period_ns
-        self.lookahead = max(LOOKAHEAD_NS, 3 * client.period_ns) + client.period_ns
-        self.out: Any = None
-        self.into: Any = None
-        self.incoming: deque[Heard | Lost | Gone | Back] = deque()
-        self._client = client
-        self._queue = CueQueue(client.scale.frame)
-        self._written: deque[tuple[int, int, bytes]] = deque()
-        self._closed = False
-
-    # --- the loop's thread -------------------------------------------------------------------------
-
-    def hand(self, cues: Sequence[Cue]) -> None:
-        """See `Port.hand`."""
-        if self._client.alive and not self._closed and self.out is not None:
-            self._queue.hand(cues)
-
-    def withdraw(self, after: int) -> list[Cue]:
-        """See `Port.withdraw`."""
-        return self._queue.withdraw(after)
-
-    def sent(self) -> list[Sent]:
-        """See `Port.sent`; `actual` is the frame on which the event was placed."""
-        sent = []
-        while self._written:
-            ideal, frame, data = self._written.popleft()
-            sent.append(Sent(self.index, ideal, self._client.scale.ns(frame), data))
-        return sent
-
-    def heard(self) -> list[Heard | Lost | Gone | Back]:
-        """See `Port.heard`."""
-        heard = []
-        while self.incoming:
-            heard.append(self.incoming.popleft())
-        return heard
-
-    def close(self) -> None:
-        """Sends the offs that are still due, at once, then nothing more."""
-        if self._closed:
-            return
-        self._closed = True
-        if self._client.alive:
-            self._queue.hurry(0)
-            self._drain()
-        self._client.release(self.index)
-
-    def _drain(self) -> None:
-        limit = time.monotonic() + DRAIN_SECONDS
-        period = self._client.period_ns / NS_PER_SECOND
-        while len(self._queue) and self._client.alive and time.monotonic() < limit:
-            time.sleep(period / 2)
-        time.sleep(period)  # whoever listens reads in the cycle in which we wrote
-
-    # --- the callback's thread ---------------------------------------------------------------------
-
-    def write(self, start: int, frames: int) -> None:
-        """Places what is due in this cycle; what does not fit, in space or in time, stays for the next.
-
-        A cycle that is not finished in time is lost as a whole, so at most half a message a frame is written.
-        """
-        out = self.out
-        due = self._queue.due(start, start + frames, most=max(1, frames // 2))
-        for place, entry in enumerate(due):
-            if place and out.max_event_size < len(entry.cue.data):
-                self._queue.keep(due[place:])
-                return
-            if self._queue.claim(entry):
-                self._place(entry, start)
-
-    def _place(self, entry: Entry, start: int) -> None:
-        cue = entry.cue
-        offset = max(0, entry.frame - start)
-        try:
-            self.out.write_midi_event(offset, cue.data)
-        except Exception:
-            if cue.rank == Rank.OFF:  # an off is never lost, whatever the reason
-                self._queue.hand([cue])
-            raise
-        self._client.used = True
-        self._written.append((cue.ns, start + offset, cue.data))
-
-    def read(self, start: int) -> bool:
-        """Stamps what came in during this cycle; whether there was anything."""
-        heard = False
-        scale, index, incoming = self._client.scale, self.index, self.incoming
-        for offset, data in self.into.incoming_midi_events():
-            incoming.append(Heard(index, scale.ns(start + offset), bytes(data)))
-            heard = True
-        return heard
-
-
-class JackClock:
-    """The session clock of a player with JACK ports: JACK's frames, in nanoseconds, a constant step ahead.
-
-    JACK asks for a period's events before the period begins, so an event "now" would always come late, by up
-    to a period and by chance. This clock therefore shows the frame being played plus one period and half a
-    millisecond: whatever is begun now can still be placed on its exact frame. What is heard is stamped with
-    its own frame, which is never later than this clock shows. When the server goes, time goes on from the
-    monotonic clock.
-    """
-
-    def __init__(self, client: JackClient) -> None:
-        self._client = client
-        self._last = 0
-        self._monotonic = time.monotonic_ns()
-
-    def now(self) -> int:
-        """The present in nanoseconds; never goes back."""
-        monotonic = time.monotonic_ns()
-        client = self._client
-        if client.alive:
-            ahead = client.period_ns + MARGIN_NS
-            present = client.scale.ns(client.frame_time) + ahead
-        else:
-            present = self._last + monotonic - self._monotonic
-        self._monotonic = monotonic
-        self._last = max(self._last, present)
-        return self._last
-
-    def wait(self, until: int | None, inbox: Inbox, *, exact: bool = True) -> None:
-        """See `Clock.wait`; events are placed ahead, so an exact deadline needs no more than a sleep."""
-        del exact
-        if until is None:
-            inbox.wait(None)
-            return
-        left = until - self.now()
-        if left > 0:
-            inbox.wait(left / NS_PER_SECOND)
+            self._down.set()

@@ -73,7 +73,7 @@ def _open_jack(
     wanted = [index for index, port in enumerate(setup.ports) if port.system == "jack"]
     if not wanted:
         return SystemClock(), {}
-    from introit.live.ports.jack import JackClient, JackClock
+    from introit.live.ports.jack import JackClient
 
     client = JackClient(client_name, inbox)
     undo.callback(client.close)
@@ -81,7 +81,7 @@ def _open_jack(
     client.patchbay.on_change = tell
     client.start()
     tell(client.patchbay.connections())
-    return JackClock(client), ports
+    return client.clock, ports
 
 
 def rtmidi_driver(interface: str = "") -> Driver:

@@ -23,7 +23,7 @@ SETTLE_SECONDS: Final = 0.02
 class _Wish:
     index: int
     own: str
-    pattern: str
+    pattern: str | None
     sends: bool
 
 
@@ -47,23 +47,38 @@ class Patchbay:
         client.set_port_registration_callback(lambda *_: self._changed.set(), only_available=False)
         client.set_port_connect_callback(lambda *_: self._changed.set(), only_available=False)
 
-    def want(self, index: int, own: str, pattern: str, *, sends: bool) -> None:
-        """Notes what a port of ours is to be connected to; an empty pattern takes the first there is."""
+    def want(self, index: int, own: str, pattern: str | None, *, sends: bool) -> None:
+        """Notes what a port of ours is to be connected to.
+
+        Args:
+            index: the port's index in the setup.
+            own: its full name.
+            pattern: name or part of a name; empty for the first there is, or none; None for nothing.
+            sends: True if messages leave by it.
+        """
         self._wishes.append(_Wish(index, own, pattern, sends))
 
-    def start(self) -> None:
+    def start(self, *, patient: bool = False) -> None:
         """Makes every connection, then keeps them.
 
+        Args:
+            patient: True to wait for what is not there yet.
+
         Raises:
-            PortError: if a pattern matches nothing, or more than one port.
+            PortError: if a pattern matches nothing, or more than one port, and that is not to be waited for.
         """
         for sends in (True, False):
             self._known[sends] = self._others(sends)
         for wish in self._wishes:
             names = self._known[wish.sends]
-            if wish.pattern or names:
-                role = "destination" if wish.sends else "source"
+            if wish.pattern is None or not (wish.pattern or names):
+                continue
+            role = "destination" if wish.sends else "source"
+            try:
                 self._connect(wish, find(wish.pattern, names, role=role, system="jack"))
+            except PortError:
+                if not patient:
+                    raise
         self._thread.start()
         self._changed.set()
 
@@ -98,9 +113,10 @@ class Patchbay:
             new = set(now) - set(self._known[sends])
             self._known[sends] = now
             for wish in self._wishes:
-                found = matches(wish.pattern, now)
-                if wish.sends == sends and len(found) == 1 and found[0] in new:
-                    self._connect(wish, found[0])
+                if wish.sends == sends and wish.pattern is not None:
+                    found = matches(wish.pattern, now)
+                    if len(found) == 1 and found[0] in new:
+                        self._connect(wish, found[0])
         if self.on_change is not None:
             self.on_change(self.connections())
 
