@@ -94,7 +94,7 @@ def _tune(text: str, feel: Feel, key: Key, given: Mapping[str, Piece]) -> Tune:
     meter = _meter(text, given["meter"], feel) if "meter" in given else feel.meters[0]
     return Tune(
         id=_id(feel, key.mode, str(first_chord)),
-        title=f"{feel.name} in {key}, starts on {first_chord}",
+        title=f"{feel.name} from {first_chord}",  # no key: it may be called in another
         key=key,
         meter=meter,
         tempo=_tempo(text, given["tempo"]) if "tempo" in given else feel.typical_tempo,
