@@ -10,7 +10,7 @@ from introit.live.inbox import Inbox
 from introit.units import NS_PER_SECOND
 
 OFFSET_MAX_SECONDS = 100_000_000
-SPIN_NS = 200_000
+SPIN_NS = 500_000
 """The last so many nanoseconds before an exact deadline are spent awake: a sleep ends late, never early."""
 
 

@@ -37,6 +37,8 @@ SENSING_NS = 3 * HEARTBEAT_NS
 """How often Active Sensing goes out: 240 ms; MIDI 1.0 lets a receiver go silent after 300."""
 LEAVING_NS = 250 * NS_PER_MS
 """How long, on the way out, the last offs are waited for on ports that place events ahead."""
+WARM_NS = NS_PER_MS // 2
+"""So long before an exact deadline the loop takes an idle turn: after a sleep the first one is slow."""
 LEAVING_STEP_NS = 5 * NS_PER_MS
 
 
@@ -129,8 +131,12 @@ class Loop:
         for event in self._events(now):
             self._attend(event, now)
             self._session.hear(event, now)
-        for effect in self._session.take(now):
-            self._do(effect, now)
+        effects = self._session.take(now)
+        for effect in effects:
+            self._play(effect, now)
+        for effect in effects:  # the music first: telling the front takes time
+            if not isinstance(effect, Hand | Silence):
+                self._link.send(effect)
         self._collect()
         self._keep_alive(now)
         self._tell_state()
@@ -152,14 +158,12 @@ class Loop:
         elif isinstance(event, Back):
             self._releaser.back(event.port, now)
 
-    def _do(self, effect: Effect, now: int) -> None:
+    def _play(self, effect: Effect, now: int) -> None:
         if isinstance(effect, Hand):
             self._releaser.hand(effect.port, effect.cues)
         elif isinstance(effect, Silence):
             self._collect()
             self._releaser.silence(now)
-        else:
-            self._link.send(effect)
 
     def _collect(self) -> None:
         self._log(self._paid())
@@ -197,6 +201,13 @@ class Loop:
         due = self._session.next_due()
         if due is None or due > self._next_heartbeat:
             self._clock.wait(self._next_heartbeat, self._inbox, exact=False)
+        else:
+            self._wait_for(due)
+
+    def _wait_for(self, due: int) -> None:
+        early = due - WARM_NS
+        if self._exact and self._clock.now() < early:
+            self._clock.wait(early, self._inbox, exact=False)  # one idle turn, then the exact wait
         else:
             self._clock.wait(due, self._inbox, exact=self._exact)
 
