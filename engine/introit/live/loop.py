@@ -131,12 +131,7 @@ class Loop:
         for event in self._events(now):
             self._attend(event, now)
             self._session.hear(event, now)
-        effects = self._session.take(now)
-        for effect in effects:
-            self._play(effect, now)
-        for effect in effects:  # the music first: telling the front takes time
-            if not isinstance(effect, Hand | Silence):
-                self._link.send(effect)
+        self._do(self._session.take(now), now)
         self._collect()
         self._keep_alive(now)
         self._tell_state()
@@ -157,6 +152,13 @@ class Loop:
             self._releaser.gone(event.port)
         elif isinstance(event, Back):
             self._releaser.back(event.port, now)
+
+    def _do(self, effects: Sequence[Effect], now: int) -> None:
+        for effect in effects:
+            self._play(effect, now)
+        for effect in effects:  # the music first: telling the front takes time
+            if not isinstance(effect, Hand | Silence):
+                self._link.send(effect)
 
     def _play(self, effect: Effect, now: int) -> None:
         if isinstance(effect, Hand):
@@ -208,8 +210,11 @@ class Loop:
         early = due - WARM_NS
         if self._exact and self._clock.now() < early:
             self._clock.wait(early, self._inbox, exact=False)  # one idle turn, then the exact wait
-        else:
-            self._clock.wait(due, self._inbox, exact=self._exact)
+            return
+        self._clock.wait(due, self._inbox, exact=self._exact)
+        if self._exact:  # what is due goes out before anything else is looked at: hearing takes system calls
+            now = self._clock.now()
+            self._do(self._session.take(now), now)
 
     def leave(self) -> list[Exception]:
         """Silences every port, waits shortly until that is confirmed, closes them, and lets nothing stop it.

@@ -318,9 +318,11 @@ class Session:
         self._clear_at = self._now + self._outputs.longest_lookahead
 
     def _turn_to_next(self) -> None:
-        following = (self._tune + 1) % self._tunes()
+        last, following = self._tune, (self._tune + 1) % self._tunes()
+        if (found := self._shelf.find(Request(following))) is not None:
+            self._ready, self._tune = found, following  # what is shown as ready is the next tune already
         self._enter(State.READY, self._time)
-        if following <= self._tune:
+        if following <= last:
             self._show("note", self._time, text="the end of the set; it begins again")
         self._call(Request(following))
 
