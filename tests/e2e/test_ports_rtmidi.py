@@ -51,12 +51,16 @@ class Rig:
 def driver(jack_server: Any, monkeypatch: pytest.MonkeyPatch) -> Driver:
     monkeypatch.setattr(immediate, "WATCH_SECONDS", 0.05)
     found = rtmidi_driver("jack")
+    refused = ""
     with hushed() as chatter:
         try:
-            found.make_out("probe-driver").delete()
+            end = found.make_out("is-it-taken")
+            end.get_ports()
+            end.delete()
         except Exception as error:
-            pytest.skip(f"{found.name} cannot use this JACK server: {error}")
-    assert chatter == []
+            refused = str(error)
+    if refused or chatter:  # such as "protocol mismatch": a binding may bring a libjack of its own
+        pytest.skip(f"{found.name} cannot use this JACK server: {[refused, *chatter]}")
     return found
 
 
