@@ -4,7 +4,8 @@
 
 Each player runs alone in a process of its own, on the same intro, once on a quiet machine and once with every
 core kept busy by another program. Ours is the live loop on the system clock and an immediate port in memory,
-timed where the port is handed the message; mido's is `MidiFile.play()`, timed where it yields the message.
+timed where the port is handed the message, without and with what the player asks of the system (real-time
+scheduling where it is granted); mido's is `MidiFile.play()`, timed where it yields the message.
 Late means after the ideal grid that starts with the first message.
 """
 
@@ -17,8 +18,9 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 
 TEMPO = 132
@@ -58,7 +60,7 @@ def make_music(folder: Path) -> tuple[Path, Path]:
     return ours, theirs
 
 
-def play_ours(path: Path, rounds: int) -> list[int]:
+def play_ours(path: Path, rounds: int, *, asks: bool = False) -> list[int]:
     """Lateness in nanoseconds of each note message, through the live loop."""
     import gc
 
@@ -73,6 +75,10 @@ def play_ours(path: Path, rounds: int) -> list[int]:
     from introit.live.setup import PortSetup, Route, Setup
     from introit.performance import PARTS, Performance
 
+    if asks:
+        from introit.live.system import prepare
+
+        prepare()
     performance = Performance.from_bytes(path.read_bytes())
     late: list[int] = []
 
@@ -152,6 +158,13 @@ def play_theirs(path: Path, rounds: int) -> list[int]:
     return late
 
 
+PLAYERS: dict[str, Callable[[Path, int], list[int]]] = {
+    "introit": play_ours,
+    "introit, real-time": partial(play_ours, asks=True),
+    "mido": play_theirs,
+}
+
+
 @contextmanager
 def busy(workers: int) -> Iterator[None]:
     """So many processes that do nothing but compute."""
@@ -176,13 +189,12 @@ def main() -> None:
     parser = argparse.ArgumentParser()
     parser.add_argument("--short", action="store_true")
     parser.add_argument("--json", type=Path)
-    parser.add_argument("--child", choices=["introit", "mido"])
+    parser.add_argument("--child", choices=list(PLAYERS))
     parser.add_argument("--music", type=Path)
     parser.add_argument("--rounds", type=int, default=1)
     options = parser.parse_args()
     if options.child:
-        play = play_ours if options.child == "introit" else play_theirs
-        print(json.dumps(play(options.music, options.rounds)))
+        print(json.dumps(PLAYERS[options.child](options.music, options.rounds)))
         return
     rounds = 1 if options.short else 8
     rows = []
@@ -190,8 +202,8 @@ def main() -> None:
         ours, theirs = make_music(Path(folder))
         for load, workers in (("quiet", 0), ("every core busy", os.cpu_count() or 1)):
             with busy(workers):
-                for player, path in (("introit", ours), ("mido", theirs)):
-                    late = measure(player, path, rounds)
+                for player in PLAYERS:
+                    late = measure(player, theirs if player == "mido" else ours, rounds)
                     shares = {name: percentile(late, at) for name, at in (("p50", 0.5), ("p99", 0.99))}
                     row = {
                         "player": player,
@@ -202,7 +214,7 @@ def main() -> None:
                     }
                     rows.append(row)
                     print(
-                        f"{player:8} {load:16} {len(late):5} messages  late by p50 {row['p50']:7.3f} ms  "
+                        f"{player:18} {load:16} {len(late):5} messages  late by p50 {row['p50']:7.3f} ms  "
                         f"p99 {row['p99']:7.3f} ms  worst {row['worst']:7.3f} ms"
                     )
     if options.json:
