@@ -2,24 +2,27 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
 from itertools import count
 
-from introit.live.cue import Cue, Rank
+from introit.live.cue import Rank
 from introit.live.messages import note_off, note_on
 from introit.live.setup import Route
 from introit.live.timeline import Timeline
-from introit.live.tracks import LATE_NS, Timed, Track, tracks_for
+from introit.live.tracks import LATE_NS, Step, Track, steps_for
 from introit.performance import PlayedNote
 from introit.testing import sketch
 from introit.testing.sketch import BASS, COMP, MELODY
 from introit.units import NS_PER_MS, ns_per_tick
 
+EACH_NS = Timeline.starting(0, 0, Fraction(1))
 ON, OFF = note_on(0, 60, 80), note_off(0, 60)
 
 
 def track(begin: int, end: int, lookahead: int = 0) -> Track:
-    on, off = Cue(begin, Rank.ON, 0, ON), Cue(end, Rank.OFF, 1, OFF)
-    return Track([Timed(on, end), Timed(off, end)], lookahead)
+    """One note, on a timeline of a nanosecond a tick."""
+    steps = [Step(begin, Rank.ON, 0, ON, end), Step(end, Rank.OFF, 0, OFF, end)]
+    return Track(steps, EACH_NS, lookahead=lookahead, sequence=count().__next__)
 
 
 def taken(track: Track, now: int) -> list[bytes]:
@@ -77,7 +80,10 @@ def test_parts_go_where_the_routes_say_and_nothing_passes_the_head() -> None:
         Route(COMP, 0, 7, muted=True),
     ]
     sequence = count(1)
-    tracks = tracks_for(changed, timeline, routes=routes, lookaheads=[0, 0], sequence=lambda: next(sequence))
+    tracks = [
+        Track(steps, timeline, lookahead=0, sequence=sequence.__next__)
+        for steps in steps_for(changed, routes, 2)
+    ]
     cues = [one.take(4_000 * NS_PER_MS - 1) + one.take(4_000 * NS_PER_MS) for one in tracks]
     assert [{cue.data[0] & 0x0F for cue in track_cues} for track_cues in cues] == [{5}, {4, 6}]
     everything = [cue for track_cues in cues for cue in track_cues]

@@ -11,7 +11,7 @@ from introit.live.events import Hand
 from introit.live.messages import CHANNEL_VOLUME, control, program
 from introit.live.setup import Route
 from introit.live.timeline import Timeline
-from introit.live.tracks import Track, tracks_for
+from introit.live.tracks import Step, Track, steps_for
 from introit.performance import Performance
 
 
@@ -36,6 +36,7 @@ class Outputs:
         self._lookaheads = tuple(lookaheads)
         self._sequence = count()
         self._tracks: list[Track] = []
+        self._learned: tuple[Performance | None, tuple[tuple[Step, ...], ...]] = (None, ())
         self._gone: set[int] = set()
         self._told: dict[tuple[int, int], _Tone] = {}
 
@@ -60,15 +61,18 @@ class Outputs:
                 here.append(Cue(now, Rank.PROGRAM, next(self._sequence), program(channel, tone.program)))
         return [Hand(port, tuple(sorted(here))) for port, here in sorted(cues.items()) if here]
 
+    def learn(self, performance: Performance) -> None:
+        """Works out a performance's steps ahead, so that a start has only to set them on the clock."""
+        if self._learned[0] is not performance:
+            self._learned = performance, steps_for(performance, self._routes, len(self._lookaheads))
+
     def start(self, performance: Performance, timeline: Timeline) -> None:
         """Makes the tracks of a performance; anything not taken from the last one is forgotten."""
-        self._tracks = tracks_for(
-            performance,
-            timeline,
-            routes=self._routes,
-            lookaheads=self._lookaheads,
-            sequence=self._sequence.__next__,
-        )
+        self.learn(performance)
+        self._tracks = [
+            Track(steps, timeline, lookahead=lookahead, sequence=self._sequence.__next__)
+            for steps, lookahead in zip(self._learned[1], self._lookaheads, strict=True)
+        ]
 
     def stop(self) -> None:
         """Forgets what was not taken."""

@@ -338,6 +338,7 @@ class Session:
         self._awaited = None
         self._ready, self._tune = performance, tune
         self._shelf.keep({tune, (tune + 1) % self._tunes()})
+        self._outputs.learn(performance)
         self._effects += self._outputs.prepare(self._now)
         self._show("key", self._time)
 
