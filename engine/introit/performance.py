@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 PARTS = ("melody", "comp", "bass", "pedal", "ride", "click")
-"""The parts, in the order of their numbers. `pedal` is the pedal point; a foot-switch is never called that."""
+"""The parts, in the order of their numbers. `pedal` is the pedal point."""
 
 
 class PlayedNote(NamedTuple):

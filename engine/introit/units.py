@@ -1,4 +1,4 @@
-"""The one place of conversions between musical time, clock time and what MIDI counts. Imports nothing of ours.
+"""The one place of conversions between musical time, clock time and what MIDI counts.
 
 Score time is integer ticks, 960 a quarter note; clock time is integer nanoseconds. Tempo is in quarter
 notes a minute (bpm), kept to hundredths, so that every conversion is exact in integers.
@@ -15,7 +15,7 @@ NS_PER_MINUTE = 60 * NS_PER_SECOND
 
 TEMPO_MIN = 30
 TEMPO_MAX = 400
-"""Tempi outside 30 to 400 quarter notes a minute are refused (gaps over 2 s cannot be followed: TRADE 9 [TL])."""
+"""Slower than 30 quarter notes a minute, a beat is hard to follow (gaps over 2 s); the upper end is ours."""
 
 
 def exact_tempo(bpm: float) -> Fraction:
@@ -45,5 +45,5 @@ def ticks_from_ms(milliseconds: float, bpm: float) -> int:
 
 
 def microseconds_per_quarter(bpm: float) -> int:
-    """What a Standard MIDI File's tempo event holds (MIDI 1.0, Set Tempo: 24 bits, microseconds a quarter)."""
+    """What a Standard MIDI File's Set Tempo event holds: microseconds a quarter, in 24 bits."""
     return round(Fraction(60_000_000) / exact_tempo(bpm))

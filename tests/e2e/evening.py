@@ -165,6 +165,22 @@ class Evening:
             stream.close()
 
 
+def without_repeats(events: Sequence[Any]) -> list[Any]:
+    """Note events less the offs of what does not sound: after a skipped cycle offs are repeated."""
+    sounding: set[tuple[int, int]] = set()
+    kept = []
+    for event in events:
+        note = (event.data[0] & 0x0F, event.data[1])
+        if event.data[0] & 0xF0 == 0x90 and event.data[2]:
+            sounding.add(note)
+        elif event.data[0] & 0xE0 == 0x80:
+            if note not in sounding:
+                continue
+            sounding.discard(note)
+        kept.append(event)
+    return kept
+
+
 def heard_notes(events: Sequence[Any], rate: int) -> list[Note]:
     """Note messages among recorded events, from the first note-on."""
     notes = [event for event in events if event.data[0] & 0xE0 == 0x80]

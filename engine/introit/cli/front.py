@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import signal
 from collections import deque
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from types import FrameType
 from typing import Any
 
@@ -13,6 +13,7 @@ from introit.cli.record import LogFile, Timing
 from introit.cli.screen import Screen
 from introit.live.events import FrontEvent, Heard, Ready, Refused, Sent, Shown, Wanted
 from introit.live.keeper import Dropped, Keeper, PlayerLeft
+from introit.live.setup import PortSetup
 
 _IDLE_SECONDS = 0.25
 """How long the front sleeps when nothing happens; the player wakes it for anything it says."""
@@ -25,6 +26,7 @@ class Front:
         keeper: started by `run`, stopped when it returns, whatever happens.
         desk: arranges what is wanted.
         screen: shows what happens.
+        ports: the setup's, to say where each plays.
         log: where messages are logged, or None.
         on_shown: called with everything shown, after the screen; may send and stop.
     """
@@ -35,12 +37,14 @@ class Front:
         desk: Desk,
         screen: Screen,
         *,
+        ports: Sequence[PortSetup],
         log: LogFile | None = None,
         on_shown: Callable[[Shown, Front], None] | None = None,
     ) -> None:
         self._keeper = keeper
         self._desk = desk
         self._screen = screen
+        self._ports = ports
         self._log = log
         self._on_shown = on_shown
         self._answers: deque[Iterator[Ready | Refused]] = deque()
@@ -67,6 +71,7 @@ class Front:
         before = self._take_signals()
         try:
             self._keeper.start()
+            self._tell_connections()
             while not self._stopping:
                 wait = ticks(self) if ticks else None
                 self._turn(_IDLE_SECONDS if wait is None else min(wait, _IDLE_SECONDS))
@@ -74,9 +79,21 @@ class Front:
             self._keeper.stop(self._stopping or "the front failed")
             for effect in self._keeper.receive(0):
                 self._note(effect)
+            if self._log:
+                for line in self._keeper.chatter:
+                    self._log.note(driver=line)
             for number, handler in before.items():
                 signal.signal(number, handler)
         return self._stopping
+
+    def _tell_connections(self) -> None:
+        """Says where each port plays: nothing is worse on a stage than silence without a reason."""
+        connected = self._keeper.destinations
+        for index, port in enumerate(self._ports):
+            if port.to is None or port.system == "memory":
+                continue
+            names = connected.get(index, [])
+            self._screen.say(f"{port.name}: plays into {', '.join(names) if names else 'nothing yet'}")
 
     def _turn(self, wait: float) -> None:
         for effect in self._keeper.receive(0 if self._answers else wait):

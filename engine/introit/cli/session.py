@@ -68,7 +68,7 @@ def play_evening(
     log = LogFile(evening.log) if evening.log else None
     screen = Screen(sys.stdout, live=sys.stdout.isatty(), hints=hints(setup))
     desk = Desk(evening.tunes, evening.library, channel_of(setup))
-    front = Front(Keeper(setup), desk, screen, log=log, on_shown=on_shown)
+    front = Front(Keeper(setup), desk, screen, ports=setup.ports, log=log, on_shown=on_shown)
     try:
         reason = front.run(ticks=ticks)
         if says:

@@ -71,8 +71,8 @@ def load_library(roots: Sequence[Path]) -> tuple[Library, list[Problem]]:
 def load_file(path: Path, library: Library) -> object:
     """Reads one file of any kind against a library.
 
-    Its kind is what its `kind:` key says, else that of the folder it lies in (`intros`, `tunes`, ...), else the
-    kind whose keys it has (a file with `tunes:` is a set).
+    Its kind is what its `kind:` key says, else that of the folder it lies in (`intros`, `tunes`, ...), else
+    the kind whose keys it has (a file with `tunes:` is a set).
 
     Raises:
         ContentError: with every mistake in the file, ordered by place. A set with one bad entry raises too;

@@ -17,7 +17,7 @@ import threading
 import time
 from collections import deque
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import IO, Final
 
@@ -136,6 +136,7 @@ class Keeper:
         self._told: deque[Told] = deque()
         self._beat = (0, 0.0)
         self._checked = 0.0
+        self._tune = setup.first_tune
         self.opened: Opened | None = None
         self.chatter: list[str] = []
 
@@ -143,6 +144,12 @@ class Keeper:
     def pid(self) -> int | None:
         """The player's process; None when there is none."""
         return self._life.process.pid if self._life else None
+
+    @property
+    def destinations(self) -> dict[int, list[str]]:
+        """Full names of what each sending port is connected to, by its index; empty without a player."""
+        told = self._life.shared.destinations.read() if self._life else None
+        return {int(index): names for index, names in (told or {}).items()}
 
     def fileno(self) -> int:
         """What `select` can wait for: readable when the player said something. -1 when there is none."""
@@ -160,7 +167,7 @@ class Keeper:
         self._starts.append(time.monotonic())
         self.opened = None
         try:
-            life.outbox.put(Hello(self._setup.to_json()))
+            life.outbox.put(Hello(replace(self._setup, first_tune=self._tune).to_json()))
             self._await_opening(life, time.monotonic() + START_SECONDS)
         except (OSError, PlayerError, PortError) as error:
             self._end(life)
@@ -236,6 +243,8 @@ class Keeper:
             elif isinstance(message, Opened):
                 self.opened = message
             elif isinstance(message, Wanted | Shown | Sent | Heard | Dropped):
+                if isinstance(message, Shown):
+                    self._tune = message.tune
                 self._told.append(message)
 
     def _check_heart(self, life: _Life) -> None:

@@ -68,7 +68,7 @@ class Session:
         self._now = self._time = 0
         self._state = State.READY
         self._entered = self._visit = 0
-        self._tune = 0
+        self._tune = setup.first_tune
         self._ready: Performance | None = None
         self._awaited: Request | None = None
         self._refused: set[int] = set()
@@ -76,7 +76,7 @@ class Session:
         self._playing: Playing | None = None
         self._clear_at = 0
         self._quit = False
-        self._call(Request(0))
+        self._call(Request(setup.first_tune))
 
     @property
     def state(self) -> str:

@@ -104,7 +104,17 @@ class KeyZone:
 
 @dataclass(frozen=True, slots=True)
 class Setup:
-    """All that the player needs beside performances."""
+    """All that the player needs beside performances.
+
+    Attributes:
+        ports: connections, in the order that routes, foot-switch and key zone count them by.
+        routes: where each part goes.
+        tunes: how many tunes the set has.
+        foot_switch, key_zone: the controls; None for none.
+        active_sensing: True to send Active Sensing while a port is open.
+        log: True to tell the front each message heard and sent.
+        first_tune: index of the tune that is readied first (a player that replaces a dead one goes on there).
+    """
 
     ports: tuple[PortSetup, ...]
     routes: tuple[Route, ...]
@@ -113,6 +123,7 @@ class Setup:
     key_zone: KeyZone | None = None
     active_sensing: bool = True
     log: bool = False
+    first_tune: int = 0
 
     def to_json(self) -> str:
         """Text that `from_json` reads back equal."""

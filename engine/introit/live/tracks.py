@@ -1,4 +1,4 @@
-"""From a performance to cues: a track a port, in ticks until a timeline sets it on the clock; the late rule."""
+"""From a performance to cues: a track a port, in ticks until a timeline sets it on the clock."""
 
 from __future__ import annotations
 
