@@ -50,7 +50,7 @@ PROGRESSIONS: dict[str, list[tuple[Mode, str, str]]] = {
         (MAJOR, "", "V7sus4 | V13 | V7sus4 | V7alt"),
         (MINOR, "", "V7sus4 | V7(b9,b13) | V7sus4(b9) | V7alt"),
     ],
-    "turnaround-by-thirds": [
+    "substitute-turnaround": [
         (MAJOR, "", "I6/9 | bIII13 | bVImaj9 | bII13(#11)"),
         (MINOR, "", "i6/9 | bIII13 | bVImaj9 | V7alt"),
     ],

@@ -70,6 +70,14 @@ def intro_options(command: Callable[..., Any]) -> Callable[..., Any]:
     return command
 
 
+def outside_its_tempi(intro: Intro, tempo: float) -> str:
+    """A remark where the tempo is none that the intro suits; empty where it is."""
+    low, high = intro.tempo
+    if low <= tempo <= high:
+        return ""
+    return f"note: this intro suits {low:g} to {high:g}, not {tempo:g}"
+
+
 def tune_for(
     intro: Intro,
     library: Library,
@@ -88,7 +96,7 @@ def tune_for(
     """
     key = key or _own_key(intro)
     meter = meter or intro.meters[0]
-    feel = feel or _own_feel(intro, library, meter)
+    feel = feel or _own_feel(intro, library, meter, tempo)
     if feel not in library.feels:
         hint = did_you_mean(feel, library.feels) or f"Feels: {', '.join(library.feels)}."
         raise UsageError(f"no feel {feel!r}. {hint}")
@@ -111,11 +119,18 @@ def _own_key(intro: Intro) -> Key:
     return Key.from_text("C" if major else "C minor")
 
 
-def _own_feel(intro: Intro, library: Library, meter: Meter) -> str:
-    for feel in intro.feels:
-        if feel in library.feels and meter in library.feels[feel].meters:
-            return feel
-    fitting = [feel.id for feel in library.feels.values() if meter in feel.meters]
+def _own_feel(intro: Intro, library: Library, meter: Meter, tempo: float | None) -> str:
+    """The first of the intro's feels in the meter whose usual tempi hold the tempo, else the nearest to it."""
+    in_meter = [feel for feel in library.feels.values() if meter in feel.meters]
+    own = [library.feels[name] for name in intro.feels if library.feels.get(name) in in_meter]
+    fitting = own or in_meter
     if not fitting:
         raise IntroitError(f"no feel in the library is in {meter}")
-    return fitting[0]
+    if tempo is None:
+        return fitting[0].id
+    return min(fitting, key=lambda feel: _distance(tempo, feel.tempo)).id
+
+
+def _distance(tempo: float, span: tuple[float, float]) -> float:
+    low, high = span
+    return max(low - tempo, tempo - high, 0.0)

@@ -84,7 +84,7 @@ class Melody:
     """The melody of an intro.
 
     Attributes:
-        style: `line` (one leading note a chord, moving by step where it can), `riff` (`riff` played in the
+        style: `line` (one melody note a chord, moving by step where it can), `riff` (`riff` played in the
             bars named by `bars`, the comping answering in its gaps) or `none`.
         riff: the figure, for `riff`.
         bars: bars, from 1, in which the riff plays; empty for every bar but the last.

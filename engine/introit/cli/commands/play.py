@@ -9,7 +9,7 @@ import click
 
 from introit.cli.content import find_intro, find_rig, open_library
 from introit.cli.front import Front
-from introit.cli.options import intro_options, tune_for
+from introit.cli.options import intro_options, outside_its_tempi, tune_for
 from introit.cli.scripted import Script, hands_off
 from introit.cli.session import Evening, play_evening
 from introit.cli.wiring import system_there_is
@@ -28,6 +28,8 @@ def play(intro: str, rig: str, log: Path | None, **options: Any) -> None:
     library = open_library()
     chosen = find_intro(library, intro)
     tune = tune_for(chosen, library, **options)
+    if remark := outside_its_tempi(chosen, tune.tempo):
+        click.echo(remark, err=True)
     stage = hands_off(find_rig(library, rig))
     script = Script()
     started = False

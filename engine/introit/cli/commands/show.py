@@ -10,7 +10,7 @@ import click
 from introit.arrange.arranger import symbol_of
 from introit.arrange.plan import Plan, plan_intro
 from introit.cli.content import find_intro, open_library
-from introit.cli.options import intro_options, tune_for
+from introit.cli.options import intro_options, outside_its_tempi, tune_for
 from introit.theory.function import explain
 from introit.units import TICKS_PER_QUARTER
 
@@ -55,6 +55,7 @@ def _document(plan: Plan, rows: list[dict[str, Any]]) -> dict[str, Any]:
         "key": str(plan.key),
         "meter": str(plan.meter),
         "tempo": plan.tempo,
+        "feel": plan.tune.feel,
         "bars": plan.bars,
         "leads_to": str(plan.tune.first_chord),
         "why": plan.intro.why,
@@ -62,8 +63,21 @@ def _document(plan: Plan, rows: list[dict[str, Any]]) -> dict[str, Any]:
     }
 
 
+def _pedal_point(plan: Plan) -> str:
+    held = [planned for planned in plan.chords if planned.pedal is not None]
+    if not held:
+        return ""
+    last = held[-1]
+    until = "the head" if last is plan.chords[-1] else f"bar {last.end // plan.bar_ticks + 1}"
+    return f"pedal point: {last.pedal} stays in the bass until {until}"
+
+
 def _print(plan: Plan, rows: list[dict[str, Any]]) -> None:
-    click.echo(f"{plan.intro.name} in {plan.key}, {plan.meter}, {plan.tempo:g}, {plan.bars} bars to the head")
+    bars = f"{plan.bars} bar{'' if plan.bars == 1 else 's'} to the head"
+    click.echo(f"{plan.intro.name} in {plan.key}, {plan.meter}, {plan.tempo:g}, {plan.tune.feel}, {bars}")
+    for remark in (_pedal_point(plan), outside_its_tempi(plan.intro, plan.tempo)):
+        if remark:
+            click.echo(remark)
     click.echo()
     symbol_width = max(len(row["symbol"]) for row in rows) + 2
     numeral_width = max(len(row["numeral"]) for row in rows) + 2

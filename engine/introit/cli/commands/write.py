@@ -9,7 +9,7 @@ import click
 
 from introit.arrange.arranger import ready
 from introit.cli.content import find_intro, open_library
-from introit.cli.options import intro_options, tune_for
+from introit.cli.options import intro_options, outside_its_tempi, tune_for
 from introit.export.midi_file import write_midi
 
 
@@ -24,6 +24,8 @@ def write(intro: str, output: Path | None, **options: Any) -> None:
     library = open_library()
     chosen = find_intro(library, intro)
     tune = tune_for(chosen, library, **options)
+    if remark := outside_its_tempi(chosen, tune.tempo):
+        click.echo(remark, err=True)
     performance = ready(tune, tune.key, library, intro=chosen)
     path = output or Path(f"{chosen.id}-{str(tune.key).replace(' ', '-')}.mid")
     write_midi(performance, path)
