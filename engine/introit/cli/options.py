@@ -120,7 +120,7 @@ def _own_key(intro: Intro) -> Key:
 
 
 def _own_feel(intro: Intro, library: Library, meter: Meter, tempo: float | None) -> str:
-    """The first of the intro's feels in the meter whose usual tempi hold the tempo, else the nearest to it."""
+    """The first of the intro's feels in the meter whose usual tempi hold the tempo, else the nearest."""
     in_meter = [feel for feel in library.feels.values() if meter in feel.meters]
     own = [library.feels[name] for name in intro.feels if library.feels.get(name) in in_meter]
     fitting = own or in_meter
