@@ -72,6 +72,8 @@ class Front:
         try:
             self._keeper.start()
             self._tell_connections()
+            if self._log and self._keeper.opened:
+                self._log.note(system=self._keeper.opened.scheduling)
             while not self._stopping:
                 wait = ticks(self) if ticks else None
                 self._turn(_IDLE_SECONDS if wait is None else min(wait, _IDLE_SECONDS))
