@@ -88,7 +88,8 @@ def test_it_lies_a_fifth_above_and_takes_its_targets_tensions(first: Numeral, ke
             None,
             "fourth waits in place of the third, with the flat nine of the parallel minor",
         ),
-        ("iiø7/5", "C", None, "over five in the bass: the colour of a pedal point"),
+        ("iiø7/5", "C", None, "over five in the bass it sounds as the five, suspended"),
+        ("I6/9/5", "C", None, "over five in the bass: the colour of a pedal point"),
         ("V7/ii", "C", "ii", "dominant of two"),
         ("ii7/IV", "C", "V7/IV", "two of a two-five into four"),
         ("viø7", "C minor", "iiø7", "melodic minor"),
@@ -98,6 +99,130 @@ def test_what_a_chord_does(numeral: str, key: str, following: str | None, words:
     after = Numeral.from_text(following) if following else None
     sentence = explain(Numeral.from_text(numeral), Key.from_text(key), after)
     assert words.lower() in sentence.lower()
+
+
+# Whole sentences, as a teacher would say them; what a chord leads to is said only where it follows.
+@pytest.mark.parametrize(
+    ("numeral", "key", "following", "sentence"),
+    [
+        ("IV7", "C", "I", "Four with a flat seventh: the four of the blues."),
+        ("IV7", "C", "bVIImaj7", "The dominant of flat seven."),
+        (
+            "IV7",
+            "C minor",
+            "i6",
+            "Four with a flat seventh: its third is the raised six of the melodic minor.",
+        ),
+        ("#ivø7", "C", "V7", "Half-diminished on the raised fourth: slides up a half step to five."),
+        ("#ivø7", "C", "I/5", "Half-diminished on the raised fourth."),
+        (
+            "#ivø7",
+            "C",
+            "iv6",
+            "Half-diminished on the raised fourth: starts the descent, a half step down to four.",
+        ),
+        ("ii7", "C", "V7", "The two: prepares the dominant that follows."),
+        ("ii7", "C", "V", "The two: prepares the dominant that follows."),
+        ("ii7", "C", "V9sus4", "The two: prepares the dominant that follows."),
+        ("ii7", "C", "bIImaj7", "The two: slides down a half step to flat two."),
+        ("ii7", "C", "bII7", "The two: prepares the dominant's tritone substitute that follows."),
+        ("ii7", "C", "I7", "The two: moves to one."),
+        ("ii7", "C", "VI7", "The two: moves to six."),
+        ("ii7", "C", "v7", "The two: moves to five."),
+        ("ii7", "C", "II7", "The two: stays on its root."),
+        ("iiø7", "C minor", "i6", "The two of the minor key: moves to one."),
+        (
+            "iiø7",
+            "C",
+            "V7alt",
+            "The two, borrowed from the parallel minor: prepares the dominant that follows.",
+        ),
+        (
+            "bIImaj7",
+            "C",
+            "Imaj9",
+            "Flat two, major: stands where the dominant would, a half step above home, and falls into one.",
+        ),
+        (
+            "bIImaj7",
+            "C",
+            "V7",
+            "Flat two, major: a half step above home, prepares the dominant that follows.",
+        ),
+        ("bIImaj7", "C", "IVmaj7", "Flat two, major: a dark colour from a half step above home."),
+        ("V7", "C", "Imaj7", "The dominant: leads to one."),
+        ("V7", "C", "vi7", "The dominant, answered by six instead of one."),
+        ("V7", "C", "bII7", "The dominant: gives way to its tritone substitute."),
+        ("V7", "C", "V7", "The dominant: goes on."),
+        ("V", "C", "IV", "The dominant as a plain major chord, answered by four instead of one."),
+        ("V13", "C minor", "i6/9", "The dominant: leads to one, with the thirteen of the parallel major."),
+        (
+            "V7alt",
+            "C",
+            "iii7",
+            "The dominant, answered by three instead of one; fifth and ninth are altered.",
+        ),
+        ("VI7", "C", "IVmaj7", "The dominant of two, answered by four instead."),
+        ("bVI7", "C", "I", "A dominant seventh on flat six: moves to one."),
+        (
+            "bVII7",
+            "C",
+            "V7",
+            "A dominant seventh on flat seven: borrowed from the parallel minor; moves to five.",
+        ),
+        (
+            "bVII7",
+            "C minor",
+            "i6",
+            "A dominant seventh on flat seven: the key's own; rises a whole step to one.",
+        ),
+        ("bVII7", "C minor", "bIIImaj7", "The dominant of flat three."),
+        ("bIII7sus4", "C", "IV", "A suspended chord on flat three: the fourth waits in place of the third."),
+        ("Vsus4", "C", "V", "Five suspended: the third is still to come."),
+        ("Vsus4", "C", "I", "Five suspended: the fourth stands in place of the third."),
+        (
+            "iii7",
+            "C",
+            "VI7",
+            "The three: stands in for one, sharing its tones; also the two of a two-five into two.",
+        ),
+        (
+            "iv7",
+            "C",
+            "bVII7",
+            "Four made minor: borrowed from the parallel minor; prepares the flat seven that follows.",
+        ),
+        ("IV", "C minor", "i", "The four made major: borrowed from the parallel major."),
+        ("I", "C minor", "iv", "The tonic made major: borrowed from the parallel major."),
+        ("II", "C", "V", "The dominant of five as a plain major chord."),
+        (
+            "vii°7",
+            "C",
+            "I",
+            "Diminished on the leading tone: a dominant without its root, and rises into one.",
+        ),
+        ("#i°7", "C", "IV", "Diminished on raised one: tension without a root of its own."),
+        ("ii7/IV", "C", "V7/IV", "The two of a two-five into four."),
+    ],
+)
+def test_sentences_keep_to_what_follows(numeral: str, key: str, following: str | None, sentence: str) -> None:
+    after = Numeral.from_text(following) if following else None
+    assert explain(Numeral.from_text(numeral), Key.from_text(key), after) == sentence
+
+
+@given(numerals, st.sampled_from(ALL_KEYS), numerals)
+def test_nothing_is_promised_that_does_not_follow(numeral: Numeral, key: Key, following: Numeral) -> None:
+    sentence = explain(numeral, key, following)
+    moved = (chord_of(following, key).root.pitch_class - chord_of(numeral, key).root.pitch_class) % 12
+    above_tonic = (chord_of(following, key).root.pitch_class - key.tonic.pitch_class) % 12
+    if "leads to one" in sentence or "into one" in sentence or "to one" in sentence:
+        assert above_tonic == 0 or "two-five into one" in sentence
+    if "prepares the dominant that follows" in sentence:
+        assert above_tonic == 7
+    if "starts the descent" in sentence or "falls a half step" in sentence:
+        assert moved == 11
+    if "that follows" in sentence:
+        assert moved in {5, 11} or above_tonic == 7
 
 
 @given(numerals, st.sampled_from(ALL_KEYS), st.one_of(st.none(), numerals))

@@ -70,7 +70,7 @@ def test_synonyms_are_printed_in_one_form(written: str, canonical: str) -> None:
 def test_parts_of_a_numeral() -> None:
     numeral = Numeral.from_text("bII13(#11)")
     assert (numeral.degree, numeral.alter, numeral.upper) == (2, -1, True)
-    assert (numeral.quality, numeral.alterations, numeral.tensions) == ("13", ("#11",), ("#11",))
+    assert (numeral.quality, numeral.alterations) == ("13", ("#11",))
     assert not numeral.is_minor
     assert Numeral.from_text("#ivø7").is_minor
 

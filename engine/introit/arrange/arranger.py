@@ -109,10 +109,9 @@ def ready(
 
 def symbol_of(planned: PlannedChord) -> str:
     """The chord's symbol, with the pedal point's note after a slash where it is not the bass already."""
-    chord = planned.chord
-    if planned.pedal is None or planned.pedal.pitch_class == chord.bass.pitch_class:
-        return chord.symbol
-    return f"{chord.symbol}/{planned.pedal}"
+    if planned.pedal is None:
+        return planned.chord.symbol
+    return planned.chord.symbol_over(planned.pedal, lowered=planned.numeral.alter < 0)
 
 
 def feel_of(tune: Tune, library: Library) -> Feel:

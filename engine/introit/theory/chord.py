@@ -3,6 +3,12 @@
 Every chord is spelled from its own root. Its **required** tones make it this chord; **optional** ones may
 colour it where it stands, the most usual first; **avoid** tones spoil it when held. Where b13 sounds, the
 fifth is left out.
+
+A bass note that is not the root, written after a slash or held as a pedal point, has one rule for its name:
+a member of the chord is spelled by the chord (Amaj7/G# in Db, Fm7b5/Ab in C# minor), any other by the key
+(Dm7/G). One exception keeps borrowed chords on the key's side: over such a bass a lowered degree gives up its
+plainest name for the one its degree has, where that takes a single flat and no double flat in the chord, and
+leaves the bass the name it has in the key (bVImaj7/5 is Cbmaj7/Bb in Eb and Fbmaj7/Eb in Ab).
 """
 
 from __future__ import annotations
@@ -86,6 +92,18 @@ class Chord:
         """The row of the table for its quality."""
         return QUALITIES[self.quality]
 
+    def symbol_over(self, bass: Tone, *, lowered: bool = False) -> str:
+        """Its symbol over another bass note, such as a pedal point, spelled by the rule of this module.
+
+        Args:
+            bass: as the key names it.
+            lowered: True where the chord stands on a lowered degree.
+        """
+        members = _members(self.kind, self.alterations)
+        root, bass = _over(self.root, members, bass, lowered=lowered)
+        ending = self.symbol.removeprefix(str(self.root))
+        return f"{root}{ending}" + ("" if bass.pitch_class == self.bass.pitch_class else f"/{bass}")
+
     def tone(self, degree: str) -> ChordTone | None:
         """The chord's tone for a degree, among required and optional ones; None where it has none.
 
@@ -120,8 +138,11 @@ def chord_of(numeral: Numeral, key: Key, *, following: Numeral | None = None) ->
         key: the key it is read in.
         following: the chord after it, where known: the target of a dominant decides its tensions.
     """
-    root = root_of(numeral, key)
-    bass = key.degree(numeral.bass_degree, numeral.bass_alter) if numeral.bass_degree else None
+    root = bass = root_of(numeral, key)
+    if numeral.bass_degree:
+        named = key.degree(numeral.bass_degree, numeral.bass_alter)
+        members = _members(numeral.kind, numeral.alterations)
+        root, bass = _over(root, members, named, lowered=numeral.alter < 0)
     situation = situation_of(numeral, key, following)
     return _build(root, numeral.kind, numeral.alterations, bass=bass, situation=situation)
 
@@ -136,9 +157,10 @@ def chord_from_symbol(text: str) -> Chord:
     reader = Reader.of(text)
     root, reader.position = read_tone(reader.plain, reader.position)
     quality, alterations = read_suffix(reader, small=False)
-    bass: Tone | None = None
+    bass = root
     if reader.take(_BASS):
-        bass, reader.position = read_tone(reader.plain, reader.position)
+        written, reader.position = read_tone(reader.plain, reader.position)
+        _, bass = _over(root, _members(quality, alterations), written)
     if not reader.at_end:
         raise unread_ending(reader, small=False)
     return _build(root, quality, alterations, bass=bass, situation=NOWHERE)
@@ -146,14 +168,10 @@ def chord_from_symbol(text: str) -> Chord:
 
 @lru_cache(maxsize=16384)
 def _build(
-    root: Tone, quality: Quality, alterations: tuple[str, ...], *, bass: Tone | None, situation: Situation
+    root: Tone, quality: Quality, alterations: tuple[str, ...], *, bass: Tone, situation: Situation
 ) -> Chord:
     scale = scale_of(quality, alterations, situation)
     required, optional, avoid = _sorted_out(quality, alterations, scale)
-    members = _tones(root, (*required, *quality.optional))
-    bass = (
-        root if bass is None else next((m.tone for m in members if m.pitch_class == bass.pitch_class), bass)
-    )
     slash = "" if bass.pitch_class == root.pitch_class else f"/{bass}"
     return Chord(
         root=root,
@@ -171,13 +189,34 @@ def _build(
     )
 
 
+def _members(quality: Quality, alterations: tuple[str, ...]) -> tuple[str, ...]:
+    """Degrees that belong to a chord as it is written, those that may be left out among them."""
+    return (*_required(quality, alterations), *quality.optional)
+
+
+def _over(root: Tone, members: Iterable[str], bass: Tone, *, lowered: bool = False) -> tuple[Tone, Tone]:
+    """Names of a chord's root and of its bass note; the rule stands at the top of this module."""
+    degrees = [read_degree(degree) for degree in members]
+    member = next((d for d in degrees if root.up(*d).pitch_class == bass.pitch_class), None)
+    if member is None:
+        return root, bass
+    flat = next((name for name in root.names() if name.alter == -1), None)
+    if lowered and flat and flat.up(*member) == bass and all(flat.up(*d).alter >= -1 for d in degrees):
+        return flat, bass
+    return root, root.up(*member)
+
+
+def _required(quality: Quality, alterations: tuple[str, ...]) -> list[str]:
+    altered_fifths = {"b5", "#5"} & set(alterations)
+    plain = [degree for degree in quality.required if not (degree == "5" and altered_fifths)]
+    return sorted({*plain, *alterations}, key=read_degree)
+
+
 def _sorted_out(
     quality: Quality, alterations: tuple[str, ...], scale: Scale
 ) -> tuple[list[str], list[str], list[str]]:
     """Degrees that are required, optional and avoided, each pitch in one of them only."""
-    altered_fifths = {"b5", "#5"} & set(alterations)
-    required = [degree for degree in quality.required if not (degree == "5" and altered_fifths)]
-    required = sorted({*required, *alterations}, key=read_degree)
+    required = _required(quality, alterations)
     optional: list[str] = []
     dropped = [degree for degree in quality.optional if degree in scale.avoid]
     for degree in (*quality.optional, *scale.available):

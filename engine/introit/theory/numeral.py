@@ -89,11 +89,6 @@ class Numeral:
         return QUALITIES[self.quality]
 
     @property
-    def tensions(self) -> tuple[str, ...]:
-        """The same as `alterations`."""
-        return self.alterations
-
-    @property
     def is_minor(self) -> bool:
         """True when its third is minor."""
         return "b3" in self.kind.required

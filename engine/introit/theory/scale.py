@@ -1,8 +1,13 @@
 """Chord-scales: which scale colours a chord where it stands, which tensions it offers and which to avoid.
 
-Tensions belong to the target of a chord, not to the key: a dominant of a minor chord takes b9 and b13 and
-never a plain 9 or 13; bVII7, bII7 and every dominant that falls by a half step take 9, #11 and 13. One table
-of scales and one rule for each family of chords; nothing is decided for single intros.
+Tensions belong to the target of a chord, not to the key: to a dominant of a minor chord b9 and b13 are added,
+never a plain 9 or 13; bVII7, bII7 and every dominant that falls by a half step take 9, #11 and 13. That is
+about what is added: what is written is written. A written 13 is natural and brings its natural 9 before a
+minor chord too (13: Mixolydian; 9sus4 and 13sus4: suspended Mixolydian), unless a b9 or #9 stands beside it.
+One table of scales and one rule for each family of chords; nothing is decided for single intros.
+
+A half-diminished chord on two is offered 11 and b13. Its natural 9 is often played (netplaces.com, below),
+but it is the major third of the key: whoever wants it there writes iiø9.
 
 Sources for tensions and avoid notes: the encyclopedia article "Avoid note" (tables 1 and 2); Terefenko, "Jazz
 Theory", abstract of ch. 5; "minor ii-V-I progressions" at netplaces.com; thejazzresource.com, chord tensions.
@@ -160,10 +165,8 @@ def _of_dominant(quality: Quality, written: frozenset[str], situation: Situation
         return "Lydian dominant"
     if situation.falls_by_half_step or situation.semitones in {1, 10}:
         return "Lydian dominant"
-    if not situation.to_minor or {"9", "13"} <= written:
+    if not situation.to_minor or "13" in written:
         return "Mixolydian"
-    if "13" in written:
-        return "half-whole diminished"
     return "Mixolydian flat 6" if "9" in written else "Phrygian dominant"
 
 
@@ -188,8 +191,9 @@ _SUSPENDED_SCALES = {
 
 def _of_suspended(quality: Quality, written: frozenset[str], situation: Situation) -> str:
     to_minor = situation.to_minor and quality.has_seventh
-    flat_nine = bool(written & {"b9", "#9"}) or (to_minor and "9" not in written)
-    flat_thirteen = "b13" in written or ((flat_nine or to_minor) and "13" not in written)
+    plain = bool(written & {"9", "13"})
+    flat_nine = bool(written & {"b9", "#9"}) or (to_minor and not plain)
+    flat_thirteen = "b13" in written or (flat_nine and "13" not in written)
     return _SUSPENDED_SCALES[flat_nine, flat_thirteen]
 
 

@@ -50,9 +50,17 @@ def root_of(numeral: Numeral, key: Key) -> Tone:
     between names that are level, the one whose chord has fewer double accidentals, then the one that the
     degree gives. Diminished chords keep the degree's name there: their spelling is full of double flats under
     any name.
+
+    A dominant on an unaltered degree goes with its two, the chord a fifth above, so that no two-five is half
+    sharp and half flat. VII7 is F7 in F# and Bb7 in B (not E#7 and A#7), for its two is named Cm7b5 and
+    Fm7b5; D#7, after A#m7b5, stays D#7.
     """
     local = local_key(numeral, key)
     written = local.tonic.up(numeral.degree, numeral.alter)
+    if numeral.alter == 0 and not numeral.is_minor:
+        beside_its_two = key.plainest(written.up(5)).up(4)
+        if abs(beside_its_two.alter) <= 1:
+            return beside_its_two
     if key.holds(written):
         return written
     return min(
