@@ -86,5 +86,9 @@ def test_promises_hold(make: Any, plain_shelf: Library, text: str, meter: int, *
     low = [note for note in score.notes if note.part in (COMP, BASS, PEDAL)]
     for tick in {note.onset for note in low}:
         assert not is_muddy([note.pitch for note in low if note.onset <= tick < note.end])
+    for above in (note for note in score.notes if note.part == MELODY):
+        for below in (note for note in score.notes if note.part == COMP):
+            if above.onset < below.end and below.onset < above.end:
+                assert above.pitch - below.pitch not in (1, 13, 25), (text, above, below)
     heard = {note.harmony_tick for note in score.notes if note.part in (COMP, MELODY)}
     assert heard == {chord.onset for chord in plan.chords}

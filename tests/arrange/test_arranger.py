@@ -11,10 +11,9 @@ from typing import Any
 
 import pytest
 
-from introit.arrange.arranger import arrange, perform, ready, symbol_of
+from introit.arrange.arranger import arrange, perform, ready
 from introit.arrange.melody import melody_limit
 from introit.arrange.plan import ArrangeError, Plan, plan_intro, suits
-from introit.arrange.riff import degree_tone
 from introit.arrange.score import BASS, CLICK, COMP, MELODY, PEDAL, Score, ScoreNote
 from introit.library.content import content_roots
 from introit.library.loader import load_library
@@ -24,18 +23,29 @@ from introit.theory.key import Key, Mode, keys
 from introit.theory.limits import is_muddy
 from introit.theory.meter import Meter
 from introit.theory.numeral import Numeral
+from introit.theory.pitch import Tone
 
 STEP_FOURTH_OR_FIFTH = {1, 2, 5, 7}
 TEMPI = (60.0, 132.0, 280.0)
 HEADS = {Mode.MAJOR: ("Imaj7", "ii7", "IVmaj7", "vi7"), Mode.MINOR: ("i6/9", "iv6")}
 INTROS = sorted(load_library(content_roots()[:1])[0].intros)
-RANGES = {MELODY: (64, 81), COMP: (48, 77), BASS: (28, 55), PEDAL: (28, 50)}
+RANGES = {MELODY: (60, 84), COMP: (48, 77), BASS: (28, 55), PEDAL: (28, 50)}
 
 
-def feel_for(library: Library, meter: Meter) -> str:
-    """The shipped feel that swings in a meter."""
-    wanted = {3: "jazz-waltz", 4: "medium-swing", 5: "five-four-swing"}[meter.beats]
-    return library.feels[wanted].id
+FEELS = {
+    (3, 60.0): ("ballad",),
+    (4, 60.0): ("ballad",),
+    (3, 132.0): ("jazz-waltz", "straight-eighths"),
+    (4, 132.0): ("medium-swing", "bossa", "straight-eighths", "medium-swing"),
+    (4, 280.0): ("up-tempo-swing",),
+}
+"""Feels for beats in a bar and tempo, in turn for the first chords tried; elsewhere the one that swings."""
+
+
+def feel_for(library: Library, meter: Meter, tempo: float, *, number: int) -> str:
+    swinging = {3: "jazz-waltz", 4: "medium-swing", 5: "five-four-swing"}[meter.beats]
+    names = FEELS.get((meter.beats, tempo), (swinging,))
+    return library.feels[names[number % len(names)]].id
 
 
 def tunes(intro: Intro, library: Library, *, heads: int) -> Iterator[tuple[Tune, Key]]:
@@ -51,7 +61,7 @@ def tunes(intro: Intro, library: Library, *, heads: int) -> Iterator[tuple[Tune,
                             key=key,
                             meter=meter,
                             tempo=tempo,
-                            feel=feel_for(library, meter),
+                            feel=feel_for(library, meter, tempo, number=number),
                             first_chord=Numeral.from_text(first_chord),
                             count_off=1,
                         )
@@ -112,10 +122,6 @@ def allowed_classes(plan: Plan, note: ScoreNote, following: ScoreNote | None) ->
     if note.part == PEDAL:
         assert planned.pedal is not None
         return {planned.pedal.pitch_class}
-    if note.part == MELODY and plan.intro.melody.style == "riff":
-        return {
-            degree_tone(chord, written.degree.rstrip("+")).pitch_class for written in plan.intro.melody.riff
-        }
     if note.part == BASS:
         next_root = plan.head.bass.pitch_class if following is None else following.pitch % 12
         approaches = {(next_root + step) % 12 for step in (-2, -1, 1, 2)}
@@ -130,6 +136,8 @@ def test_every_pitch_belongs_to_its_planned_chord(arranged: list[tuple[Score, Pe
         bass = [note for note in score.notes if note.part == BASS]
         after = dict(zip(bass, [*bass[1:], None], strict=False))
         for note in score.notes:
+            if note.part == MELODY and score.plan.intro.melody.style == "riff":
+                continue  # its notes are written out one by one in the riff's own tests
             assert note.pitch % 12 in allowed_classes(score.plan, note, after.get(note)), where(score, note)
 
 
@@ -163,6 +171,41 @@ def test_the_melody_lies_over_the_comp(arranged: list[tuple[Score, Performance]]
         for note in (note for note in score.notes if note.part == MELODY):
             below = [other.pitch for other in comp if other.onset < note.end and note.onset < other.end]
             assert max(below, default=0) < note.pitch, where(score, note)
+
+
+def sounding_together(score: Score, upper: int, lower: int) -> Iterator[tuple[ScoreNote, ScoreNote]]:
+    """Pairs of notes of two parts that sound at once."""
+    for above in (note for note in score.notes if note.part == upper):
+        for below in (note for note in score.notes if note.part == lower):
+            if above.onset < below.end and below.onset < above.end:
+                yield above, below
+
+
+def test_no_melody_note_lies_a_minor_ninth_over_the_comp(arranged: list[tuple[Score, Performance]]) -> None:
+    """Also where the comp takes the coming chord early under a note of the one before (TRADE 7, [TP1])."""
+    for score, _ in arranged:
+        for above, below in sounding_together(score, MELODY, COMP):
+            assert above.pitch - below.pitch not in (1, 13, 25), where(score, (above, below))
+
+
+def test_no_comp_note_lies_a_minor_ninth_over_the_bass(arranged: list[tuple[Score, Performance]]) -> None:
+    """A dominant's own b9 over its root is the exception (TRADE 7); so is a pedal point, by intention."""
+    for score, _ in arranged:
+        for above, below in sounding_together(score, COMP, BASS):
+            if above.pitch - below.pitch in (1, 13, 25, 37):
+                chord = score.plan.chords[score.plan.at(above.harmony_tick)].chord
+                assert chord.is_dominant, where(score, (above, below))
+                assert below.pitch % 12 == chord.root.pitch_class, where(score, (above, below))
+
+
+def test_the_bass_plays_no_major_third_under_a_minor_chord(arranged: list[tuple[Score, Performance]]) -> None:
+    for score, _ in arranged:
+        for note in (note for note in score.notes if note.part == BASS):
+            chord = score.plan.chords[score.plan.at(note.onset)].chord
+            thirds = {tone.name for tone in chord.required} & {"3", "b3"}
+            wrong = {"b3": 4, "3": 3}.get("".join(thirds), -1)
+            if not chord.is_dominant:
+                assert (note.pitch - chord.root.pitch_class) % 12 != wrong, where(score, note)
 
 
 def test_the_last_low_note_leads_to_the_heads_root(arranged: list[tuple[Score, Performance]]) -> None:
@@ -203,10 +246,43 @@ def test_the_melody_is_out_in_time(arranged: list[tuple[Score, Performance]]) ->
             assert note.end <= melody_limit(score.plan), where(score, note)
 
 
-def test_chord_marks_tell_what_sounds(arranged: list[tuple[Score, Performance]]) -> None:
-    for score, performance in arranged:
-        for mark, planned in zip(performance.chords, score.plan.chords, strict=True):
-            assert mark == (planned.onset, symbol_of(planned), str(planned.numeral))
+# Written out by hand: beat from the start, symbol with what lies in the bass, numeral. No source.
+@pytest.mark.parametrize(
+    ("intro", "key", "expected"),
+    [
+        (
+            "sharp-four-descent",
+            "C",
+            "0 F#m7b5 #ivø7, 2 Fm6 iv6, 4 Em7 iii7, 6 Eb°7 bIII°7, 8 Dm7 ii7, 12 Dbmaj7 bIImaj7",
+        ),
+        (
+            "two-fives-over-the-fifth",
+            "Eb",
+            "0 Gm7/Bb iii7, 2 C7(b9)/Bb VI7(b9), 4 Fm7/Bb ii7, 6 Bb7 V7, "
+            "8 Gm7/Bb iii7, 10 C7(b9)/Bb VI7(b9), 12 Fm7/Bb ii7, 14 Bb13 V13",
+        ),
+        (
+            "sus-from-the-minor",
+            "G",
+            "0 D7sus4(b9) V7sus4(b9), 2 Am7b5/D iiø7/5, 4 D7sus4(b9) V7sus4(b9), 6 Cm6/D iv6/5, "
+            "8 D7sus4(b9) V7sus4(b9), 10 Ebmaj7/D bVImaj7/5, 12 D7alt V7alt",
+        ),
+        (
+            "dominant-vamp",
+            "A minor",
+            "0 E7sus4 V7sus4, 4 E7(b9,b13) V7(b9,b13), 8 E7sus4(b9) V7sus4(b9), 12 E7alt V7alt",
+        ),
+    ],
+)
+def test_chord_marks_tell_what_sounds(shipped: Library, intro: str, key: str, *, expected: str) -> None:
+    called = Key.from_text(key)
+    first_chord = Numeral.from_text("i6/9" if called.is_minor else "Imaj7")
+    tune = Tune("t", "T", called, Meter(4), 132.0, "medium-swing", first_chord)
+    marks = ready(tune, called, shipped, intro=shipped.intros[intro]).chords
+    wanted = [line.split() for line in expected.split(", ")]
+    assert [(mark.tick / 960, mark.symbol, mark.numeral) for mark in marks] == [
+        (float(beat), symbol, numeral) for beat, symbol, numeral in wanted
+    ]
 
 
 def test_bytes_carry_a_performance_whole(arranged: list[tuple[Score, Performance]]) -> None:
@@ -228,6 +304,88 @@ def test_in_c_the_chords_are_these(shipped: Library, intro: str, expected: str) 
     tune = Tune("t", "T", Key.from_text("C"), Meter(4), 132.0, "medium-swing", Numeral.from_text("Imaj7"))
     performance = ready(tune, tune.key, shipped, intro=shipped.intros[intro])
     assert [mark.symbol for mark in performance.chords] == expected.split()
+
+
+# Whole intros written out in C and C minor, common practice, no source: each chord's bass note, the notes
+# that comp and melody must sound between them, and the others that they may.
+WHOLE = {
+    ("three-six-two-five", Mode.MAJOR): (
+        "E: G D + E B A", "A: C# G + A E Bb F C", "D: F C E + D A G", "G: B F E Ab + G Bb Db D",
+        "C: E B D + C G A", "A: C# G F + A Bb C", "D: F C E + D A G", "G: B F Eb + G A",
+    ),
+    ("three-six-two-five", Mode.MINOR): (
+        "E: G Bb D + E A C", "A: C# G Bb F + A C", "D: F Ab C + D G Bb", "G: B F Ab Eb + G Bb",
+        "C: Eb G A D + C", "A: C# G Bb F + A C", "D: F Ab C + D G Bb", "G: B F + G Ab Bb Db Eb",
+    ),
+    ("two-five-to-flat-six", Mode.MINOR): (
+        "D: F Ab C + D G Bb", "G: B F Ab Eb + G Bb", "Ab: C G Bb + Ab Eb F D", "Db: F C G + Db Ab Eb Bb",
+        "C: Eb G A D + C", "G: B F Ab Eb + G Bb",
+    ),
+    ("sharp-four-descent", Mode.MAJOR): (
+        "F#: A C E + F# B D", "F: Ab D + F C G Bb", "E: G D + E B A", "Eb: Gb A C + Eb F Ab B D",
+        "D: F C + D A E G", "Db: F C + Db Ab Eb G Bb",
+    ),
+    ("dominant-vamp", Mode.MINOR): (
+        "G: C F + G D", "G: B F Ab Eb + G Bb", "G: C F Ab + G D Eb", "G: B F + G Ab Bb Db Eb",
+    ),
+    ("dominant-vamp", Mode.MAJOR): (
+        "G: C F + G D A E", "G: B F E + G D A", "G: C F + G D A E", "G: B F + G Ab Bb Db Eb",
+    ),
+}  # fmt: skip
+
+
+def classes(names: str) -> set[int]:
+    return {Tone.from_text(name).pitch_class for name in names.split()}
+
+
+@pytest.mark.parametrize(("intro", "mode"), list(WHOLE))
+def test_whole_intros_note_by_note(shipped: Library, intro: str, mode: Mode) -> None:
+    expected = WHOLE[intro, mode]
+    for tune, key in tunes(shipped.intros[intro], shipped, heads=1):
+        if key.mode is not mode:
+            continue
+        score = arrange(plan_intro(shipped.intros[intro], tune, key), shipped)
+        tonic = key.tonic.pitch_class
+        assert len(score.plan.chords) == len(expected)
+        for planned, line in zip(score.plan.chords, expected, strict=True):
+            bass, notes = line.split(":")
+            must, may = (classes(names) for names in notes.split("+"))
+            mine = [note for note in score.notes if note.harmony_tick == planned.onset]
+            heard = {(note.pitch - tonic) % 12 for note in mine if note.part in (COMP, MELODY)}
+            assert must <= heard <= must | may, where(score, (line, heard))
+            low = min((note for note in mine if note.part in (BASS, PEDAL)), key=lambda note: note.onset)
+            assert {(low.pitch - tonic) % 12} == classes(bass), where(score, (line, low))
+
+
+def test_the_four_bars_of_the_minor_vamp_are_four_colours(shipped: Library) -> None:
+    """Open, leaning, darker, altered: no two of the comp's voicings have the same notes."""
+    intro = shipped.intros["dominant-vamp"]
+    for tune, key in tunes(intro, shipped, heads=2):
+        score = arrange(plan_intro(intro, tune, key), shipped)
+        if key.is_minor:
+            colours = [
+                frozenset(n.pitch % 12 for n in score.notes if n.part == COMP and n.harmony_tick == c.onset)
+                for c in score.plan.chords
+            ]
+            assert len(set(colours)) == 4, where(score, colours)
+
+
+@pytest.mark.parametrize(
+    ("feel", "tempo", "meter", "allowed"),
+    [
+        ("ballad", 45.0, 0, {"sharp-four-descent"}),
+        ("jazz-waltz", 310.0, 1, {"dominant-vamp"}),
+    ],
+)
+def test_without_a_named_intro_feel_and_tempo_choose(
+    shipped: Library, make: Any, feel: str, *, tempo: float, meter: int, allowed: set[str]
+) -> None:
+    """At 310 only the vamp is at home, at 45 only the descent, by the tempi in the shipped files."""
+    tune = make.tune(feel=feel, tempo=tempo, meter=make.meters[meter])
+    chosen = shipped.intros[ready(tune, tune.key, shipped).intro]
+    assert feel in chosen.feels
+    assert chosen.tempo[0] <= tempo <= chosen.tempo[1]
+    assert chosen.id in allowed
 
 
 def test_a_tune_gets_its_own_intro_or_the_first_that_suits(shipped: Library, make: Any) -> None:

@@ -7,9 +7,10 @@ import pytest
 
 from introit.arrange.bass import bass_notes, pedal_notes
 from introit.arrange.plan import Plan, plan_intro
-from introit.arrange.score import ScoreNote
+from introit.arrange.score import COMP, ScoreNote
 from introit.library.model import PedalPoint
 from introit.theory.key import Mode, keys
+from introit.theory.pitch import Tone
 
 STEP_FOURTH_OR_FIFTH = {1, 2, 5, 7}
 WALKING = "0 root 1, 1 chord 1, 2 fifth 1, 3 approach 1"
@@ -57,6 +58,57 @@ def test_walking_roots_on_changes_and_approaches_before_them(make: Any) -> None:
         if after.onset in roots:
             assert abs(before.pitch - after.pitch) in (1, 2)
         assert before.pitch != after.pitch
+
+
+# Walking lines by hand: a half step that is a chord tone leads on, the b5 of a half-diminished two into the
+# five, the third of the five into the one (TRADE 6, [BW6]); never the other third of the chord.
+@pytest.mark.parametrize(
+    ("key", "text", "expected"),
+    [
+        ("C minor", "iiø7 V7 | i6/9", "D Ab G B C"),
+        ("C minor", "iiiø7 VI7(b9,b13) | iiø7 V7(b9,b13)", "E Bb A C# D Ab G B"),
+        ("C", "ii9 V13 | Imaj9", "D A G B C"),
+        ("Eb", "ii9 V13 | Imaj9", "F C Bb D Eb"),
+    ],
+)
+def test_walking_lines_by_hand(make: Any, key: str, text: str, *, expected: str) -> None:
+    notes = bass_notes(plan_of(make, text, key=key), make.manner(WALKING))
+    wanted = [Tone.from_text(name).pitch_class for name in expected.split()]
+    assert [note.pitch % 12 for note in notes][: len(wanted)] == wanted
+
+
+@pytest.mark.parametrize("mode", list(Mode))
+@pytest.mark.parametrize(
+    ("two", "other_third"), [("ii7", 4), ("ii9", 4), ("iiø7", 4), ("iv6", 4), ("IVmaj7", 3)]
+)
+@pytest.mark.parametrize("five", ["V7", "bII7", "VI7", "bVImaj7"])
+def test_the_bass_never_plays_the_other_third(
+    make: Any, mode: Mode, two: str, *, other_third: int, five: str
+) -> None:
+    """F# under Dm7 says D7, and Ab under Fmaj7 says Fm: common practice, no source."""
+    for key in keys(mode):
+        plan = plan_of(make, f"{two} {five} | {two} | {five}", key=str(key))
+        root = plan.chords[0].chord.root.pitch_class
+        for note in bass_notes(plan, make.manner(WALKING)):
+            if plan.chords[plan.at(note.onset)].numeral == plan.chords[0].numeral:
+                assert (note.pitch - root) % 12 != other_third, (str(key), two, five)
+
+
+def test_the_bass_keeps_from_under_a_minor_ninth(make: Any) -> None:
+    """Dm7 to G7 with a Bb held over beat two: A, a minor ninth under it, is given up for another approach."""
+    plan = plan_of(make, "ii7 V7 | Imaj7")
+    plain = bass_notes(plan, make.manner(WALKING))
+    held = ScoreNote(960, 960, 0, COMP, 70)
+    other = bass_notes(plan, make.manner(WALKING), above=[held])
+    assert (plain[1].pitch % 12, other[1].pitch % 12) == (9, 8)  # A; Ab, a half step over G
+
+
+def test_a_bass_note_is_let_go_for_a_pushed_minor_ninth(make: Any) -> None:
+    """The root cannot give way, so it ends where the comp takes the coming chord early."""
+    plan = plan_of(make, "ii7 | V7")
+    pushed = ScoreNote(1440, 2400, 3840, COMP, 63)
+    root, *_ = bass_notes(plan, make.manner("0 root 4"), above=[pushed])
+    assert (root.pitch % 12, root.onset, root.end) == (2, 0, 1440)
 
 
 @pytest.mark.parametrize("mode", list(Mode))

@@ -98,16 +98,62 @@ def test_a_suspended_h(make: Any) -> None:
     assert symbols(plan_of(make, "Imaj9 Hsus"))[-1] == "G7sus4"
 
 
-def test_a_last_chord_that_leads_elsewhere_gives_way(make: Any) -> None:
-    written = make.intro(make.form("ii7 V7 | ii7 V7", leads_to=("I",)))
-    for first_chord, expected in (("Imaj7", "G7"), ("I6/9", "G7"), ("vi7", "E7(b9,b13)"), ("IVmaj7", "C7")):
-        tune = make.tune(first_chord=first_chord)
-        assert symbols(plan_intro(written, tune, tune.key)) == ["Dm7", "G7", "Dm7", expected]
+# A two-five into the head's first chord, written out: common practice, no source.
+@pytest.mark.parametrize(
+    ("key", "first_chord", "expected"),
+    [
+        ("C", "Imaj7", "Dm7 G7"),
+        ("C", "I6/9", "Dm7 G7"),
+        ("C", "ii7", "Em7b5 A7(b9,b13)"),
+        ("C", "IVmaj7", "Gm7 C7"),
+        ("C", "vi7", "Bm7b5 E7(b9,b13)"),
+        ("Ab", "ii9", "Cm7b5 F7(b9,b13)"),
+        ("C minor", "i6/9", "Dm7 G7"),
+        ("C minor", "iv7", "Gm7b5 C7(b9,b13)"),
+        ("C minor", "iiø7", "Em7b5 A7(b9,b13)"),
+        ("C minor", "bVImaj7", "Bbm7 Eb7"),
+    ],
+)
+@pytest.mark.parametrize("tempo", [132.0, 240.0])
+def test_a_last_two_five_that_leads_elsewhere_gives_way_to_the_heads_own(
+    make: Any, key: str, first_chord: str, *, expected: str, tempo: float
+) -> None:
+    tune = make.tune(key, first_chord, tempo=tempo)
+    form = make.form("ii7 V7 | ii7 V7", tune.key.mode, leads_to=("I", "i"))
+    plan = plan_intro(make.intro(form, stretch_above=200), tune, tune.key)
+    assert symbols(plan)[:2] == ["Dm7", "G7"] if key.startswith("C") else ["Bbm7", "Eb7"]
+    assert symbols(plan)[2:] == expected.split()
+
+
+def test_the_heads_own_chord_never_sounds_just_before_it(make: Any) -> None:
+    """Also where the bar was no two-five: F in the last bar would give away a head on F."""
+    tune = make.tune(first_chord="IVmaj7")
+    plan = plan_intro(make.intro(make.form("ii7 V7 | IV6 V7", leads_to=("I",))), tune, tune.key)
+    assert symbols(plan) == ["Dm7", "G7", "Gm7", "C7"]
+
+
+def test_a_tonic_written_before_h_stays(make: Any) -> None:
+    assert symbols(plan_of(make, "ii7 V7 | Imaj9 H"))[2:] == ["Cmaj9", "G7"]
+    assert symbols(plan_of(make, "ii7 V7 | Imaj9 H", first_chord="ii7"))[2:] == ["Cmaj9", "A7(b9,b13)"]
+
+
+def test_a_chord_in_the_bar_before_stays(make: Any) -> None:
+    tune = make.tune(first_chord="ii7")
+    plan = plan_intro(make.intro(make.form("ii7 | V7", leads_to=("I",))), tune, tune.key)
+    assert symbols(plan) == ["Dm7", "A7(b9,b13)"]
 
 
 def test_the_pedal_point_lies_under_every_chord(make: Any) -> None:
     plan = plan_of(make, "iii7 VI7(b9) | ii7 V7", fields={"pedal": PedalPoint("5")}, key="Eb")
     assert {str(planned.pedal) for planned in plan.chords} == {"Bb"}
+
+
+def test_a_flat_thirteenth_cannot_stand_over_its_own_fifth(make: Any) -> None:
+    """C7(b9,b13) drops the fifth, so a held G under it is freed: the b13 would lie a half step over it."""
+    written = make.intro(make.form("iiø7 V7", Mode.MINOR, leads_to=("i",)), pedal=PedalPoint("5"))
+    tune = make.tune("C minor", "iv7")
+    last = plan_intro(written, tune, tune.key).chords[-1]
+    assert (last.chord.symbol, last.pedal) == ("C7(b9,b13)", None)
 
 
 # E7 is at war with a held G, its own raised ninth; C7 over G has its fifth in the bass. Judgement, no source.

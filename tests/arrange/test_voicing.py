@@ -122,6 +122,55 @@ def test_a_flat_thirteenth_drops_the_fifth(numeral: str) -> None:
         assert not both <= {pitch % 12 for pitch in grip}
 
 
+@pytest.mark.parametrize("numeral", ["i6", "i6/9", "i(maj7)", "i(maj9)"])
+def test_a_minor_tonic_has_its_fifth_and_no_eleventh(numeral: str) -> None:
+    """Eb A D F over C sounds like F7: the fifth tells the tonic. Common practice, no source."""
+    sounding = cheapest(planned(numeral, "C minor"))
+    assert 7 in sounding  # G
+    assert 5 not in sounding  # F
+
+
+@pytest.mark.parametrize("key", keys(Mode.MINOR))
+def test_a_plain_suspended_five_of_minor_is_not_a_sus_flat_nine(key: Key) -> None:
+    """V7sus4 takes 1 4 5 b7 where the scale has no natural 9 or 13: in C minor no Ab and no Eb."""
+    read = Numeral.from_text("V7sus4")
+    chord = chord_of(read, key, following=Numeral.from_text("V7(b9,b13)"))
+    one = PlannedChord(0, 960, read, chord, None)
+    for grip in candidates_for(material_of(one), 77).grips:
+        assert {(pitch - chord.root.pitch_class) % 12 for pitch in grip} <= {0, 5, 7, 10}
+
+
+def test_alt_is_more_than_flat_nine_and_flat_thirteen() -> None:
+    """B F Ab Eb is G7(b9,b13); G7alt has a #9 or a #11 as well, or instead."""
+    assert cheapest(planned("V7alt")) & {10, 1}  # Bb, Db
+
+
+@pytest.mark.parametrize("key", keys(Mode.MAJOR))
+def test_no_semitone_at_the_bottom_of_a_two_five(make: Any, key: Key) -> None:
+    """A3 Bb3 D4 E4 for C13 rubs where it is lowest: another inversion will do. Judgement, no source."""
+    tune = make.tune(str(key))
+    for text in ("ii9 V13 | Imaj9", "ii9 V7 | I6/9", "iii7 VI7 | ii9 V9"):
+        for grip in voice_plan(plan_intro(make.intro(make.form(text)), tune, tune.key)):
+            assert grip[1] - grip[0] > 1
+
+
+@pytest.mark.parametrize("key", keys(Mode.MINOR))
+def test_a_new_chord_over_a_held_bass_is_another_grip(make: Any, key: Key) -> None:
+    """G7sus4(b9), Dm7b5/G and Fm6/G share their notes: told by one grip they would be one chord."""
+    tune = make.tune(str(key))
+    text = "V7sus4(b9) iiø7/5 | V7sus4(b9) iv6/5 | iiø7/5 iv6/5"
+    plan = plan_intro(make.intro(make.form(text, Mode.MINOR), pedal=PedalPoint("5")), tune, tune.key)
+    assert all(before != after for before, after in pairwise(voice_plan(plan)))
+
+
+def test_a_riffs_fifth_keeps_the_flat_thirteenth_out_of_the_comp(make: Any) -> None:
+    """A7 before Dm may take F, but not beside the E of a riff."""
+    one = planned("VI7")
+    assert any(5 in {pitch % 12 for pitch in grip} for grip in candidates_for(material_of(one), 77).grips)
+    for grip in candidates_for(material_of(one, beside=[4]), 77).grips:
+        assert 5 not in {pitch % 12 for pitch in grip}
+
+
 def test_altered_means_altered() -> None:
     one = planned("V7alt")
     alterations = classes(one.chord, "b9", "#9", "#11", "b13")

@@ -38,20 +38,16 @@ def arrange(plan: Plan, library: Library) -> Score:
         ArrangeError: when the feel, a comping rhythm or a bass manner for the meter is not in the library.
     """
     feel = feel_of(plan.tune, library)
-    voicings = voice_plan(plan)
-    melody: list[ScoreNote] = []
-    figures = riff_figures(plan, ())
-    if plan.intro.melody.style == "line":
-        melody = line_notes(plan, voicings)
-    elif plan.intro.melody.style == "riff":
-        melody = riff_notes(plan)
-        figures = riff_figures(plan, melody)
+    riff = riff_notes(plan) if plan.intro.melody.style == "riff" else []
+    voicings = voice_plan(plan, beside=_beside(plan, riff))
     rhythm = _first_fitting(
         plan, _names(plan.intro.comping, feel.comping), library.comping, what="comping rhythm"
     )
     manner = _first_fitting(plan, _names(plan.intro.bass, feel.bass), library.bass, what="bass manner")
-    comp = comp_notes(plan, comp_strokes(plan, rhythm, figures=figures), voicings)
-    notes = [*melody, *comp, *bass_notes(plan, manner), *pedal_notes(plan)]
+    strokes = comp_strokes(plan, rhythm, figures=riff_figures(plan, riff))
+    line = line_notes(plan, voicings, strokes) if plan.intro.melody.style == "line" else []
+    comp = comp_notes(plan, strokes, voicings)
+    notes = [*riff, *line, *comp, *bass_notes(plan, manner, above=[*riff, *line, *comp]), *pedal_notes(plan)]
     return Score(plan, tuple(sorted(notes, key=lambda note: (note.onset, note.part, note.pitch))))
 
 
@@ -126,6 +122,15 @@ def feel_of(tune: Tune, library: Library) -> Feel:
             f"no feel {tune.feel!r} in the library. {did_you_mean(tune.feel, library.feels)}".strip()
         )
     return feel
+
+
+def _beside(plan: Plan, riff: Sequence[ScoreNote]) -> dict[int, frozenset[int]]:
+    """Index of each chord that the riff plays on -> the riff's pitch classes there."""
+    played_on: dict[int, frozenset[int]] = {}
+    for note in riff:
+        chord = plan.at(note.harmony_tick)
+        played_on[chord] = played_on.get(chord, frozenset()) | {note.pitch % 12}
+    return played_on
 
 
 def _intro_for(tune: Tune, key: Key, library: Library) -> Intro:

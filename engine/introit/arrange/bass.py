@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import pairwise
 from typing import NamedTuple
 
 from introit.arrange.bassline import Choice, cheapest_line
 from introit.arrange.plan import Plan
 from introit.arrange.score import BASS, PEDAL, ScoreNote
+from introit.arrange.tones import MINOR_NINTHS, offered
 from introit.library.model import BassManner
 from introit.theory.chord import Chord
 from introit.units import TICKS_PER_QUARTER, ticks
@@ -17,8 +19,12 @@ LOWEST, HIGHEST = 28, 55
 _USUAL_HIGHEST = 50
 _CENTRE = 38
 _ROOT_AGAIN = 1.5
-_FAR_SCALE_STEP = 0.4
+_FAR_SCALE_STEP = 0.9
 _AVOIDED = 1.0
+_STRANGE_HALF_STEP = 0.3
+_OTHER_THIRD = 1.5
+_UNDER_MINOR_NINTH = 3.0
+_SHORTEST = TICKS_PER_QUARTER // 2
 _LEADS_NOWHERE = 3.0
 _PEDAL_LOWEST = 33
 _STRONG_BEATS = {3: [0], 4: [0, 2], 5: [0, 3]}
@@ -33,10 +39,15 @@ class _Step(NamedTuple):
     chord: int
 
 
-def bass_notes(plan: Plan, manner: BassManner) -> list[ScoreNote]:
+def bass_notes(plan: Plan, manner: BassManner, *, above: Sequence[ScoreNote] = ()) -> list[ScoreNote]:
     """The bass line: the root (or slash bass) where a chord begins, the manner's tones between, and smooth.
 
     Silent under a pedal point. The last note lies a step, fourth or fifth from the head's root.
+
+    Args:
+        plan: the chords.
+        manner: its bar is repeated.
+        above: comp and melody; where it can, the bass keeps from lying a minor ninth under them.
     """
     steps = _steps(plan, manner)
     if not steps:
@@ -47,7 +58,7 @@ def bass_notes(plan: Plan, manner: BassManner) -> list[ScoreNote]:
         plan.head.bass.pitch_class,
     ]
     choices = [
-        _choices(plan.chords[step.chord].chord, step.tone, target=target)
+        _under(above, step, chord=plan.chords[step.chord].chord, target=target)
         for step, target in zip(steps, targets, strict=True)
     ]
     if steps[-1].onset + steps[-1].length >= plan.head_tick:
@@ -57,7 +68,7 @@ def bass_notes(plan: Plan, manner: BassManner) -> list[ScoreNote]:
         choices, goal=_octaves(plan.head.bass.pitch_class), approaches=into_next, walking=walking
     )
     return [
-        ScoreNote(step.onset, step.length, plan.chords[step.chord].onset, BASS, pitch)
+        ScoreNote(step.onset, _length_under(above, step, pitch), plan.chords[step.chord].onset, BASS, pitch)
         for step, pitch in zip(steps, pitches, strict=True)
     ]
 
@@ -153,13 +164,23 @@ _TONES: dict[str, tuple[tuple[str, float], ...]] = {
 
 
 def _approaches(chord: Chord, target: int) -> Choice:
-    """A half step above or below the target, or a whole step that the chord's scale has (TRADE 6, [BW3])."""
+    """A half step above or below the target, or a whole step that the chord's scale has (TRADE 6, [BW3]).
+
+    A half step that is a chord tone is best: the b5 of a half-diminished two over the root of the five, the
+    third of the five under the root of the one ([BW6]). The chord's other third would say major under a minor
+    chord, or minor under a major one.
+    """
     scale = {member.pitch_class for member in chord.scale}
-    classes = {(target + step) % 12: 0.0 for step in (1, -1)}
+    members = {tone.pitch_class for tone in (*chord.required, *offered(chord))}
+    half_steps = ((target + step) % 12 for step in (1, -1))
+    classes = {pitch: _STRANGE_HALF_STEP * (pitch not in members) for pitch in half_steps}
     classes |= {(target + step) % 12: _FAR_SCALE_STEP for step in (2, -2) if (target + step) % 12 in scale}
     for tone in chord.avoid:
         if tone.pitch_class in classes:
             classes[tone.pitch_class] += _AVOIDED
+    other_third = _other_third(chord)
+    if other_third in classes and other_third not in members:
+        classes[other_third] += _OTHER_THIRD
     return {
         pitch: price + cost
         for pitch_class, cost in classes.items()
@@ -167,11 +188,41 @@ def _approaches(chord: Chord, target: int) -> Choice:
     }
 
 
+def _other_third(chord: Chord) -> int | None:
+    """Pitch class of the major third under a minor chord, of the minor third under a major one."""
+    third = next((tone for tone in chord.required if tone.degree == 3), None)
+    return None if third is None else (third.pitch_class + (1 if third.alter else -1)) % 12
+
+
 def _leading(choices: Choice, plan: Plan) -> Choice:
     """The last step's choices; dearer, the dominant's own root and steps into the head's root."""
     chord = plan.chords[-1].chord
     spare = _octaves(chord.bass.pitch_class) | _approaches(chord, plan.head.bass.pitch_class)
     return {pitch: price + _LEADS_NOWHERE for pitch, price in spare.items()} | choices
+
+
+def _under(above: Sequence[ScoreNote], step: _Step, *, chord: Chord, target: int) -> Choice:
+    """The choices for a step, dearer where a note above lies a minor ninth over them.
+
+    The chord's own bass note is never dearer: over a dominant's root its b9 belongs there.
+    """
+    end = step.onset + step.length
+    rubs = {(note.pitch - 1) % 12 for note in above if note.onset < end and step.onset < note.end}
+    rubs.discard(chord.bass.pitch_class)
+    choices = _choices(chord, step.tone, target=target)
+    return {pitch: price + _UNDER_MINOR_NINTH * (pitch % 12 in rubs) for pitch, price in choices.items()}
+
+
+def _length_under(above: Sequence[ScoreNote], step: _Step, pitch: int) -> int:
+    """A step's length; let go early where the comp takes the coming chord a minor ninth over the note."""
+    end = step.onset + step.length
+    pushed = (
+        note.onset - step.onset
+        for note in above
+        if step.onset + _SHORTEST <= note.onset < end <= note.harmony_tick
+        and note.pitch - pitch in MINOR_NINTHS
+    )
+    return min(pushed, default=step.length)
 
 
 def _octaves(pitch_class: int) -> Choice:

@@ -25,6 +25,12 @@ LATE_MOST = 1.2
 """Below 120 the lateness grows no further (no measurements seen)."""
 ROLL_MS = 45.0
 """From string to string in a rolled chord; within a ballad's 30 to 70 ms (common practice, no source)."""
+ROLL_FULL_UNTIL, ROLL_GONE_AT = 80.0, 100.0
+"""Quarter notes a minute: a roll is at its slowest up to the first, and the feel's strum from the second."""
+ROLLED_LENGTH = 2 * TICKS_PER_QUARTER
+"""Only a chord that sounds as long as this is rolled (a half note)."""
+MOST_STRUM = TICKS_PER_QUARTER // 8
+"""Ticks within which all strings of any other chord sound: an eighth of a beat."""
 
 _SWING_OF_PART = {MELODY: "line", COMP: "comp", BASS: "comp", PEDAL: "comp", RIDE: "ride"}
 _OFF_BEAT = TICKS_PER_QUARTER // 2
@@ -74,12 +80,11 @@ def played(score: Score, feel: Feel) -> list[PlayedNote]:
     plan = score.plan
     ratios = {part: swing_ratio(feel, kind, plan.tempo) for part, kind in _SWING_OF_PART.items()}
     late = late_line_ticks(feel, plan.tempo)
-    spread = ticks_from_ms(_strum_ms(plan, feel), plan.tempo)
     notes: list[PlayedNote] = []
     for (onset, part), group in groupby(score.notes, key=lambda note: (note.onset, note.part)):
         struck = list(group)
         delay = late if part == MELODY and onset % TICKS_PER_QUARTER == 0 else 0
-        step = _string_step(struck, spread) if part == COMP else 0
+        step = _string_step(struck, plan, feel) if part == COMP else 0
         for rank, note in enumerate(struck):
             start = swung(onset, ratios[part]) + delay + rank * step
             end = min(swung(note.end, ratios[part]), plan.head_tick)
@@ -89,14 +94,18 @@ def played(score: Score, feel: Feel) -> list[PlayedNote]:
     return notes
 
 
-def _strum_ms(plan: Plan, feel: Feel) -> float:
-    return max(feel.strum_ms, ROLL_MS) if plan.intro.texture == "rolled" else feel.strum_ms
-
-
-def _string_step(struck: Sequence[ScoreNote], spread: int) -> int:
-    """Ticks from string to string: as asked, but the whole grip sounds within a third of its length."""
+def _string_step(struck: Sequence[ScoreNote], plan: Plan, feel: Feel) -> int:
+    """Ticks from string to string; the whole grip sounds within a third of its length, whatever is asked."""
     strings = max(1, len(struck) - 1)
-    return min(spread, struck[0].length // (3 * strings))
+    length = struck[0].length
+    if plan.intro.texture == "rolled" and length >= ROLLED_LENGTH and plan.tempo < ROLL_GONE_AT:
+        return min(ticks_from_ms(_roll_ms(plan.tempo, feel), plan.tempo), length // (3 * strings))
+    return min(ticks_from_ms(feel.strum_ms, plan.tempo), length // (3 * strings), MOST_STRUM // strings)
+
+
+def _roll_ms(tempo: float, feel: Feel) -> float:
+    slowest = max(ROLL_MS, feel.strum_ms)
+    return float(np.interp(tempo, [ROLL_FULL_UNTIL, ROLL_GONE_AT], [slowest, feel.strum_ms]))
 
 
 def _velocity(note: ScoreNote, plan: Plan, feel: Feel, *, top: bool) -> int:

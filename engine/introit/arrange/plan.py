@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from introit.arrange.form import ArrangeError, choose_form, first_chord, head_name, suits
@@ -15,6 +15,7 @@ from introit.theory.key import Key, Mode
 from introit.theory.meter import Meter
 from introit.theory.numeral import Numeral
 from introit.theory.pitch import Tone
+from introit.theory.target import FIFTH_DOWN, root_of
 from introit.units import TICKS_PER_QUARTER
 
 __all__ = ["ArrangeError", "Plan", "PlannedChord", "plan_intro", "suits"]
@@ -92,7 +93,8 @@ def plan_intro(intro: Intro, tune: Tune, key: Key) -> Plan:
     """
     form = choose_form(intro, tune, key)
     head = first_chord(tune, key.mode)
-    grid = _lead_to(lay_out(intro, form, meter=tune.meter, tempo=tune.tempo), form, head)
+    laid_out = lay_out(intro, form, meter=tune.meter, tempo=tune.tempo)
+    grid = _lead_to(laid_out, form, head=head, mode=key.mode)
     return Plan(
         intro=intro,
         tune=tune,
@@ -106,13 +108,35 @@ def plan_intro(intro: Intro, tune: Tune, key: Key) -> Plan:
     )
 
 
-def _lead_to(grid: Grid, form: Form, head: Numeral) -> Grid:
-    """The grid whose last chord gives way to the head's dominant where it would lead elsewhere."""
-    last = grid.chords[-1]
+def _lead_to(grid: Grid, form: Form, *, head: Numeral, mode: Mode) -> Grid:
+    """The grid whose last chord gives way to the head's dominant where it would lead elsewhere.
+
+    The chord before it, in the same bar of the form, becomes that dominant's related two where it was the
+    related two of the chord that gave way, or where it has the head's own root and would give the head away.
+    """
+    *before, last = grid.chords
     leads = isinstance(last.chord, HeadDominant) or not form.leads_to or head_name(head) in form.leads_to
     if leads:
         return grid
-    return grid._replace(chords=(*grid.chords[:-1], GridChord(HeadDominant("H"), last.beats)))
+    if before and len(form.bars[-1].slots) > 1 and _gives_way_too(before[-1], last, head):
+        before[-1] = before[-1]._replace(chord=_related_two(head, mode))
+    return grid._replace(chords=(*before, GridChord(HeadDominant("H"), last.beats)))
+
+
+def _gives_way_too(entry: GridChord, last: GridChord, head: Numeral) -> bool:
+    """Whether the chord before the last is the last one's related two, or stands on the head's root."""
+    two, five = entry.chord, last.chord
+    if isinstance(two, HeadDominant) or isinstance(five, HeadDominant):
+        return False
+    key = Key.from_pitch_class(0, Mode.MAJOR)
+    root, target = root_of(two, key).pitch_class, root_of(five, key).pitch_class
+    return (two.is_minor and (target - root) % 12 == FIFTH_DOWN) or root == root_of(head, key).pitch_class
+
+
+def _related_two(head: Numeral, mode: Mode) -> Numeral:
+    """The two of the two-five into the head: a fifth above its dominant, half-diminished to a minor head."""
+    above = head_dominant(head_dominant(head, mode), mode)
+    return replace(above, upper=False, quality="m7b5" if head.is_minor else "m7", alterations=())
 
 
 def _chords(grid: Grid, key: Key, *, head: Numeral, pedal: Tone | None) -> tuple[PlannedChord, ...]:
@@ -135,10 +159,10 @@ def _resolved(chord: Numeral | HeadDominant, head: Numeral, mode: Mode) -> Numer
 
 
 def _stands_over(chord: Chord, pedal: Tone | None) -> bool:
-    """Whether a dominant keeps its force over a pedal point: the note is its root or its fifth."""
-    if pedal is None:
-        return True
-    return (pedal.pitch_class - chord.root.pitch_class) % 12 in (0, 7)
+    """Whether a dominant keeps its force over a pedal point: the note is its root, or a fifth that it has."""
+    fifth = chord.tone("5")
+    own = {chord.root.pitch_class} | ({fifth.pitch_class} if fifth else set())
+    return pedal is None or pedal.pitch_class in own
 
 
 def _pedal_tone(pedal: PedalPoint | None, key: Key) -> Tone | None:

@@ -9,7 +9,7 @@ from itertools import combinations
 
 import numpy as np
 
-from introit.arrange.voicing.cost import REGISTER, Table, nearness, presence, static_cost
+from introit.arrange.voicing.cost import REGISTER, Pitches, Table, nearness, presence, static_cost
 from introit.arrange.voicing.material import Material
 from introit.theory.limits import is_muddy
 
@@ -23,6 +23,7 @@ MOST_CANDIDATES = 40
 _MISSING_COLOUR = 4.0
 _THIN = 0.4
 _UNROOTED, _UNROOTED_DOMINANT = 3.0, 1.0
+_FAMILIAR = 4.0
 
 Grip = tuple[int, ...]
 
@@ -33,11 +34,13 @@ class Candidates:
 
     Attributes:
         grips: n tuples of MIDI notes, rising.
+        pitches: (n, 4) the same; a grip of three has its top twice.
         price: (n,) what each costs by itself.
         voices, guides, near, top: the tables that `cost.movement_cost` reads.
     """
 
     grips: tuple[Grip, ...]
+    pitches: Pitches
     price: Table
     voices: Table
     guides: Table
@@ -78,7 +81,8 @@ def _tone_sets(material: Material) -> Iterator[tuple[tuple[int, ...], float]]:
     for count in range(min(room, len(material.colours)), -1, -1):
         missing = (min(len(material.colours), room) - count) * _MISSING_COLOUR
         for colours in combinations(material.colours, count):
-            yield from _filled((*guides, *colours), material, price=missing)
+            dull = _FAMILIAR * (bool(material.familiar) and material.familiar == set(colours))
+            yield from _filled((*guides, *colours), material, price=missing + dull)
 
 
 def _filled(
@@ -132,6 +136,7 @@ def _packed(best: list[tuple[Grip, float]], material: Material) -> Candidates:
     guides = [[pitch for pitch in grip if pitch % 12 in material.guides] for grip in grips]
     return Candidates(
         grips=grips,
+        pitches=pitches,
         price=np.array([price for _, price in best], dtype=np.float64),
         voices=presence(pitches),
         guides=presence(np.array(guides, dtype=np.int64).reshape(len(grips), -1)),

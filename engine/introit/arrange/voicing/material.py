@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from typing import NamedTuple
 
 from introit.arrange.plan import PlannedChord
+from introit.arrange.tones import is_tonic_minor, offered
 from introit.theory.chord import Chord, ChordTone
 from introit.theory.quality import Family
 
@@ -23,6 +24,7 @@ _TENSION = 0.3
 _LATER_TENSION = 0.25
 """Added for each tension that is more usual on the chord."""
 _TENSION_OF_PLAIN_CHORD = 3.0
+_ELEVENTH_OF_TONIC_MINOR = 5.0
 _OVER_FOREIGN_BASS = {"root": 0.0, "fifth": 0.1, "tension": 4.0}
 """Over a slash bass or a pedal point the chord has to be told from the comp alone."""
 _GUIDE_IN_BASS = 0.3
@@ -38,6 +40,7 @@ class Material(NamedTuple):
         root: the root's pitch class.
         bass: pitch class under the voicing: the root, a slash bass or the pedal point.
         flat_nine: True for a dominant, whose own b9 may lie a minor ninth over its root.
+        familiar: for `alt`, the b9 with the b13, which alone are no more than a plain dominant of minor.
     """
 
     guides: tuple[int, ...]
@@ -46,6 +49,7 @@ class Material(NamedTuple):
     root: int
     bass: int
     flat_nine: bool
+    familiar: frozenset[int] = frozenset()
 
     def has_two_fifths(self, pitch_classes: Iterable[int]) -> bool:
         """True for a dominant with its fifth and its b13 at once: the b13 drops the fifth."""
@@ -53,8 +57,13 @@ class Material(NamedTuple):
         return self.flat_nine and {7, 8} <= above_root
 
 
-def material_of(planned: PlannedChord) -> Material:
-    """The material for a planned chord, with its pedal point taken into account."""
+def material_of(planned: PlannedChord, *, beside: Iterable[int] = ()) -> Material:
+    """The material for a planned chord, with its pedal point taken into account.
+
+    Args:
+        planned: the chord.
+        beside: pitch classes of a riff on it; a fifth among them keeps the b13 out of a dominant.
+    """
     chord = planned.chord
     bass = (planned.pedal or chord.bass).pitch_class
     root = chord.root.pitch_class
@@ -67,6 +76,8 @@ def material_of(planned: PlannedChord) -> Material:
     colours = list(dict.fromkeys(colour for colour in colours if colour not in guides and colour != bass))
     prices = _prices(chord, bass)
     taken = {*guides, *colours}
+    if chord.is_dominant and (root + 7) % 12 in beside:
+        taken.add((root + 8) % 12)
     fillers = sorted(
         (price, pitch_class) for pitch_class, price in prices.items() if pitch_class not in taken
     )
@@ -77,6 +88,7 @@ def material_of(planned: PlannedChord) -> Material:
         root=root,
         bass=bass,
         flat_nine=chord.is_dominant,
+        familiar=frozenset({(root + 1) % 12, (root + 8) % 12} if chord.quality == "7alt" else ()),
     )
 
 
@@ -85,9 +97,12 @@ def _prices(chord: Chord, bass: int) -> dict[int, float]:
     prices: dict[int, float] = {}
     tensions = 0
     foreign = bass != chord.root.pitch_class
-    for tone in (*chord.required, *chord.optional):
+    for tone in (*chord.required, *offered(chord)):
         kind = _kind(tone, chord)
-        prices.setdefault(tone.pitch_class, _price(kind, chord, foreign=foreign, rank=tensions))
+        price = _price(kind, chord, foreign=foreign, rank=tensions)
+        if tone.degree == 11 and kind == "tension" and is_tonic_minor(chord):
+            price = max(price, _ELEVENTH_OF_TONIC_MINOR)
+        prices.setdefault(tone.pitch_class, price)
         tensions += kind == "tension"
     return prices
 
@@ -104,7 +119,7 @@ def _price(kind: str, chord: Chord, *, foreign: bool, rank: int) -> float:
     if foreign:
         return _OVER_FOREIGN_BASS[kind]
     if kind == "root":
-        return _ROOT_OF_PLAIN_CHORD if _is_plain(chord) else _ROOT
+        return _ROOT_OF_PLAIN_CHORD if _is_plain(chord) or _is_open(chord) else _ROOT
     if kind == "fifth":
         return _FIFTH_BESIDE_SIXTH if any(tone.degree == 13 for tone in chord.required) else _FIFTH
     return _TENSION_OF_PLAIN_CHORD if _is_plain(chord) else _TENSION + _LATER_TENSION * rank
@@ -113,6 +128,12 @@ def _price(kind: str, chord: Chord, *, foreign: bool, rank: int) -> float:
 def _is_plain(chord: Chord) -> bool:
     """True for triads and for diminished and half-diminished chords."""
     return len(chord.guide_tones) < 2 or chord.kind.family in {Family.DIMINISHED, Family.HALF_DIMINISHED}
+
+
+def _is_open(chord: Chord) -> bool:
+    """True for a suspended chord that has only its root and fifth beside its guide tones."""
+    only = all(tone.degree in {1, 5} for tone in offered(chord))
+    return chord.kind.family is Family.SUSPENDED and only and len(chord.required) == 3
 
 
 def _is_colour(tone: ChordTone) -> bool:

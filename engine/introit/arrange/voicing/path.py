@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from itertools import pairwise
 
 import numpy as np
 
 from introit.arrange.form import ArrangeError
-from introit.arrange.plan import Plan
+from introit.arrange.plan import Plan, PlannedChord
 from introit.arrange.voicing.candidates import HIGHEST, Candidates, Grip, candidates_for
 from introit.arrange.voicing.cost import movement_cost
 from introit.arrange.voicing.material import material_of
@@ -16,31 +16,46 @@ from introit.units import TICKS_PER_QUARTER
 
 CEILING_UNDER_LINE = 70
 """Bb4: the comp's top voice stays below where a melody line moves."""
+_SAME_GRIP, _SAME_GRIP_OVER_ONE_BASS = 1.5, 6.0
+"""Price of a new chord told with the grip of the one before: by the bass alone, or by nothing at all."""
 
 
-def voice_plan(plan: Plan) -> tuple[Grip, ...]:
+def voice_plan(plan: Plan, *, beside: Mapping[int, frozenset[int]] | None = None) -> tuple[Grip, ...]:
     """A voicing for each chord of a plan: MIDI notes, rising; three or four of them.
+
+    Args:
+        plan: the chords.
+        beside: index of a chord -> pitch classes that a riff plays on it.
 
     Raises:
         ArrangeError: when a chord has no clean voicing in the register at all.
     """
     ceiling = CEILING_UNDER_LINE if plan.intro.melody.style == "line" else HIGHEST
     chords: list[Candidates] = []
-    for planned in plan.chords:
-        found = candidates_for(material_of(planned), ceiling)
+    for index, planned in enumerate(plan.chords):
+        found = candidates_for(material_of(planned, beside=(beside or {}).get(index, ())), ceiling)
         if not found.grips:
             where = f"intro {plan.intro.id!r}, beat {planned.onset // TICKS_PER_QUARTER + 1}"
             raise ArrangeError(f"{where}: {planned.chord.symbol} has no clean voicing in the comp's register")
         chords.append(found)
-    return tuple(found.grips[index] for found, index in zip(chords, best_path(chords), strict=True))
+    again = [_price_of_same_grip(before, after) for before, after in pairwise(plan.chords)]
+    path = best_path(chords, again=again)
+    return tuple(found.grips[index] for found, index in zip(chords, path, strict=True))
 
 
-def best_path(chords: Sequence[Candidates]) -> list[int]:
-    """Index of the candidate chosen for each chord; the sum of prices and movements is least."""
+def best_path(chords: Sequence[Candidates], *, again: Sequence[float] | None = None) -> list[int]:
+    """Index of the candidate chosen for each chord; the sum of prices and movements is least.
+
+    Args:
+        chords: the candidates of each chord.
+        again: for each chord but the first, what it costs to repeat the grip before; nothing by default.
+    """
     total = chords[0].price
     came_from: list[np.ndarray[tuple[int], np.dtype[np.intp]]] = []
-    for before, after in pairwise(chords):
+    for (before, after), price in zip(pairwise(chords), again or [0.0] * len(chords), strict=False):
         through = total[:, None] + movement_cost(before, after)
+        if price:
+            through += price * (before.pitches[:, None] == after.pitches[None]).all(axis=2)
         came_from.append(through.argmin(axis=0))
         total = through.min(axis=0) + after.price
     index = int(total.argmin())
@@ -49,3 +64,10 @@ def best_path(chords: Sequence[Candidates]) -> list[int]:
         index = int(choices[index])
         path.append(index)
     return path[::-1]
+
+
+def _price_of_same_grip(before: PlannedChord, after: PlannedChord) -> float:
+    bass, new_bass = (planned.pedal or planned.chord.bass for planned in (before, after))
+    if bass.pitch_class != new_bass.pitch_class:
+        return _SAME_GRIP
+    return 0.0 if before.chord.symbol == after.chord.symbol else _SAME_GRIP_OVER_ONE_BASS
