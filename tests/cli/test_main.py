@@ -94,6 +94,13 @@ def test_a_minor_form_is_not_forced(capsys: pytest.CaptureFixture[str]) -> None:
     assert one_line(error)
 
 
+def test_play_refuses_an_intro_that_has_no_form_for_the_key(capsys: pytest.CaptureFixture[str]) -> None:
+    code, _, error = call(capsys, "play", "sharp-four-descent", "--key", "C minor")
+    assert code == 1
+    assert one_line(error)
+    assert "has no minor form" in error
+
+
 def test_write_makes_a_midi_file(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     path = tmp_path / "x.mid"
     code, out, _ = call(

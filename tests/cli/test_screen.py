@@ -83,6 +83,16 @@ def test_no_line_is_wider_than_eighty_columns() -> None:
     assert max(map(len, lines)) < 80
 
 
+def test_skipped_cycles_are_counted_and_told_at_the_end() -> None:
+    output = io.StringIO()
+    screen = Screen(output, live=False, hints={})
+    for _ in range(3):
+        screen.show(Shown(0, "playing", "lost", text="synth: the system skipped a cycle"))
+    assert output.getvalue() == ""
+    screen.summary()
+    assert "skipped a cycle 3 times" in output.getvalue()
+
+
 def test_control_characters_never_reach_the_terminal() -> None:
     steered = replace(READY, title="a\x1b[2Jb\nc")
     assert "\x1b" not in "".join(written(steered))

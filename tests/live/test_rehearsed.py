@@ -476,7 +476,7 @@ def test_the_offs_of_a_lost_cycle_are_repeated() -> None:
     # The offs are not repeated: as far as is known the chord was struck again, and its offs are to come.
     assert set(sounding) <= {(1, 52), (1, 55), (1, 59), (2, 36)}
     assert silent_at_the_end(rehearsal)
-    assert texts(rehearsal, "port") == ["synth 1: the system skipped a cycle"]
+    assert texts(rehearsal, "lost") == ["synth 1: the system skipped a cycle"]
 
 
 def test_a_lost_off_is_repeated_at_once() -> None:

@@ -26,6 +26,7 @@ class Screen:
         self._bar = ""
         self._numeral: tuple[str, str] = ("", "")
         self._ready = ""
+        self._skipped = 0
 
     def show(self, shown: Shown) -> None:
         """Shows one thing; what is not understood is shown as its text."""
@@ -33,8 +34,19 @@ class Screen:
             "state": self._state,
             "key": self._state,
             "beat": self._beat,
+            "lost": self._count,
         }.get(shown.what, self._text)
         tell(shown)
+
+    def _count(self, shown: Shown) -> None:
+        """A skipped cycle is nothing a player can mend in mid-tune: it is counted, and told by `summary`."""
+        self._skipped += 1
+
+    def summary(self) -> None:
+        """Says at the end what was only counted."""
+        if self._skipped:
+            times = f"{self._skipped} time{'' if self._skipped == 1 else 's'}"
+            self.say(f"the MIDI system skipped a cycle {times}; the note-offs of that time were repeated")
 
     def say(self, text: str) -> None:
         """Writes a line of the front's own."""

@@ -71,6 +71,7 @@ def play_evening(
     front = Front(Keeper(setup), desk, screen, ports=setup.ports, log=log, on_shown=on_shown)
     try:
         reason = front.run(ticks=ticks)
+        screen.summary()
         if says:
             says(front, screen)
         return reason

@@ -142,7 +142,7 @@ class Shown:
     Attributes:
         ns: when it happens on the clock (beats are told when due, not ahead).
         state: the state's name, as in the state table.
-        what: `state`, `beat`, `key`, `refused`, `port` or `note`.
+        what: `state`, `beat`, `key`, `refused`, `port`, `lost` (a skipped cycle) or `note`.
         tune, title, intro, key: what is ready or playing; empty strings when nothing is.
         tempo: quarter notes a minute.
         bar: bar of the intro from 1; 0 or less in the count-off.

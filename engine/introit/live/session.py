@@ -257,7 +257,7 @@ class Session:
     def _hear_port(self, event: Lost | Gone | Back) -> None:
         name = self.setup.ports[event.port].name
         if isinstance(event, Lost):
-            self._show("port", self._time, text=f"{name}: the system skipped a cycle")
+            self._show("lost", self._time, text=f"{name}: the system skipped a cycle")
         elif isinstance(event, Gone):
             self._outputs.gone(event.port)
             self._forget_foot(event.port)

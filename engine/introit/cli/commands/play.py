@@ -7,6 +7,7 @@ from typing import Any
 
 import click
 
+from introit.arrange.plan import plan_intro
 from introit.cli.content import find_intro, find_rig, open_library
 from introit.cli.front import Front
 from introit.cli.options import intro_options, outside_its_tempi, tune_for
@@ -30,6 +31,7 @@ def play(intro: str, rig: str, log: Path | None, **options: Any) -> None:
     tune = tune_for(chosen, library, **options)
     if remark := outside_its_tempi(chosen, tune.tempo):
         click.echo(remark, err=True)
+    plan_intro(chosen, tune, tune.key)  # an intro that has no form for the key is refused, not replaced
     stage = hands_off(find_rig(library, rig))
     script = Script()
     started = False
