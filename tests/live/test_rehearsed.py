@@ -644,4 +644,5 @@ def test_events_about_ports_that_happen_while_nothing_is_ready() -> None:
     for ms, event in ((100, Gone(0, "unplugged")), (200, Back(0)), (300, Lost(0, 0, 1))):
         rehearsal.put(ms * MS, event)
     rehearsal.run(1 * NS_PER_SECOND)
-    assert len(texts(rehearsal, "port")) == 3
+    assert len(texts(rehearsal, "port")) == 2
+    assert len(texts(rehearsal, "lost")) == 1
