@@ -80,28 +80,18 @@ def _quoted(names: Sequence[str]) -> str:
     return ", ".join(repr(name) for name in names)
 
 
-def survey() -> tuple[Listing, ...]:
-    """Every system's ports, JACK's first, or why it could not be asked. Loads the port libraries."""
-    from introit.live.ports.opener import survey as ask
-
-    return ask()
-
-
-def choose_system(wanted: str, answers: Mapping[str, str] | None = None) -> str:
+def choose_system(wanted: str, answers: Mapping[str, str]) -> str:
     """The system to use: the one named or, for `auto`, JACK when a server answers, else RtMidi.
 
     Args:
         wanted: `auto` or one of `SYSTEMS`.
-        answers: why each system does not answer, by name; an empty reason means that it does. Left out, the
-            systems are asked.
+        answers: why each system does not answer, by name; an empty reason means that it does.
 
     Raises:
         PortError: if the system named does not answer, or none does.
     """
     if wanted == "memory":
         return wanted
-    if answers is None:
-        answers = {listing.system: listing.reason for listing in survey()}
     if wanted == "auto":
         for system in ("jack", "rtmidi"):
             if answers.get(system) == "":
