@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import queue
 import signal
@@ -128,6 +129,11 @@ class Evening:
         """Standard error, once the process has ended."""
         assert self.process.stderr is not None
         return self.process.stderr.read() if self.process.poll() is not None else "(still running)"
+
+    def skipped(self) -> int:
+        """How many skipped cycles the log tells of so far."""
+        lines = self.log.read_text().splitlines() if self.log.exists() else []
+        return sum("lost" in json.loads(line) for line in lines)
 
     def press(self, down_for: float = 0.05) -> int:
         """The foot goes down, and up again; returns the frame of the press."""

@@ -109,6 +109,8 @@ class Front:
             self._answers.appendleft(self._desk.answer(effect.request))
         elif isinstance(effect, Shown):
             self._screen.show(effect)
+            if self._log and effect.what == "lost":
+                self._log.note(lost=effect.text, ns=effect.ns)
             if self._on_shown:
                 self._on_shown(effect, self)
         elif isinstance(effect, PlayerLeft):

@@ -19,6 +19,7 @@ _COMMANDS = {
     "play": "play",
     "write": "write",
     "show": "show",
+    "suggest": "suggest",
     "intros": "listings",
     "tunes": "listings",
     "sets": "listings",
