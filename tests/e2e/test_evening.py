@@ -63,7 +63,7 @@ def agree(kit: Any, evening: Any, events: list[Any], written: Path) -> float:
 def check_despite(skipped: int, heard: list[Any], expected: list[Any]) -> None:
     """What must hold where JACK itself skipped cycles: nothing but the notes of those may be missing.
 
-    The machine's fault and not ours, so it is told (`-rP` shows it) and not failed; on a quiet machine it does
+    The machine's fault and not ours: told (`-rP` shows it) and not failed. On a quiet machine it does
     not happen.
     """
     missing = Counter(expected) - Counter(heard)
