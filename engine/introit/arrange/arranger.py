@@ -9,12 +9,13 @@ from introit.arrange.bass import bass_notes, pedal_notes
 from introit.arrange.comp import comp_notes, comp_strokes
 from introit.arrange.count_off import DEFAULT_LEVEL, count_off
 from introit.arrange.feel import played
-from introit.arrange.form import ArrangeError, suits
+from introit.arrange.form import ArrangeError
 from introit.arrange.legal import ChannelOf, legal, own_channel
 from introit.arrange.melody import line_notes
 from introit.arrange.plan import Plan, PlannedChord, plan_intro
 from introit.arrange.riff import riff_figures, riff_notes
 from introit.arrange.score import Score, ScoreNote
+from introit.arrange.suggest import rank
 from introit.arrange.voicing import voice_plan
 from introit.errors import did_you_mean
 from introit.library.model import Feel, Intro, Library, Tune
@@ -93,7 +94,7 @@ def ready(
         tune: the tune.
         key: the key that was called.
         library: all content.
-        intro: the intro to play; None for the tune's own, else the first that suits.
+        intro: the intro to play; None for the tune's own, else the one that suits best.
         channel_of: part number to (output, channel).
 
     Raises:
@@ -134,24 +135,19 @@ def _beside(plan: Plan, riff: Sequence[ScoreNote]) -> dict[int, frozenset[int]]:
 
 
 def _intro_for(tune: Tune, key: Key, library: Library) -> Intro:
-    """The tune's own intro; else the first that can be played, those for its feel and tempo first."""
+    """The tune's own intro; else the one that suits it best."""
     if tune.intro is not None:
         named = library.intros.get(tune.intro)
         if named is None:
             hint = did_you_mean(tune.intro, library.intros)
             raise ArrangeError(f"no intro {tune.intro!r} in the library. {hint}".strip())
         return named
-    playable = [intro for intro in library.intros.values() if suits(intro, tune, key) is None]
-    if not playable:
+    suggestions = rank(library.intros.values(), tune, key)
+    if not suggestions:
         raise ArrangeError(
             f"no intro in the library suits {tune.title!r} ({tune.meter}, {key}, {tune.first_chord})"
         )
-    return min(playable, key=lambda intro: _unsuitability(intro, tune))
-
-
-def _unsuitability(intro: Intro, tune: Tune) -> int:
-    lowest, highest = intro.tempo
-    return 2 * (tune.feel not in intro.feels) + (not lowest <= tune.tempo <= highest)
+    return suggestions[0].intro
 
 
 def _names(own: str | None, of_feel: Sequence[str]) -> list[str]:

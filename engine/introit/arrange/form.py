@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from introit.errors import IntroitError
-from introit.library.model import Form, Intro, Tune
+from introit.library.model import Form, HeadDominant, Intro, Tune
 from introit.theory.key import Key, Mode
 from introit.theory.numeral import ROMAN, Numeral, degree_sign
 
@@ -66,6 +66,16 @@ def choose_form(intro: Intro, tune: Tune, key: Key) -> Form:
     if form is None:
         raise ArrangeError(reason or f"intro {intro.id!r} has no form")
     return form
+
+
+def ends_on_head_dominant(form: Form) -> bool:
+    """Whether a form's last chord is `H`, a dominant of whatever the head starts on."""
+    return isinstance(form.bars[-1].slots[-1].chord, HeadDominant)
+
+
+def leads_there(form: Form, head: str) -> bool:
+    """Whether a form's end, as it is written, leads to a head on `head`, a name as `head_name` gives it."""
+    return ends_on_head_dominant(form) or not form.leads_to or head in form.leads_to
 
 
 def _fitting(intro: Intro, mode: Mode, head: str) -> Form | None:

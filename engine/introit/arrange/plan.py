@@ -6,7 +6,7 @@ from bisect import bisect_right
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from introit.arrange.form import ArrangeError, choose_form, first_chord, head_name, suits
+from introit.arrange.form import ArrangeError, choose_form, first_chord, head_name, leads_there, suits
 from introit.arrange.grid import Grid, GridChord, lay_out
 from introit.library.model import Form, HeadDominant, Intro, PedalPoint, Tune
 from introit.theory.chord import Chord, chord_of
@@ -115,8 +115,7 @@ def _lead_to(grid: Grid, form: Form, *, head: Numeral, mode: Mode) -> Grid:
     related two of the chord that gave way, or where it has the head's own root and would give the head away.
     """
     *before, last = grid.chords
-    leads = isinstance(last.chord, HeadDominant) or not form.leads_to or head_name(head) in form.leads_to
-    if leads:
+    if leads_there(form, head_name(head)):
         return grid
     if before and len(form.bars[-1].slots) > 1 and _gives_way_too(before[-1], last, head):
         before[-1] = before[-1]._replace(chord=_related_two(head, mode))

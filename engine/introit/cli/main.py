@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import contextlib
+import errno
 import importlib
 import os
 import sys
+from pathlib import Path
 from typing import NoReturn
 
 import click
@@ -29,6 +31,9 @@ _COMMANDS = {
     "ports": "ports",
 }
 """Sub-command -> module under `cli.commands` whose attribute of the same name it is."""
+
+_OUTPUT_ERRORS = {errno.EPIPE, errno.ENOSPC, errno.EIO, errno.EBADF}
+"""What writing to standard output can fail with: closed pipe, full disk, lost terminal."""
 
 
 class _Commands(click.Group):
@@ -65,10 +70,56 @@ def _say(message: str) -> None:
         click.echo(f"introit: {message}", err=True)
 
 
-def _shut_pipe() -> None:
-    """The reader of our output has gone; keeps Python's own farewell flush from complaining about it."""
-    null = os.open(os.devnull, os.O_WRONLY)
-    os.dup2(null, sys.stdout.fileno())
+def _open_missing_streams() -> None:
+    """Opens the null device for each standard stream that the caller closed (a service, `<&-`).
+
+    Otherwise the next file opened would take its number, and what is meant for the stream would land in it.
+    """
+    for descriptor in (0, 1, 2):
+        try:
+            os.fstat(descriptor)
+        except OSError:
+            os.open(os.devnull, os.O_RDWR)  # takes the lowest free number: this one
+    for name, mode in (("stdin", "r"), ("stdout", "w"), ("stderr", "w")):
+        stream = getattr(sys, name)
+        if stream is None:
+            setattr(sys, name, Path(os.devnull).open(mode, encoding="utf-8"))  # noqa: SIM115 - for good
+        elif mode == "w" and hasattr(stream, "reconfigure"):
+            stream.reconfigure(
+                errors="backslashreplace"
+            )  # a title must not end an evening on an old terminal
+
+
+def _shut_output() -> None:
+    """Nobody can take our output any more; keeps Python's own farewell flush from complaining about it."""
+    with contextlib.suppress(OSError, ValueError):
+        null = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(null, sys.stdout.fileno())
+
+
+def _told(error: click.ClickException) -> int:
+    context = getattr(error, "ctx", None)
+    message = error.format_message()
+    end = "" if message.endswith((".", "?", "!")) else "."
+    help_line = f" See '{context.command_path} --help'." if context is not None else ""
+    _say(f"{message}{end}{help_line}")
+    return EXIT_USAGE
+
+
+def _output_failed(error: OSError) -> int:
+    """A closed pipe is no error: whoever read it had enough. A full disk is one."""
+    _shut_output()
+    if isinstance(error, BrokenPipeError):
+        return 0
+    _say(f"cannot write the output: {error.strerror}")
+    return EXIT_FAILED
+
+
+def _left(error: SystemExit) -> int:
+    """Click leaves by itself when a pipe breaks while it writes."""
+    if isinstance(error.__context__, BrokenPipeError):
+        return _output_failed(error.__context__)
+    return error.code if isinstance(error.code, int) else EXIT_FAILED
 
 
 def run(arguments: list[str] | None = None) -> int:
@@ -77,26 +128,34 @@ def run(arguments: list[str] | None = None) -> int:
         code = introit.main(arguments, prog_name="introit", standalone_mode=False)
         sys.stdout.flush()
         return int(code or 0)
-    except click.ClickException as error:
-        context = getattr(error, "ctx", None)
-        help_line = f" See '{context.command_path} --help'." if context is not None else ""
-        _say(error.format_message().rstrip(".") + "." + help_line)
+    except click.exceptions.NoArgsIsHelpError as error:
+        error.show()
         return EXIT_USAGE
+    except click.ClickException as error:
+        return _told(error)
     except (click.Abort, KeyboardInterrupt):
         return 130  # the shells' code for an interrupt
-    except BrokenPipeError:
-        _shut_pipe()
-        return 0
+    except SystemExit as error:
+        return _left(error)
     except IntroitError as error:
         _say(str(error))
         return error.exit_code
+    except OSError as error:
+        if error.filename is None and error.errno in _OUTPUT_ERRORS:
+            return _output_failed(error)
+        return _own_error(error)
     except Exception as error:
-        if os.environ.get("INTROIT_DEBUG"):
-            raise
-        _say(f"an error of our own: {type(error).__name__}: {error}. INTROIT_DEBUG=1 shows where.")
-        return EXIT_FAILED
+        return _own_error(error)
+
+
+def _own_error(error: Exception) -> int:
+    if os.environ.get("INTROIT_DEBUG"):
+        raise error
+    _say(f"an error of our own: {type(error).__name__}: {error}. INTROIT_DEBUG=1 shows where.")
+    return EXIT_FAILED
 
 
 def main() -> NoReturn:
     """Entry point of the installed command."""
+    _open_missing_streams()
     sys.exit(run())

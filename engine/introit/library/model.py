@@ -244,7 +244,7 @@ class Tune:
         feel: id of a feel.
         first_chord: numeral of the head's first chord.
         pickup: beats of the melody before the head's downbeat; 0 for none.
-        intro: id of an intro, or None for the first that suits.
+        intro: id of an intro, or None for the one that suits best.
         count_off: bars counted before the intro; 0 for none.
         landing: `cut`.
         notes: the player's own words.
