@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -136,11 +137,53 @@ def test_check_finds_every_mistake(capsys: pytest.CaptureFixture[str], tmp_path:
     assert f"{bad}:3:" in out
 
 
-def test_a_closed_pipe_is_no_error() -> None:
-    command = f"{sys.executable} -m introit intros --json | head -c 10"
-    done = subprocess.run(
-        ["bash", "-o", "pipefail", "-c", command], capture_output=True, text=True, check=False, timeout=60
+def shell(command: str, **environment: str) -> subprocess.CompletedProcess[str]:
+    """Runs a line of bash in which `introit` is this interpreter's."""
+    line = command.replace("introit", f"{sys.executable} -m introit")
+    return subprocess.run(
+        ["bash", "-o", "pipefail", "-c", line],
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=60,
+        env={**os.environ, **environment},
     )
+
+
+@pytest.mark.parametrize("reader", ["head -c 10", "true", "head -1"])
+@pytest.mark.parametrize("command", ["introit intros --json", "introit tunes", "introit show dominant-vamp"])
+def test_a_closed_pipe_is_no_error(command: str, reader: str) -> None:
+    done = shell(f"{command} | {reader}")
     assert done.stderr == ""
-    assert done.stdout.startswith("[")
     assert done.returncode == 0
+
+
+@pytest.mark.parametrize("stream", ["<&-", ">&-", "2>&-", "<&- >&- 2>&-"])
+def test_a_stream_that_is_closed_is_no_error(stream: str) -> None:
+    done = shell(f"introit intros {stream}")
+    assert done.returncode == 0
+    assert done.stderr == ""
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="this system has no /dev/full")
+def test_a_full_disk_is_one_line() -> None:
+    done = shell("introit intros > /dev/full")
+    assert done.returncode == 1
+    assert done.stderr == "introit: cannot write the output: No space left on device\n"
+
+
+def test_an_old_terminal_gets_what_it_can_show() -> None:
+    done = shell("introit show sharp-four-descent", PYTHONIOENCODING="ascii", PYTHONUTF8="0")
+    assert done.returncode == 0
+    assert done.stderr == ""
+    assert "F#m7b5" in done.stdout
+
+
+def test_the_command_alone_shows_its_help(capsys: pytest.CaptureFixture[str]) -> None:
+    code, _, error = call(capsys)
+    assert code == 2
+    assert error.startswith("Usage: introit")
+
+
+def test_a_question_ends_without_a_full_stop(capsys: pytest.CaptureFixture[str]) -> None:
+    assert call(capsys, "paly")[2] == "introit: no command 'paly'. Did you mean 'play'?\n"

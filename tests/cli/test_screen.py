@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import io
 from dataclasses import replace
 
@@ -59,14 +60,16 @@ def test_a_switch_that_cannot_be_held_is_told_its_double_press(switch: FootSwitc
 
 
 def test_ready_names_tune_key_tempo_intro_and_what_a_press_does() -> None:
-    assert written(READY)[0] == (
-        "ready: Two Left Umbrellas, Eb, 132, intro three-six-two-five (press: start, key note: re-key)"
-    )
+    assert written(READY)[:2] == [
+        "ready: Two Left Umbrellas, Eb, 132, intro three-six-two-five",
+        "       press: start, key note: re-key",
+    ]
 
 
 def test_ready_is_told_once_where_nothing_changed() -> None:
-    assert len(written(READY, replace(READY, what="state"))) == 2
-    assert len(written(READY, replace(READY, key="F"))) == 3
+    once = written(READY)
+    assert written(READY, replace(READY, what="state")) == once
+    assert len(written(READY, replace(READY, key="F"))) == len(once) + 2
 
 
 @pytest.mark.parametrize("live", [True, False])
@@ -80,7 +83,32 @@ def test_a_bar_is_a_line_and_a_chord_is_named_once(live: bool) -> None:
 
 def test_no_line_is_wider_than_eighty_columns() -> None:
     lines = written(*beats(1, ["Ebmaj13(#11)/Bb", "Abm9", "Db13(b9)", "Gbmaj13(#11)", "F#m11"]))
+    lines += written(
+        replace(READY, title="The Evening at the Harbour That Went On Until Nobody Could Say Its Name")
+    )
+    lines += written(*(Shown(0, state, "state") for state in hints(SETUP)))
     assert max(map(len, lines)) < 80
+
+
+def test_a_bar_that_was_interrupted_goes_on_in_its_place() -> None:
+    first, second, third, fourth = beats(2, ["Fm9", "Fm9", "Bb13", "Bb13"])
+    note = Shown(0, "playing", "port", text="synth: back")
+    lines = written(first, second, note, third, fourth)
+    assert lines[1] == "synth: back"
+    assert lines[2].index("Bb13") == len("  bar 2  ") + 2 * 12
+
+
+class Full(io.StringIO):
+    """A terminal behind which the disk is full."""
+
+    def write(self, text: str) -> int:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+
+def test_a_full_disk_ends_the_words_and_nothing_else() -> None:
+    screen = Screen(Full(), live=False, hints={})
+    screen.show(READY)
+    screen.say("still here")
 
 
 def test_skipped_cycles_are_counted_and_told_at_the_end() -> None:

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
+import os
 import signal
+import sys
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from types import FrameType
@@ -11,6 +14,7 @@ from typing import Any
 from introit.cli.desk import Desk
 from introit.cli.record import LogFile, Timing
 from introit.cli.screen import Screen
+from introit.errors import PlayerError
 from introit.live.events import FrontEvent, Heard, Ready, Refused, Sent, Shown, Wanted
 from introit.live.keeper import Dropped, Keeper, PlayerLeft
 from introit.live.setup import PortSetup
@@ -29,6 +33,7 @@ class Front:
         ports: the setup's, to say where each plays.
         log: where messages are logged, or None.
         on_shown: called with everything shown, after the screen; may send and stop.
+        timing: True to remember how late each note was.
     """
 
     def __init__(
@@ -40,6 +45,7 @@ class Front:
         ports: Sequence[PortSetup],
         log: LogFile | None = None,
         on_shown: Callable[[Shown, Front], None] | None = None,
+        timing: bool = False,
     ) -> None:
         self._keeper = keeper
         self._desk = desk
@@ -49,7 +55,9 @@ class Front:
         self._on_shown = on_shown
         self._answers: deque[Iterator[Ready | Refused]] = deque()
         self._stopping = ""
-        self.timing = Timing()
+        self._failure = ""
+        self._suspended = False
+        self.timing = Timing() if timing else None
 
     def send(self, event: FrontEvent) -> None:
         """Passes something on to the player."""
@@ -66,7 +74,8 @@ class Front:
             ticks: called at each turn; may send; returns in how many seconds it wants to be called again.
 
         Raises:
-            PortError, PlayerError: when the player could not begin.
+            PortError: when the player could not open a port.
+            PlayerError: when it could not begin, or was lost for good.
         """
         before = self._take_signals()
         try:
@@ -86,6 +95,8 @@ class Front:
                     self._log.note(driver=line)
             for number, handler in before.items():
                 signal.signal(number, handler)
+        if self._failure:
+            raise PlayerError(f"{self._failure}; it was given up, and every note it owed was released")
         return self._stopping
 
     def _tell_connections(self) -> None:
@@ -98,6 +109,9 @@ class Front:
             self._screen.say(f"{port.name}: plays into {', '.join(names) if names else 'nothing yet'}")
 
     def _turn(self, wait: float) -> None:
+        if self._suspended:
+            self._suspended = False
+            self._screen.say("Ctrl-Z does nothing here: who is stopped cannot look after notes. Ctrl-C ends.")
         for effect in self._keeper.receive(0 if self._answers else wait):
             self._hear(effect)
         if self._answers:
@@ -116,13 +130,15 @@ class Front:
         elif isinstance(effect, PlayerLeft):
             self._screen.say(effect.reason)
             if not effect.restarted:
+                self._failure = "" if self._stopping else effect.reason
                 self.stop(effect.reason)
         else:
             self._note(effect)
 
     def _note(self, effect: object) -> None:
         if isinstance(effect, Sent):
-            self.timing.add(effect)
+            if self.timing:
+                self.timing.add(effect)
             if self._log:
                 self._log.sent(effect)
         elif isinstance(effect, Heard) and self._log:
@@ -138,11 +154,24 @@ class Front:
         self._keeper.send(answer)
 
     def _take_signals(self) -> dict[int, Any]:
-        """SIGINT and SIGTERM (and a closed terminal) end the run in order instead of ending the process."""
+        """SIGINT and SIGTERM (and a closed terminal) end the run in order instead of ending the process.
+
+        The player is told at once and directly: this process may be stuck in a write to a terminal or a pipe.
+        """
 
         def asked(number: int, _frame: FrameType | None) -> None:
             self.stop(signal.Signals(number).name)
+            if (player := self._keeper.pid) is not None and sys.platform != "win32":
+                with contextlib.suppress(ProcessLookupError):
+                    os.kill(player, signal.SIGTERM)
 
+        def suspended(_number: int, _frame: FrameType | None) -> None:
+            self._suspended = True
+
+        before = {}
+        if hasattr(signal, "SIGTSTP"):
+            before[int(signal.SIGTSTP)] = signal.signal(signal.SIGTSTP, suspended)
         names = [name for name in ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK") if hasattr(signal, name)]
-        numbers = [getattr(signal, name) for name in names]
-        return {number: signal.signal(number, asked) for number in numbers}
+        for number in (getattr(signal, name) for name in names):
+            before[int(number)] = signal.signal(number, asked)
+        return before

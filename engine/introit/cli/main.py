@@ -115,19 +115,16 @@ def _output_failed(error: OSError) -> int:
     return EXIT_FAILED
 
 
-def _left(error: SystemExit) -> int:
-    """Click leaves by itself when a pipe breaks while it writes."""
-    if isinstance(error.__context__, BrokenPipeError):
-        return _output_failed(error.__context__)
-    return error.code if isinstance(error.code, int) else EXIT_FAILED
-
-
 def run(arguments: list[str] | None = None) -> int:
     """Runs the command line and returns its exit code; prints errors, raises none."""
     try:
-        code = introit.main(arguments, prog_name="introit", standalone_mode=False)
+        given = list(sys.argv[1:] if arguments is None else arguments)
+        with introit.make_context("introit", given) as context:  # `introit.main` makes a closed pipe an error
+            code = introit.invoke(context)
         sys.stdout.flush()
         return int(code or 0)
+    except click.exceptions.Exit as done:  # --help, --version
+        return done.exit_code
     except click.exceptions.NoArgsIsHelpError as error:
         error.show()
         return EXIT_USAGE
@@ -135,8 +132,6 @@ def run(arguments: list[str] | None = None) -> int:
         return _told(error)
     except (click.Abort, KeyboardInterrupt):
         return 130  # the shells' code for an interrupt
-    except SystemExit as error:
-        return _left(error)
     except IntroitError as error:
         _say(str(error))
         return error.exit_code

@@ -2,62 +2,100 @@
 
 from __future__ import annotations
 
+import contextlib
+import errno
 import json
+import os
+import queue
+import threading
+from collections.abc import Callable
 from dataclasses import dataclass, field
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TextIO
 
+from introit import __version__
 from introit.errors import IntroitError
 from introit.live.events import Heard, Sent
 from introit.units import NS_PER_MS
+
+_QUEUE_LINES = 100_000
+_FAREWELL_SECONDS = 1.0
 
 
 class LogFile:
     """One JSON line for each input heard and each message sent; times in nanoseconds of the session clock.
 
-    A disk that fills ends the log, never the music: the first failed write is remembered in `failure` and the
-    rest is dropped.
+    A thread of its own writes, so that a slow or stalled disk delays nothing: what does not fit into its
+    queue is dropped and counted. A disk that fills ends the log, never the music. Lines are added to a file
+    that is there already; each run begins with a line that holds `introit` and the date.
+
+    Attributes:
+        failure: why writing ended early; empty while it goes well.
+        dropped: lines that did not fit.
     """
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, *, room: int = _QUEUE_LINES) -> None:
         self.failure = ""
-        try:
-            self._file: TextIO | None = path.open("w", encoding="utf-8", buffering=1)
-        except OSError as error:
-            raise IntroitError(f"cannot write the log {str(path)!r}: {error.strerror}") from error
+        self.dropped = 0
+        self._file = _opened(path)
+        self._lines: queue.Queue[str | None] = queue.Queue(room)
+        self._thread = threading.Thread(target=self._run, name="log", daemon=True)
+        self._thread.start()
+        self.note(introit=__version__, date=datetime.now(UTC).isoformat(timespec="seconds"))
 
     def heard(self, heard: Heard) -> None:
         """Writes one input."""
-        self._write({"heard": heard.data.hex(" "), "port": heard.port, "ns": heard.ns})
+        self.note(heard=heard.data.hex(" "), port=heard.port, ns=heard.ns)
 
     def sent(self, sent: Sent) -> None:
         """Writes one message sent, with when it was to sound and when it did."""
-        self._write(
-            {"sent": sent.data.hex(" "), "port": sent.port, "ideal_ns": sent.ideal, "actual_ns": sent.actual}
-        )
+        self.note(sent=sent.data.hex(" "), port=sent.port, ideal_ns=sent.ideal, actual_ns=sent.actual)
 
     def note(self, **fields: object) -> None:
-        """Writes a line of another kind, such as how many records the player had to drop."""
-        self._write(fields)
-
-    def _write(self, fields: dict[str, object]) -> None:
-        if self._file is None:
-            return
+        """Writes a line of another kind, such as how many records the player had to drop. Never waits."""
         try:
-            self._file.write(json.dumps(fields) + "\n")
-        except OSError as error:
-            self.failure = str(error.strerror)
-            self._file = None
+            self._lines.put_nowait(json.dumps(fields) + "\n")
+        except queue.Full:
+            self.dropped += 1
 
     def close(self) -> None:
-        """Closes the file; a failure to flush is remembered like one to write."""
-        if self._file is None:
-            return
+        """Writes what is left and closes the file; a disk that stalls is waited for a second at most."""
+        if self.dropped:
+            self.note(dropped_here=self.dropped)
+        with contextlib.suppress(queue.Full):
+            self._lines.put(None, timeout=_FAREWELL_SECONDS)
+        self._thread.join(_FAREWELL_SECONDS)
+        if self._thread.is_alive():
+            self.failure = self.failure or "the disk stalls"
+
+    def _run(self) -> None:
+        """The thread: writes line by line, and keeps emptying the queue when it cannot."""
+        while (line := self._lines.get()) is not None:
+            if not self.failure:
+                self._try(lambda line=line: self._file.write(line))  # type: ignore[misc]
+                if self._lines.empty():
+                    self._try(self._file.flush)
+        self._try(self._file.close)
+
+    def _try(self, action: Callable[[], object]) -> None:
         try:
-            self._file.close()
+            action()
         except OSError as error:
-            self.failure = str(error.strerror)
-        self._file = None
+            self.failure = self.failure or str(error.strerror)
+
+
+def _opened(path: Path) -> TextIO:
+    """The file, to be added to. A pipe that nobody reads is refused instead of being waited for."""
+    try:
+        flags = os.O_WRONLY | os.O_CREAT | os.O_APPEND | getattr(os, "O_NONBLOCK", 0)
+        descriptor = os.open(path, flags, 0o666)
+        if hasattr(os, "set_blocking"):
+            os.set_blocking(descriptor, True)
+        return os.fdopen(descriptor, "w", encoding="utf-8")
+    except OSError as error:
+        reason = "nobody reads this pipe" if error.errno == errno.ENXIO else error.strerror
+        raise IntroitError(f"cannot write the log {str(path)!r}: {reason}") from error
 
 
 @dataclass(slots=True)

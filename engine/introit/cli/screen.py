@@ -27,6 +27,7 @@ class Screen:
         self._numeral: tuple[str, str] = ("", "")
         self._ready = ""
         self._skipped = 0
+        self._dumb = False
 
     def show(self, shown: Shown) -> None:
         """Shows one thing; what is not understood is shown as its text."""
@@ -65,11 +66,14 @@ class Screen:
         if not shown.title:
             self._write(f"getting ready{_tail(shown.text)}\n")
             return
-        line = f"ready: {_cleaned(shown.title)}, {shown.key}, {shown.tempo:g}, intro {shown.intro}"
+        rest = f", {shown.key}, {shown.tempo:g}, intro {shown.intro}"
+        line = f"ready: {_shortened(_cleaned(shown.title), _WIDTH - 8 - len(rest))}{rest}"
         hint = self._hints.get("ready", "")
-        text = f"{line} ({hint}){_tail(shown.text)}"
+        text = f"{line}{_tail(shown.text)}"
         if text != self._ready or shown.text:
-            self._write(text + "\n")
+            self._write(f"{text}\n")
+            if hint:
+                self._write(f"       {hint}\n")
         self._ready = text
 
     def _beat(self, shown: Shown) -> None:
@@ -78,6 +82,8 @@ class Screen:
             self._end_bar()
             label = f"bar {shown.bar}" if shown.bar > 0 else "count"
             self._grow(f"  {label:<7}")
+            if shown.bar > 0:  # a bar that was interrupted goes on in its place
+                self._grow(" " * 12 * (shown.beat - 1))
         self._grow(self._beat_text(shown).ljust(12) if shown.bar > 0 else f"{shown.beat} ")
 
     def _beat_text(self, shown: Shown) -> str:
@@ -103,12 +109,24 @@ class Screen:
             self.say(shown.text)
 
     def _write(self, text: str) -> None:
-        self._output.write(text)
-        self._output.flush()
+        """Writes; a full disk behind the output ends the words, never the music. A closed pipe is told."""
+        if self._dumb:
+            return
+        try:
+            self._output.write(text)
+            self._output.flush()
+        except BrokenPipeError:
+            raise
+        except OSError:
+            self._dumb = True
 
 
 def _tail(text: str) -> str:
     return f" - {_cleaned(text)}" if text else ""
+
+
+def _shortened(text: str, width: int) -> str:
+    return text if len(text) <= width else f"{text[: max(0, width - 2)]}.."
 
 
 def _cleaned(text: str) -> str:

@@ -68,7 +68,9 @@ def play_evening(
     log = LogFile(evening.log) if evening.log else None
     screen = Screen(sys.stdout, live=sys.stdout.isatty(), hints=hints(setup))
     desk = Desk(evening.tunes, evening.library, channel_of(setup))
-    front = Front(Keeper(setup), desk, screen, ports=setup.ports, log=log, on_shown=on_shown)
+    front = Front(
+        Keeper(setup), desk, screen, ports=setup.ports, log=log, on_shown=on_shown, timing=evening.timing
+    )
     try:
         reason = front.run(ticks=ticks)
         screen.summary()

@@ -50,7 +50,7 @@ def load_library(roots: Sequence[Path]) -> tuple[Library, list[Problem]]:
 
     Args:
         roots: folders with `patterns/` and `config/` below them. A file in a later root replaces the one of
-            the same kind and name in an earlier root, even when it has mistakes: then neither is there.
+            the same kind and name in an earlier root, unless it has mistakes: then the earlier one stays.
 
     Returns:
         The library, and all mistakes ordered by file and place.
@@ -58,13 +58,15 @@ def load_library(roots: Sequence[Path]) -> tuple[Library, list[Problem]]:
     shelf = Shelf()
     problems: list[Problem] = []
     for kind in KINDS:
-        for name, path in sorted(_files_of(kind, roots, problems).items()):
-            thing, found = _read(path, kind, shelf)
-            problems += found
-            if thing is None:
-                shelf.leave_out(kind, name, str(path))
+        for name, paths in sorted(_files_of(kind, roots, problems).items()):
+            for path in reversed(paths):
+                thing, found = _read(path, kind, shelf)
+                problems += found
+                if thing is not None:
+                    shelf.put(kind, name, thing)
+                    break
             else:
-                shelf.put(kind, name, thing)
+                shelf.leave_out(kind, name, str(paths[-1]))
     return shelf.library, sorted(problems)
 
 
@@ -134,9 +136,12 @@ def _kind_by_keys(node: Node | None) -> str | None:
     return next((kind for key, kind in _TELLING.items() if node.get(key) is not None), None)
 
 
-def _files_of(kind: str, roots: Sequence[Path], problems: list[Problem]) -> dict[str, Path]:
-    """The files of a kind by id; two of one name in the same folder are reported, and the first is taken."""
-    files: dict[str, Path] = {}
+def _files_of(kind: str, roots: Sequence[Path], problems: list[Problem]) -> dict[str, list[Path]]:
+    """The files of a kind by id, the earliest root's first.
+
+    Two of one name in the same folder are reported, and the first is taken.
+    """
+    files: dict[str, list[Path]] = {}
     for root in roots:
         here: dict[str, Path] = {}
         for path in _yaml_files(root / FOLDERS[kind]):
@@ -144,7 +149,8 @@ def _files_of(kind: str, roots: Sequence[Path], problems: list[Problem]) -> dict
                 message = f"{here[path.stem].name} has the same name; only that one is read"
                 problems.append(Problem(str(path), 0, 0, "same-name", message))
             here.setdefault(path.stem, path)
-        files |= here
+        for name, path in here.items():
+            files.setdefault(name, []).append(path)
     return files
 
 

@@ -73,6 +73,7 @@ def demo(log: Path | None) -> None:
     )
 
     def report(front: Front, screen: Screen) -> None:
-        screen.say(front.timing.summary())
+        if front.timing:
+            screen.say(front.timing.summary())
 
     play_evening(evening, choose, on_shown=story.follow, ticks=script.tick, says=report)
