@@ -128,12 +128,18 @@ class Front:
             if self._on_shown:
                 self._on_shown(effect, self)
         elif isinstance(effect, PlayerLeft):
-            self._screen.say(effect.reason)
-            if not effect.restarted:
-                self._failure = "" if self._stopping else effect.reason
-                self.stop(effect.reason)
+            self._lost(effect)
         else:
             self._note(effect)
+
+    def _lost(self, left: PlayerLeft) -> None:
+        if self._stopping:
+            return  # it was asked to
+        if left.restarted:
+            self._screen.say(f"{left.reason}; what it played is silenced. A new player is getting ready")
+        else:
+            self._failure = left.reason
+            self.stop(left.reason)
 
     def _note(self, effect: object) -> None:
         if isinstance(effect, Sent):
