@@ -65,7 +65,10 @@ def test_the_second_hit_of_the_charleston_is_short(library: Library) -> None:
 
 
 def test_pushes_are_where_the_next_chord_is_anticipated(library: Library) -> None:
-    """thejazzchameleon.com: &2 takes a chord on 3 early; jazzresources.org, item 5: &4 anticipates."""
+    """thejazzchameleon.com: &2 takes a chord on 3 early; jazzresources.org, item 5: &4 anticipates.
+
+    Nowhere else; `anticipated` is ours, with the same &4.
+    """
     pushed = {
         (name, counted(hit.position))
         for name, rhythm in library.comping.items()
@@ -73,7 +76,12 @@ def test_pushes_are_where_the_next_chord_is_anticipated(library: Library) -> Non
         for hit in bar
         if hit.push
     }
-    assert pushed == {("charleston-with-push", "&2"), ("off-beats", "&4"), ("one-and-the-push", "&4")}
+    ours = {("anticipated", "&4")}
+    assert pushed == ours | {
+        ("charleston-with-push", "&2"),
+        ("off-beats", "&4"),
+        ("one-and-the-push", "&4"),
+    }
 
 
 def test_two_bar_bossa_groups_add_up(library: Library) -> None:
