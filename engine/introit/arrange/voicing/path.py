@@ -58,7 +58,7 @@ def best_path(chords: Sequence[Candidates], *, again: Sequence[float] | None = N
             through += price * (before.pitches[:, None] == after.pitches[None]).all(axis=2)
         came_from.append(through.argmin(axis=0))
         total = through.min(axis=0) + after.price
-    index = int(total.argmin())
+    index = int(np.argmin(total))
     path = [index]
     for choices in reversed(came_from):
         index = int(choices[index])

@@ -48,7 +48,7 @@ def driver(interface: str = "") -> Driver:
     def make_in(name: str, take: Callable[[Sequence[int]], None]) -> Any:
         end = supriya_midi.MidiIn(known[chosen], name)
         end.ignore_types(sysex=True, timing=True, active_sense=True)
-        end.set_callback(lambda message, _seconds, _data: take(message))
+        end.set_callback(lambda message, _seconds, _data: take(list(message)))
         return end
 
     return Driver("supriya-midi", chosen, chosen != "windows", make_out, make_in)
