@@ -66,6 +66,7 @@ def test_for_a_tune_on_one(small: list[Intro], make: Any) -> None:
         "made for swing",
         "leads to one as written",
         "140 lies in its 60-260",
+        "short: 2 bars",  # two bars of four at 140 are 3.4 s
     )
     assert reasons(ranked, "b-fast") == (
         "not made for swing",
@@ -326,7 +327,10 @@ def hold_to(reason: str, intro: Intro, tune: Tune, key: Key) -> None:
         "last chord holds under the pickup": tune.pickup > 0 and still,
         "chords change under the pickup": tune.pickup > 0 and not still,
     }
-    if reason in truths:
+    if reason.startswith("short: "):
+        assert reason.split()[1] == str(plan.bars), (reason, intro.id)
+        assert plan.bars * plan.meter.beats * 60 / plan.tempo < 5, (reason, intro.id, tune.title)
+    elif reason in truths:
         assert truths[reason], (reason, intro.id, tune.title)
     elif reason.startswith(("adapts its end to", "ends on a dominant of")):
         assert last == head_dominant(head, key.mode), (reason, intro.id, tune.title)
@@ -337,6 +341,14 @@ def hold_to(reason: str, intro: Intro, tune: Tune, key: Key) -> None:
         assert reason.startswith("leads to ")
         assert reason.endswith(" as written")
         assert str(last) in written, (reason, intro.id, tune.title)
+
+
+def test_an_emergency_intro_is_never_first_where_there_is_another(shipped: Library) -> None:
+    for text in ("medium swing, Ab, starts on two, 140", "bossa, C minor, 132", "up-tempo swing, F, 250"):
+        tune = called_tune(text, shipped)
+        best = rank(shipped.intros.values(), tune, tune.key)[0].intro
+        plan = plan_intro(best, tune, tune.key)
+        assert plan.bars >= 4, (text, best.id)
 
 
 def test_an_open_tune_is_played_with_the_first_suggestion(shipped: Library) -> None:

@@ -46,6 +46,10 @@ WEIGHTS = {
     "head dominant": Weight(16, "made to lead anywhere: sure, and a little less particular"),
     "adapted end": Weight(0, "the last chord gives way: it leads there, and its own ending is lost"),
     "air": Weight(10, "the pickup is heard over one held chord; a change under it talks into the melody"),
+    "too short": Weight(
+        30,
+        "taken away: under five seconds nobody has settled into a tempo; kept for when there is no time",
+    ),
     "just played": Weight(
         135,
         "taken away: never the same one twice while another has the feel or the tempo, but one that has both "
@@ -53,6 +57,9 @@ WEIGHTS = {
     ),
 }
 """What each thing counts. Common practice (no source); `tests/arrange` holds them to what they promise."""
+
+SETTLED_SECONDS = 5.0
+"""An intro this long has said its tempo (common practice, no source)."""
 
 _SIGNS = {"b": "flat ", "#": "raised "}
 
@@ -123,6 +130,7 @@ def _weighed(
         _ending(form, first_chord(tune, key.mode)),
         _tempo(intro, tune),
         _air(grid, tune),
+        _length(grid, tune),
         _played(intro, after),
     )
     return Suggestion(
@@ -130,6 +138,13 @@ def _weighed(
         score=sum(points for points, _ in parts),
         reasons=tuple(reason for _, reason in parts if reason),
     )
+
+
+def _length(grid: Grid, tune: Tune) -> tuple[int, str]:
+    seconds = grid.bars * tune.meter.beats * 60 / tune.tempo
+    if seconds >= SETTLED_SECONDS:
+        return 0, ""
+    return -_points("too short"), f"short: {grid.bars} bar{'' if grid.bars == 1 else 's'}"
 
 
 def _feel(intro: Intro, tune: Tune) -> tuple[int, str]:
