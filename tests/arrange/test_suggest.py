@@ -72,6 +72,7 @@ def test_for_a_tune_on_one(small: list[Intro], make: Any) -> None:
         "not made for swing",
         "leads to one as written",
         "140 is below its 180-320",
+        "short: 2 bars",
     )
     assert reasons(ranked, "a-slow")[2] == "140 is above its 40-80"
 
