@@ -27,6 +27,7 @@ from introit.live.inbox import Inbox
 from introit.live.messages import note_off, note_on
 from introit.live.ports.jack import JackClient, list_ports
 from introit.live.ports.jack_port import MARGIN_NS, JackPort
+from introit.live.ports.patchbay import Connections
 from introit.live.setup import PortSetup
 from introit.testing import PortBench, check_port
 from introit.units import NS_PER_MS, NS_PER_SECOND
@@ -243,8 +244,8 @@ def test_a_destination_that_comes_back_is_connected_again(
 ) -> None:
     other = make_recorder("other")
     rig = make_rig(PortSetup("synth", "jack", to="OTHER:in"))
-    seen: list[dict[int, list[str]]] = []
-    rig.client.patchbay.on_change = seen.append
+    seen: list[Connections] = []
+    rig.client.on_change = seen.append
     assert recorder.connections("introit:synth") == ["other:in"]
     other.close()
     limit = time.monotonic() + 3
@@ -254,7 +255,7 @@ def test_a_destination_that_comes_back_is_connected_again(
     while not recorder.connections("introit:synth") and time.monotonic() < limit:
         time.sleep(0.01)
     assert recorder.connections("introit:synth") == ["other:in"]
-    assert rig.client.patchbay.connections() == {0: ["other:in"]}
+    assert rig.client.patchbay.connections() == {0: (["other:in"], [])}
 
 
 def test_a_virtual_port_is_offered_and_not_connected(
@@ -362,10 +363,10 @@ def test_a_server_that_comes_back_is_used_again(
 
 def test_a_virtual_ports_listeners_are_known(recorder: Any, make_rig: Callable[[PortSetup], Rig]) -> None:
     rig = make_rig(PortSetup("offer", "jack", to="", virtual=True))
-    told: list[dict[int, list[str]]] = []
-    rig.client.patchbay.on_change = told.append
+    told: list[Connections] = []
+    rig.client.on_change = told.append
     recorder.connect("introit:offer", "probe:in")
     limit = time.monotonic() + 3
-    while {0: ["probe:in"]} not in told and time.monotonic() < limit:
+    while {0: (["probe:in"], [])} not in told and time.monotonic() < limit:
         time.sleep(0.01)
-    assert told[-1] == {0: ["probe:in"]}
+    assert told[-1] == {0: (["probe:in"], [])}

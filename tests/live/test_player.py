@@ -10,7 +10,7 @@ from collections.abc import Iterator
 import pytest
 
 from introit.errors import PlayerError
-from introit.live.events import Heard, Played, Quit, Ready, Request, Wanted
+from introit.live.events import Played, Quit, Ready, Request, Wanted
 from introit.live.inbox import Inbox
 from introit.live.player import FrontLink
 from introit.live.wire import Decoder, Hello, Left, encode
@@ -60,7 +60,7 @@ def test_what_the_front_says_wakes_the_loop_and_is_heard(ends: Ends) -> None:
     ready = Ready(0, True, sketch())
     ends.front.sendall(encode(ready) + encode(Played(0, b"\xb0\x40\x7f")))
     assert ends.inbox.wait(0)
-    assert ends.link.receive() == [ready, Heard(0, 0, b"\xb0\x40\x7f")]
+    assert ends.link.receive() == [ready, Played(0, b"\xb0\x40\x7f")]
 
 
 def test_the_fronts_end_is_heard_once_as_quit(ends: Ends) -> None:

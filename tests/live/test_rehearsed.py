@@ -517,7 +517,10 @@ def test_a_vanished_port_is_waited_for_and_gets_the_later_notes() -> None:
     assert any(data[0] == 0x90 for data in after)
     bass = [note for note in expected_notes(sketch(), NS_PER_SECOND) if note[1][0] & 0x0F == 2]
     assert [(sent.actual, sent.data) for sent in second.notes()] == bass
-    assert texts(rehearsal, "port") == ["synth 1: unplugged", "synth 1: back"]
+    assert texts(rehearsal, "port") == [
+        "synth 1: unplugged; waiting for it; the foot-switch works again when it is back",
+        "synth 1: back, plays and listens again",
+    ]
     assert silent_at_the_end(rehearsal)
 
 

@@ -33,10 +33,10 @@ def shared() -> Iterator[Shared]:
 @pytest.mark.skipif(sys.platform == "win32", reason="descriptors are not inherited there")
 def test_another_process_reads_what_was_written(shared: Shared) -> None:
     shared.ledger.owe(1, note_on(3, 60, 64))
-    shared.destinations.write({"1": ["synth:in"]})
+    shared.connections.write({"1": ["synth:in"]})
     script = (
         "import sys; from introit.live.shared import Shared; s = Shared.open(sys.argv[1], 2);"
-        "print(s.ledger.owed(1), s.destinations.read()); s.ledger.beat('player', 77)"
+        "print(s.ledger.owed(1), s.connections.read()); s.ledger.beat('player', 77)"
     )
     handle = shared.memory.handle
     done = subprocess.run(
@@ -51,7 +51,7 @@ def test_another_process_reads_what_was_written(shared: Shared) -> None:
 
 
 def test_a_new_block_is_empty(shared: Shared) -> None:
-    assert shared.destinations.read() is None
+    assert shared.connections.read() is None
     assert [shared.ledger.owed(port) for port in (0, 1)] == [[], []]
 
 

@@ -50,6 +50,46 @@ class Back:
 
 
 @dataclass(frozen=True, slots=True)
+class Unplugged:
+    """What one end of a port was connected to is connected no more; the port itself is still there.
+
+    Attributes:
+        port: index of the port in the setup.
+        name: full name of the other side.
+        sends: True for a destination, False for a source.
+        alone: True when that end is now connected to nothing.
+        waited_for: True when the other side has gone and is connected again once it is back; False when it
+            was only disconnected.
+    """
+
+    port: int
+    name: str
+    sends: bool
+    alone: bool = True
+    waited_for: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Plugged:
+    """One end of a port has been connected since the port was opened.
+
+    Attributes:
+        port: index of the port in the setup.
+        name: full name of the other side.
+        sends: True for a destination, False for a source.
+        alone: True when that end was connected to nothing before.
+    """
+
+    port: int
+    name: str
+    sends: bool
+    alone: bool = True
+
+
+PortEvent = Heard | Lost | Gone | Back | Unplugged | Plugged
+
+
+@dataclass(frozen=True, slots=True)
 class Request:
     """Which performance is wanted.
 
@@ -98,7 +138,7 @@ class Quit:
 class Played:
     """A message the front plays in place of a device: the demo's script, later a computer key as foot-switch.
 
-    Heard by the session like `Heard` at the moment it arrives.
+    The loop turns it into a `Heard` of the moment at which it arrives.
 
     Attributes:
         port: index of the port it pretends to come from.
@@ -110,7 +150,7 @@ class Played:
 
 
 FrontEvent = Ready | Refused | Quit | Played
-Event = Heard | Lost | Gone | Back | FrontEvent
+Event = PortEvent | Ready | Refused | Quit
 
 # --- asked for --------------------------------------------------------------------------------------
 
@@ -144,6 +184,7 @@ class Shown:
         state: the state's name, as in the state table.
         what: `state`, `beat`, `key`, `refused`, `port`, `lost` (a skipped cycle) or `note`.
         tune, title, intro, key: what is ready or playing; empty strings when nothing is.
+        tonic, minor: the key that was called for, as in `Request`; None for the tune's own.
         tempo: quarter notes a minute.
         bar: bar of the intro from 1; 0 or less in the count-off.
         beat: beat of the bar from 1.
@@ -166,6 +207,8 @@ class Shown:
     symbol: str = ""
     numeral: str = ""
     text: str = ""
+    tonic: int | None = None
+    minor: bool | None = None
 
 
 @dataclass(frozen=True, slots=True)

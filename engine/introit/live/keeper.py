@@ -26,7 +26,7 @@ from introit.live.aftermath import release
 from introit.live.events import FrontEvent, Heard, Quit, Sent, Shown, Wanted
 from introit.live.ledger import LEFT
 from introit.live.setup import Setup
-from introit.live.shared import Shared
+from introit.live.shared import Shared, above_standard
 from introit.live.wire import Decoder, Dropped, Failed, Hello, Left, Message, Opened, Outbox
 
 __all__ = ["Dropped", "Keeper", "PlayerLeft", "Told"]
@@ -68,7 +68,7 @@ class _Life:
         self.setup = setup
         self.shared = Shared.create(len(setup.ports))
         self.words = tempfile.TemporaryFile()  # noqa: SIM115 - lives as long as the process does
-        ours, theirs = socket.socketpair()
+        ours, theirs = map(_above_standard, socket.socketpair())
         try:
             self.process = _spawn(
                 program, environ, theirs=theirs, memory=self.shared.memory.handle, log=self.words
@@ -86,7 +86,8 @@ class _Life:
     def _bury(self) -> None:
         """Waits for the end, and releases what is owed then."""
         self.process.wait()
-        destinations = self.shared.destinations.read() or {}
+        connections = self.shared.connections.read() or {}
+        destinations = {index: names for index, (names, _) in connections.items()}
         self.released = release(self.setup, self.shared.ledger, destinations)
 
     def wait_buried(self, seconds: float) -> bool:
@@ -136,7 +137,7 @@ class Keeper:
         self._told: deque[Told] = deque()
         self._beat = (0, 0.0)
         self._checked = 0.0
-        self._tune = setup.first_tune
+        self._goes_on = setup
         self.opened: Opened | None = None
         self.chatter: list[str] = []
 
@@ -148,8 +149,13 @@ class Keeper:
     @property
     def destinations(self) -> dict[int, list[str]]:
         """Full names of what each sending port is connected to, by its index; empty without a player."""
-        told = self._life.shared.destinations.read() if self._life else None
-        return {int(index): names for index, names in (told or {}).items()}
+        return {index: destinations for index, (destinations, _) in self.connections.items()}
+
+    @property
+    def connections(self) -> dict[int, tuple[list[str], list[str]]]:
+        """Full names of what each port plays into and listens to, by its index; empty without a player."""
+        told = self._life.shared.connections.read() if self._life else None
+        return {int(index): (names, sources) for index, (names, sources) in (told or {}).items()}
 
     def fileno(self) -> int:
         """What `select` can wait for: readable when the player said something. -1 when there is none."""
@@ -167,7 +173,7 @@ class Keeper:
         self._starts.append(time.monotonic())
         self.opened = None
         try:
-            life.outbox.put(Hello(replace(self._setup, first_tune=self._tune).to_json()))
+            life.outbox.put(Hello(self._goes_on.to_json()))
             self._await_opening(life, time.monotonic() + START_SECONDS)
         except (OSError, PlayerError, PortError) as error:
             self._end(life)
@@ -244,7 +250,12 @@ class Keeper:
                 self.opened = message
             elif isinstance(message, Wanted | Shown | Sent | Heard | Dropped):
                 if isinstance(message, Shown):
-                    self._tune = message.tune
+                    self._goes_on = replace(
+                        self._setup,
+                        first_tune=message.tune,
+                        first_tonic=message.tonic,
+                        first_minor=message.minor,
+                    )
                 self._told.append(message)
 
     def _check_heart(self, life: _Life) -> None:
@@ -294,10 +305,16 @@ class Keeper:
                 raise kind(life.left.reason)
 
     def _drain(self, life: _Life, limit: float) -> None:
-        """Reads to the end of what a leaving player says."""
-        while life.left is None and (left := limit - time.monotonic()) > 0:
+        """Reads to the end of what a leaving player says; ends one that stands still."""
+        beat, beaten = life.shared.ledger.last_beat("player"), time.monotonic()
+        while life.left is None and (now := time.monotonic()) < limit:
+            if (last := life.shared.ledger.last_beat("player")) != beat or life.shared.ledger.state == LEFT:
+                beat, beaten = last, now
+            elif now - beaten > STALE_SECONDS / 2:
+                life.process.kill()  # what it owes is released at once
+                return
             wants = [life.socket] if life.outbox.pending else []
-            select.select([life.socket], wants, [], left)
+            select.select([life.socket], wants, [], min(STEP_SECONDS / 4, limit - now))
             with contextlib.suppress(BlockingIOError):
                 life.outbox.flush()
                 data = life.socket.recv(65536)
@@ -327,6 +344,11 @@ class Keeper:
             return f"the player was ended by signal {-code}"
         last = self.chatter[-1] if self.chatter else "it said nothing"
         return f"the player ended with code {code} ({last})"
+
+
+def _above_standard(end: socket.socket) -> socket.socket:
+    number = end.detach()
+    return socket.socket(fileno=above_standard(number))
 
 
 def _spawn(

@@ -19,9 +19,11 @@ from introit.live.events import (
     Heard,
     Lost,
     Played,
+    Plugged,
     Sent,
     Shown,
     Silence,
+    Unplugged,
     Wanted,
 )
 from introit.live.inbox import Inbox
@@ -48,7 +50,7 @@ class Link(Protocol):
     def send(self, message: Wanted | Shown | Sent | Heard) -> None:
         """Tells the front something. `Sent` and `Heard` only when the setup asks for a log."""
 
-    def receive(self) -> Sequence[Event]:
+    def receive(self) -> Sequence[Event | Played]:
         """What the front said since the last call."""
 
 
@@ -92,7 +94,7 @@ def run(
     return session.reason
 
 
-def _at(event: Event, now: int) -> Event:
+def _at(event: Event | Played, now: int) -> Event:
     """What the front plays in place of a device is heard now."""
     return Heard(event.port, now, event.data) if isinstance(event, Played) else event
 
@@ -152,6 +154,10 @@ class Loop:
             self._releaser.gone(event.port)
         elif isinstance(event, Back):
             self._releaser.back(event.port, now)
+        elif isinstance(event, Unplugged) and event.sends and event.alone:
+            self._releaser.unplugged(event.port)
+        elif isinstance(event, Plugged) and event.sends and event.alone:
+            self._releaser.plugged(event.port, now)
 
     def _do(self, effects: Sequence[Effect], now: int) -> None:
         for effect in effects:
@@ -228,6 +234,7 @@ class Loop:
         self._guard(lambda: self._releaser.silence(self._clock.now()), errors)
         self._guard(lambda: self._settle(last), errors)
         for port in self._ports:
+            self._guard(lambda: self._ledger.beat("player", self._clock.now()), errors)
             self._guard(port.close, errors)
         self._ledger.state = LEFT
         self._guard(lambda: self._log(last), errors)
@@ -238,6 +245,7 @@ class Loop:
         limit = self._clock.now() + LEAVING_NS
         while self._releaser.owing() and (now := self._clock.now()) < limit:
             self._inbox.drain()
+            self._ledger.beat("player", now)
             self._clock.wait(min(now + LEAVING_STEP_NS, limit), self._inbox, exact=False)
             last += self._paid()
 

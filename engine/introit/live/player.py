@@ -18,10 +18,10 @@ from types import FrameType
 
 from introit.errors import IntroitError, PlayerError, PortError
 from introit.live import system
-from introit.live.events import Event, Heard, Played, Quit, Ready, Refused
+from introit.live.events import Event, Played, Quit, Ready, Refused
 from introit.live.inbox import Inbox
 from introit.live.loop import run
-from introit.live.ports.opener import Destinations, open_ports
+from introit.live.ports.opener import Connections, open_ports
 from introit.live.session import Session
 from introit.live.setup import Setup
 from introit.live.shared import Shared
@@ -67,8 +67,9 @@ class FrontLink:
         self._socket.setblocking(False)
         self._outbox.put(Hello())
         self._inbox.watch(self._socket.fileno())
-        (first,) = messages  # the front says nothing more before it is answered
-        assert isinstance(first, Hello)
+        first, *more = messages
+        if not isinstance(first, Hello) or more:
+            raise PlayerError("the front went on before it was answered")
         return Setup.from_json(first.setup)
 
     def send(self, message: Message) -> None:
@@ -79,11 +80,11 @@ class FrontLink:
             except OSError:
                 self._lose()
 
-    def receive(self) -> Sequence[Event]:
+    def receive(self) -> Sequence[Event | Played]:
         """See `loop.Link.receive`; the front's death and its nonsense are heard as `Quit`."""
         if self.gone:
             return []
-        events: list[Event] = []
+        events: list[Event | Played] = []
         try:
             self._outbox.flush()
             while data := self._socket.recv(65536):
@@ -115,10 +116,8 @@ class FrontLink:
             self._inbox.unwatch(self._socket.fileno())  # at its end it would be readable for ever
 
 
-def _event(message: Message) -> Event:
-    if isinstance(message, Played):
-        return Heard(message.port, 0, message.data)  # the loop stamps it
-    if isinstance(message, Ready | Refused | Quit):
+def _event(message: Message) -> Event | Played:
+    if isinstance(message, Ready | Refused | Quit | Played):
         return message
     raise PlayerError(f"the front sent {type(message).__name__}, which is not for the player")
 
@@ -167,15 +166,15 @@ def main(arguments: Sequence[str]) -> int:
 def _play(setup: Setup, memory: str, *, inbox: Inbox, link: FrontLink) -> str:
     shared = Shared.open(memory, len(setup.ports))
     granted = system.prepare()
-    told: Destinations = {}
+    told: Connections = {}
 
-    def tell(destinations: Destinations) -> None:
-        told.update(destinations)
-        shared.destinations.write(destinations)
+    def tell(connections: Connections) -> None:
+        told.update(connections)
+        shared.connections.write(connections)
 
-    ports, clock = open_ports(setup, inbox, on_destinations=tell)
+    ports, clock = open_ports(setup, inbox, on_connections=tell)
     session = Session(setup, [port.lookahead for port in ports])
-    names = tuple(", ".join(told.get(index, [])) for index in range(len(ports)))
+    names = tuple(", ".join(told.get(index, ([], []))[0]) for index in range(len(ports)))
     link.send(Opened(names, granted.text))
     return run(
         session, clock, inbox=inbox, ports=ports, ledger=shared.ledger, link=link, on_state=_Collector()

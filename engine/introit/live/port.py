@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Protocol
 
 from introit.live.cue import Cue
-from introit.live.events import Back, Gone, Heard, Lost, Sent
+from introit.live.events import PortEvent, Sent
 
 
 class Port(Protocol):
@@ -43,7 +43,7 @@ class Port(Protocol):
     def sent(self) -> list[Sent]:
         """What has gone out since the last call, in order, each once."""
 
-    def heard(self) -> list[Heard | Lost | Gone | Back]:
+    def heard(self) -> list[PortEvent]:
         """What has come in since the last call, in order, each once. `Back` only after `Gone`."""
 
     def close(self) -> None:

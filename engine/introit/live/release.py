@@ -20,20 +20,21 @@ OWN_SEQUENCE: Final = 1 << 48
 class Releaser:
     """Hands over, takes back and releases, port by port.
 
-    A port that has gone is handed nothing; what it still owed stays owed, and is released first when it is
-    back (what listened to it may sound on all the while).
+    A port that has gone, or has nothing to play into any more, is handed nothing; what it still owed stays
+    owed, and is released first when that is back (what listened to it may sound on all the while).
     """
 
     def __init__(self, ports: Sequence[Port], ledger: Ledger) -> None:
         self._ports = ports
         self._ledger = ledger
         self._gone: set[int] = set()
+        self._unplugged: set[int] = set()
         self._sequence = count(OWN_SEQUENCE)
         self._accounts = [Account(ledger, port, self._sequence.__next__) for port in range(len(ports))]
 
     def hand(self, port: int, cues: Sequence[Cue]) -> None:
         """Writes the notes into the ledger, then hands the cues over."""
-        if port not in self._gone:
+        if self._reaches(port):
             self._ports[port].hand(self._accounts[port].hand(cues))
 
     def went_out(self, sent: Sent) -> None:
@@ -57,7 +58,7 @@ class Releaser:
 
     def repeat_lost(self, lost: Lost, now: int) -> None:
         """Repeats the offs of a span that the system skipped, without cutting what was struck again since."""
-        if lost.port not in self._gone:
+        if self._reaches(lost.port):
             port = self._ports[lost.port]
             again = self._accounts[lost.port].lose(lost, lookahead=port.lookahead, now=now)
             if again:
@@ -71,12 +72,24 @@ class Releaser:
     def back(self, port: int, now: int) -> None:
         """Releases what the port owed when it went, before anything else is handed to it."""
         self._gone.discard(port)
-        self._release(port, now)
+        if self._reaches(port):
+            self._release(port, now)
+
+    def unplugged(self, port: int) -> None:
+        """Hands nothing to the port until something listens to it again."""
+        self._unplugged.add(port)
+        self._accounts[port].forget()
+
+    def plugged(self, port: int, now: int) -> None:
+        """Releases what the port owed when its last listener went, before anything else is handed to it."""
+        self._unplugged.discard(port)
+        if self._reaches(port):
+            self._release(port, now)
 
     def sense(self, ports: Iterable[int], now: int) -> None:
         """Sends Active Sensing to those of the ports that are there."""
         for port in ports:
-            if port not in self._gone:
+            if self._reaches(port):
                 self._ports[port].hand([Cue(now, Rank.CONTROL, next(self._sequence), ACTIVE_SENSING)])
 
     def owing(self) -> bool:
@@ -84,7 +97,10 @@ class Releaser:
         return any(self._ledger.owed(port) for port in self._present())
 
     def _present(self) -> list[int]:
-        return [port for port in range(len(self._ports)) if port not in self._gone]
+        return [port for port in range(len(self._ports)) if self._reaches(port)]
+
+    def _reaches(self, port: int) -> bool:
+        return port not in self._gone and port not in self._unplugged
 
     def _release(self, port: int, now: int) -> None:
         cues = self._accounts[port].release(self._ports[port].withdraw(-1), now)

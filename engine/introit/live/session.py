@@ -15,13 +15,14 @@ from introit.live.events import (
     Gone,
     Heard,
     Lost,
-    Played,
+    Plugged,
     Quit,
     Ready,
     Refused,
     Request,
     Shown,
     Silence,
+    Unplugged,
     Wanted,
 )
 from introit.live.foot import Edge, FootReader, Move, can_be_held
@@ -68,7 +69,7 @@ class Session:
         self._now = self._time = 0
         self._state = State.READY
         self._entered = self._visit = 0
-        self._tune = setup.first_tune
+        self._chosen = Request(setup.first_tune, setup.first_tonic, setup.first_minor)
         self._ready: Performance | None = None
         self._awaited: Request | None = None
         self._refused: set[int] = set()
@@ -76,7 +77,8 @@ class Session:
         self._playing: Playing | None = None
         self._clear_at = 0
         self._quit = False
-        self._call(Request(setup.first_tune))
+        self._missed: set[tuple[int, str]] = set()
+        self._call(self._chosen)
 
     @property
     def state(self) -> str:
@@ -98,8 +100,6 @@ class Session:
             now: the present, in nanoseconds; never before that of an earlier call.
         """
         self._now = max(now, self._now)
-        if isinstance(event, Played):
-            event = Heard(event.port, self._now, event.data)
         self._advance(min(event.ns, self._now) if isinstance(event, Heard) else self._now)
         if self._quit:
             return
@@ -220,7 +220,7 @@ class Session:
         if self._namer is None or row.action is not Action.REKEY:
             return
         named = self._namer.read(pitch, self._time)
-        self._call(Request(self._chosen_tune(), named.tonic, named.minor))
+        self._call(Request(self._latest().tune, named.tonic, named.minor))
         if named.starts and row.guard.may_start:
             self._start(self._time)
 
@@ -230,7 +230,7 @@ class Session:
         if self._awaited is None:
             self._ready = self._newest()
         elif (found := self._shelf.find(self._awaited)) is not None:
-            self._make_ready(found, self._awaited.tune)
+            self._make_ready(found, self._awaited)
             if self._start_until is not None:
                 self._start(self._time)
 
@@ -239,7 +239,10 @@ class Session:
             return
         self._awaited = self._start_until = None
         self._show("refused", self._time, text=event.reason)
-        if event.request.tonic is None:
+        if event.request.tonic is not None:
+            if self._ready is None:
+                self._call(Request(event.request.tune))  # the key of a life before: the tune matters more
+        else:
             self._refused.add(event.request.tune)
             self._call_after_refusal(event.request.tune)
 
@@ -254,19 +257,47 @@ class Session:
         else:
             self._show("state", self._time, text="kept what was ready")
 
-    def _hear_port(self, event: Lost | Gone | Back) -> None:
+    def _hear_port(self, event: Lost | Gone | Back | Unplugged | Plugged) -> None:
         name = self.setup.ports[event.port].name
         if isinstance(event, Lost):
             self._show("lost", self._time, text=f"{name}: the system skipped a cycle")
         elif isinstance(event, Gone):
             self._outputs.gone(event.port)
             self._forget_foot(event.port)
-            self._show("port", self._time, text=f"{name}: {event.reason}")
+            self._show("port", self._time, text=f"{name}: {event.reason}; {self._waiting_for(event.port)}")
+        elif isinstance(event, Back):
+            self._prepare_again(event.port)
+            self._show("port", self._time, text=f"{name}: back, plays and listens again")
+        elif isinstance(event, Unplugged):
+            self._hear_unplugged(event)
         else:
-            self._outputs.back(event.port)
-            if self._ready is not None:
-                self._effects += self._outputs.prepare(self._now)
-            self._show("port", self._time, text=f"{name}: back")
+            if event.sends:
+                self._prepare_again(event.port)
+            again = (event.port, event.name) in self._missed
+            self._missed.discard((event.port, event.name))
+            text = f"{name}: {event.name} is {'back' if again else 'connected'}"
+            self._show("port", self._time, text=text)
+
+    def _hear_unplugged(self, event: Unplugged) -> None:
+        if not event.sends:
+            self._forget_foot(event.port)
+        elif event.alone:
+            self._outputs.gone(event.port)
+        self._missed.add((event.port, event.name))
+        what = "has gone; waiting for it" if event.waited_for else "is not connected any more"
+        self._show("port", self._time, text=f"{self.setup.ports[event.port].name}: {event.name} {what}")
+
+    def _prepare_again(self, port: int) -> None:
+        self._outputs.back(port)
+        if self._ready is not None:
+            self._effects += self._outputs.prepare(self._now)
+
+    def _waiting_for(self, port: int) -> str:
+        foot = self.setup.foot_switch
+        listens = foot is not None and self.setup.ports[port].source is not None
+        if listens and foot is not None and foot.port in (None, port):
+            return "waiting for it; the foot-switch works again when it is back"
+        return "waiting for it"
 
     def _forget_foot(self, port: int) -> None:
         foot = self.setup.foot_switch
@@ -320,7 +351,10 @@ class Session:
     def _turn_to_next(self) -> None:
         last, following = self._tune, (self._tune + 1) % self._tunes()
         if (found := self._shelf.find(Request(following))) is not None:
-            self._ready, self._tune = found, following  # what is shown as ready is the next tune already
+            self._ready, self._chosen = (
+                found,
+                Request(following),
+            )  # what is shown as ready is the next tune already
         self._enter(State.READY, self._time)
         if following <= last:
             self._show("note", self._time, text="the end of the set; it begins again")
@@ -329,15 +363,15 @@ class Session:
     def _call(self, request: Request) -> None:
         found = self._shelf.find(request)
         if found is not None:
-            self._make_ready(found, request.tune)
+            self._make_ready(found, request)
         else:
             self._awaited = request
             self._effects.append(Wanted(request))
 
-    def _make_ready(self, performance: Performance, tune: int) -> None:
+    def _make_ready(self, performance: Performance, request: Request) -> None:
         self._awaited = None
-        self._ready, self._tune = performance, tune
-        self._shelf.keep({tune, (tune + 1) % self._tunes()})
+        self._ready, self._chosen = performance, request
+        self._shelf.keep({self._tune, (self._tune + 1) % self._tunes()})
         self._outputs.learn(performance)
         self._effects += self._outputs.prepare(self._now)
         self._show("key", self._time)
@@ -352,8 +386,12 @@ class Session:
     def _tunes(self) -> int:
         return max(1, self.setup.tunes)
 
-    def _chosen_tune(self) -> int:
-        return self._tune if self._awaited is None else self._awaited.tune
+    @property
+    def _tune(self) -> int:
+        return self._chosen.tune
+
+    def _latest(self) -> Request:
+        return self._chosen if self._awaited is None else self._awaited
 
     def _enter(self, state: State, ns: int) -> None:
         self._state, self._entered = state, ns
@@ -379,13 +417,13 @@ class Session:
         numeral: str = "",
         text: str = "",
     ) -> Shown:
-        tune = self._chosen_tune()
-        ready = self._ready if tune == self._tune else None
+        latest = self._latest()
+        ready = self._ready if latest.tune == self._tune else None
         return Shown(
             ns,
             self.state,
             what,
-            tune=tune,
+            tune=latest.tune,
             title="" if ready is None else ready.title,
             intro="" if ready is None else ready.intro,
             key="" if ready is None else ready.key,
@@ -396,4 +434,6 @@ class Session:
             symbol=symbol,
             numeral=numeral,
             text=text,
+            tonic=latest.tonic,
+            minor=latest.minor,
         )

@@ -114,6 +114,7 @@ class Setup:
         active_sensing: True to send Active Sensing while a port is open.
         log: True to tell the front each message heard and sent.
         first_tune: index of the tune that is readied first (a player that replaces a dead one goes on there).
+        first_tonic, first_minor: the key it is readied in, as in `events.Request`; None for the tune's own.
     """
 
     ports: tuple[PortSetup, ...]
@@ -124,6 +125,8 @@ class Setup:
     active_sensing: bool = True
     log: bool = False
     first_tune: int = 0
+    first_tonic: int | None = None
+    first_minor: bool | None = None
 
     def to_json(self) -> str:
         """Text that `from_json` reads back equal."""

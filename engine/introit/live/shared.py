@@ -19,8 +19,25 @@ from introit.live.ledger import Ledger
 
 SLOT: Final = 16 * 1024
 """Bytes of one snapshot slot; a snapshot that does not fit is not written."""
+STANDARD_ERROR: Final = 2
+"""The last of the standard streams' descriptors."""
 _SLOT_HEAD = struct.Struct("<II")
 _CHOICE: Final = 8
+
+
+def above_standard(descriptor: int) -> int:
+    """The same open file under a number above 2; the descriptor itself where it is already.
+
+    A process whose standard streams are closed gets their numbers for what it opens next, and a child would
+    find its own streams there.
+    """
+    if sys.platform == "win32" or descriptor > STANDARD_ERROR:
+        return descriptor
+    import fcntl  # no such module on Windows
+
+    moved: int = fcntl.fcntl(descriptor, fcntl.F_DUPFD_CLOEXEC, STANDARD_ERROR + 1)
+    os.close(descriptor)
+    return moved
 
 
 class SharedMemory:
@@ -55,6 +72,7 @@ class SharedMemory:
         else:
             with tempfile.TemporaryFile() as file:  # has no name from the start
                 descriptor = os.dup(file.fileno())
+        descriptor = above_standard(descriptor)
         os.truncate(descriptor, size)
         return cls(str(descriptor), size)
 
@@ -105,12 +123,13 @@ class Snapshot:
 
 
 class Shared:
-    """The ledger and the snapshot of destinations in one block.
+    """The ledger and the snapshot of connections in one block.
 
     Attributes:
         memory: the block.
         ledger: what is owed.
-        destinations: the full names that each port was last connected to, by index as text.
+        connections: the full names that each port was last connected to, by index as text: destinations,
+            then sources.
     """
 
     def __init__(self, memory: SharedMemory, ports: int, *, new: bool) -> None:
@@ -121,7 +140,7 @@ class Shared:
         """
         self.memory = memory
         self.ledger = Ledger.create(memory.buffer, ports) if new else Ledger(memory.buffer)
-        self.destinations = Snapshot(memory.buffer[_ledger_room(ports) :])
+        self.connections = Snapshot(memory.buffer[_ledger_room(ports) :])
 
     @staticmethod
     def size(ports: int) -> int:
@@ -141,7 +160,7 @@ class Shared:
     def close(self) -> None:
         """Lets go of everything. Safe to call twice."""
         self.ledger.close()
-        self.destinations.close()
+        self.connections.close()
         self.memory.close()
 
 

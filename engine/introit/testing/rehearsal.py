@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 
-from introit.live.events import Event, Heard, Quit, Ready, Refused, Sent, Shown, Wanted
+from introit.live.events import Event, Heard, Played, Quit, Ready, Refused, Sent, Shown, Wanted
 from introit.live.inbox import Inbox
 from introit.live.ledger import Ledger
 from introit.live.loop import Loop, run
@@ -77,7 +77,7 @@ class Rehearsal:
             link=self,
             on_state=None,
         )
-        self._answers: list[Event] = []
+        self._answers: list[Event | Played] = []
 
     # --- the link: what the loop says to the front, and hears from it ---------------------------------
 
@@ -94,7 +94,7 @@ class Rehearsal:
             answers = self.answer(message)
             self.clock.at(self.clock.now() + self.answer_after, lambda: self._answers.extend(answers))
 
-    def receive(self) -> Sequence[Event]:
+    def receive(self) -> Sequence[Event | Played]:
         """See `Link.receive`."""
         answers, self._answers = self._answers, []
         return answers
@@ -110,7 +110,7 @@ class Rehearsal:
         """Plans an event that another thread leaves in the inbox."""
         self.clock.at(ns, lambda: self.inbox.put(event))
 
-    def say(self, ns: int, event: Event) -> None:
+    def say(self, ns: int, event: Event | Played) -> None:
         """Plans something that the front says through the link."""
         self.clock.at(ns, lambda: self._answers.append(event))
 

@@ -78,7 +78,12 @@ class Rig:
         self.inbox = Inbox()
         try:
             self.port = ImmediatePort(
-                2, setup, driver or machine.driver(), inbox=self.inbox, now=self.clock.now
+                2,
+                setup,
+                driver or machine.driver(),
+                inbox=self.inbox,
+                now=self.clock.now,
+                stamp=self.clock.now,
             )
         except PortError:
             self.inbox.close()
@@ -159,7 +164,7 @@ def test_a_message_leaves_when_it_is_handed_and_is_told_with_both_times(
 
 def test_what_comes_in_is_stamped_and_wakes_the_loop(machine: Machine, make: Callable[..., Any]) -> None:
     rig = make(source="Foot:1")
-    machine.takers[0]([0xB0, 64, 127])
+    machine.takers[1]([0xB0, 64, 127])
     assert rig.inbox.wait(0)
     assert rig.port.heard() == [Heard(2, rig.clock.now(), b"\xb0\x40\x7f")]
     rig.port.hand([ON])  # it does not send

@@ -57,6 +57,11 @@ def find(wanted: str, names: Sequence[str], *, role: str, system: str = "") -> s
     raise PortError(f"{wanted!r} matches more than one {where}: {_quoted(found)}; write more of the name.")
 
 
+def is_ours(name: str) -> bool:
+    """Whether a port, by its full name, is one of this program's own."""
+    return name.casefold().startswith("introit")
+
+
 def matches(wanted: str, names: Iterable[str]) -> list[str]:
     """Every name that fits best: equal, else equal but for case, else containing `wanted` but for case."""
     unique = list(dict.fromkeys(names))

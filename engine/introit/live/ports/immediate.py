@@ -8,21 +8,25 @@ names connected to are still there; a device that comes back is opened again.
 from __future__ import annotations
 
 import contextlib
+import re
 import threading
+import time
 from collections import deque
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 from introit.errors import PortError
 from introit.live.cue import Cue
-from introit.live.events import Back, Gone, Heard, Lost, Sent
+from introit.live.events import Back, Gone, Heard, Plugged, PortEvent, Sent, Unplugged
 from introit.live.inbox import Inbox
 from introit.live.ports.chatter import hushed
-from introit.live.ports.finder import find
+from introit.live.ports.finder import find, is_ours, matches
+from introit.live.ports.patchbay import Connections
 from introit.live.setup import PortSetup
 
 WATCH_SECONDS: Final = 1.0
+_NUMBERS: Final = re.compile(r" \d+:\d+$")
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,17 +51,42 @@ class Driver:
     make_in: Callable[[str, Callable[[Sequence[int]], None]], Any]
 
 
+@dataclass(slots=True)
+class _End:
+    """One end that is open: the driver's, and the full name it was opened to; empty for a virtual one."""
+
+    driver: Any
+    name: str
+
+
 class ImmediatePort:
     """One rig port on a `Driver`: keeps the promise of `live.port.Port`.
 
-    Attributes:
-        destination: full name of what it sends to; empty for a virtual port or none.
+    A destination that goes is told as `Gone`, one that is found later as `Back` or `Plugged`; sources, of
+    which an empty name takes every one, are told as `Unplugged` and `Plugged`.
     """
 
     def __init__(
-        self, index: int, setup: PortSetup, driver: Driver, *, inbox: Inbox, now: Callable[[], int]
+        self,
+        index: int,
+        setup: PortSetup,
+        driver: Driver,
+        *,
+        inbox: Inbox,
+        now: Callable[[], int],
+        stamp: Callable[[], int] = time.monotonic_ns,
+        on_change: Callable[[Connections], None] = lambda _: None,
     ) -> None:
         """Opens both ends that the setup asks for.
+
+        Args:
+            index: the port's index in the setup.
+            setup: what to open.
+            driver: the binding.
+            inbox: what it wakes.
+            now: the session clock, asked in the loop's thread only.
+            stamp: nanoseconds of any clock that runs as fast, asked in the driver's thread.
+            on_change: told, from another thread, what is connected whenever that has changed.
 
         Raises:
             PortError: if a name is not found, or the driver cannot open it.
@@ -66,32 +95,48 @@ class ImmediatePort:
         self.name = setup.name
         self.lookahead = 0
         self.latency = 0
-        self.destination = ""
         self._setup = setup
         self._driver = driver
         self._inbox = inbox
         self._now = now
-        self._incoming: deque[Heard | Lost | Gone | Back] = deque()
+        self._stamp = stamp
+        self._on_change = on_change
+        self._incoming: deque[PortEvent] = deque()
         self._sent: list[Sent] = []
-        self._ends: dict[bool, Any] = {}
-        self._names: dict[bool, str] = {}
+        self._out: _End | None = None
+        self._ins: dict[str, _End] = {}
+        self._last: dict[bool, str] = {True: "", False: ""}
+        self._known: dict[bool, list[str]] = {True: [], False: []}
         self._there = True
         self._closing = threading.Event()
         self._watcher = threading.Thread(target=self._watch, name=f"watch {setup.name}", daemon=True)
         with hushed():
             self._open()
-        if not setup.virtual and self._names:
+        if not setup.virtual:
             self._watcher.start()
+
+    @property
+    def destination(self) -> str:
+        """Full name of what it sends to; empty for a virtual port or none."""
+        out = self._out
+        return "" if out is None else out.name
+
+    @property
+    def connections(self) -> tuple[list[str], list[str]]:
+        """Full names of the destination and of the sources."""
+        there = self._there and self.destination
+        return ([self.destination] if there else []), [name for name in self._ins if name]
 
     # --- the promise --------------------------------------------------------------------------------
 
     def hand(self, cues: Sequence[Cue]) -> None:
         """See `Port.hand`."""
         for cue in cues:
-            if not self._there or self._closing.is_set() or True not in self._ends:
+            out = self._out
+            if not self._there or self._closing.is_set() or out is None:
                 return
             try:
-                self._ends[True].send_message(list(cue.data))
+                out.driver.send_message(list(cue.data))
             except Exception as error:  # each binding has its own family
                 self._lose(str(error))
                 return
@@ -107,11 +152,14 @@ class ImmediatePort:
         sent, self._sent = self._sent, []
         return sent
 
-    def heard(self) -> list[Heard | Lost | Gone | Back]:
+    def heard(self) -> list[PortEvent]:
         """See `Port.heard`."""
-        heard = []
+        heard: list[PortEvent] = []
         while self._incoming:
-            heard.append(self._incoming.popleft())
+            event = self._incoming.popleft()
+            if isinstance(event, Heard):  # stamped in the driver's thread, by a clock that any thread may ask
+                event = replace(event, ns=self._now() - (self._stamp() - event.ns))
+            heard.append(event)
         return heard
 
     def close(self) -> None:
@@ -121,9 +169,9 @@ class ImmediatePort:
             if self._watcher.is_alive():
                 self._watcher.join(2.0)
             with hushed():
-                self._drop()
+                self._drop_all()
 
-    # --- opening and watching -----------------------------------------------------------------------
+    # --- opening ------------------------------------------------------------------------------------
 
     def _open(self) -> None:
         setup = self._setup
@@ -132,73 +180,155 @@ class ImmediatePort:
                 f"port {setup.name!r}: {self._driver.detail} has no virtual ports; name a port to connect to."
             )
         try:
-            if setup.to is not None:
-                self._open_end(setup.to, sends=True)
-            if setup.source is not None:
-                self._open_end(setup.source, sends=False)
+            for sends, wanted in ((True, setup.to), (False, setup.source)):
+                if wanted is not None:
+                    self._open_first(wanted, sends=sends)
         except PortError:
-            self._drop()
+            self._drop_all()
             raise
         except Exception as error:  # each binding has its own family
-            self._drop()
+            self._drop_all()
             raise PortError(f"port {setup.name!r} cannot be opened: {error}") from error
 
-    def _open_end(self, wanted: str, *, sends: bool) -> None:
-        end = self._driver.make_out("introit") if sends else self._driver.make_in("introit", self._take)
-        self._ends[sends] = end
-        if self._setup.virtual:
-            end.open_virtual_port(self.name)
-            return
-        names = _others(end.get_ports())
-        if not wanted and not names:
-            return
+    def _open_first(self, wanted: str, *, sends: bool) -> None:
+        look = self._make(sends)
+        try:
+            names = _others(look.get_ports())
+            self._known[sends] = names
+        finally:
+            _drop(look)
         role = "destination" if sends else "source"
-        name = find(wanted, names, role=role, system="rtmidi")
-        end.open_port(list(end.get_ports()).index(name), self.name)
-        self._names[sends] = name
+        if self._setup.virtual:
+            self._open_end("", sends=sends)
+        elif wanted == "" and not sends:
+            for name in names:
+                self._open_end(name, sends=False)
+        elif wanted or names:
+            self._open_end(find(wanted, names, role=role, system="rtmidi"), sends=sends)
+
+    def _open_end(self, name: str, *, sends: bool) -> None:
+        driver = self._make(sends)
+        try:
+            if self._setup.virtual:
+                driver.open_virtual_port(self.name)
+            else:
+                driver.open_port(list(driver.get_ports()).index(name), self.name)
+        except BaseException:
+            _drop(driver)
+            raise
         if sends:
-            self.destination = name
+            self._out = _End(driver, name)
+        else:
+            self._ins[name] = _End(driver, name)
+        self._last[sends] = name
+
+    def _make(self, sends: bool) -> Any:
+        driver = self._driver
+        return driver.make_out("introit") if sends else driver.make_in("introit", self._take)
 
     def _take(self, message: Sequence[int]) -> None:
-        self._incoming.append(Heard(self.index, self._now(), bytes(message)))
+        self._incoming.append(Heard(self.index, self._stamp(), bytes(message)))
         self._inbox.wake()
 
-    def _drop(self) -> None:
-        for end in self._ends.values():
-            with contextlib.suppress(Exception):
-                end.close_port()
-                end.delete()
-        self._ends.clear()
+    def _drop_all(self) -> None:
+        for end in (*self._ins.values(), *([self._out] if self._out else [])):
+            _drop(end.driver)
+        self._ins.clear()
+        self._out = None
+
+    # --- watching -----------------------------------------------------------------------------------
 
     def _lose(self, reason: str) -> None:
         if self._there:
             self._there = False
-            self._incoming.append(Gone(self.index, reason))
-            self._inbox.wake()
+            self._tell(Gone(self.index, reason))
+
+    def _tell(self, event: PortEvent) -> None:
+        self._incoming.append(event)
+        self._inbox.wake()
 
     def _watch(self) -> None:
-        looks = {True: self._driver.make_out("introit-watch")} if True in self._names else {}
-        if False in self._names:
-            looks[False] = self._driver.make_in("introit-watch", lambda _: None)
+        looks: dict[bool, Any] = {}
+        with contextlib.suppress(Exception):
+            if self._setup.to is not None:
+                looks[True] = self._driver.make_out("introit-watch")
+            if self._setup.source is not None:
+                looks[False] = self._driver.make_in("introit-watch", lambda _: None)
         while not self._closing.wait(WATCH_SECONDS):
             with contextlib.suppress(Exception):
-                self._look({sends: end.get_ports() for sends, end in looks.items()})
+                self._look({sends: _others(end.get_ports()) for sends, end in looks.items()})
         for end in looks.values():
             with contextlib.suppress(Exception):
                 end.delete()
 
     def _look(self, present: dict[bool, list[str]]) -> None:
-        missing = [name for sends, name in self._names.items() if name not in present[sends]]
-        if missing and self._there:
-            self._lose(f"{missing[0]!r} has gone")
-        elif not missing and not self._there:
-            self._drop()
-            self._open()
-            self._there = True
-            self._incoming.append(Back(self.index))
-            self._inbox.wake()
+        before = self.connections
+        for sends, names in present.items():
+            new = [name for name in names if name not in self._known[sends]]
+            self._known[sends] = names
+            if sends:
+                self._look_for_destination(names, new)
+            else:
+                self._look_for_sources(names, new)
+        if self.connections != before:
+            self._on_change({self.index: self.connections})
+
+    def _look_for_destination(self, names: list[str], new: list[str]) -> None:
+        if self._out is not None and self._there:
+            if self._out.name not in names:
+                self._lose(f"{self._out.name!r} has gone")
+            return
+        found = _again(self._setup.to or "", self._last[True], names, new=new)
+        if found is None:
+            return
+        first = self._out is None and self._there
+        if self._out is not None:
+            _drop(self._out.driver)
+            self._out = None
+        try:
+            self._open_end(found, sends=True)
+        except Exception:  # each binding has its own family
+            self._known[True] = [name for name in self._known[True] if name != found]  # it is tried again
+            return
+        self._there = True
+        self._tell(Plugged(self.index, found, True) if first else Back(self.index))
+
+    def _look_for_sources(self, names: list[str], new: list[str]) -> None:
+        for name in [name for name in self._ins if name not in names]:
+            _drop(self._ins.pop(name).driver)
+            self._tell(Unplugged(self.index, name, False, alone=not self._ins))
+        wanted = self._setup.source
+        found = _again(wanted or "", self._last[False], names, new=new)
+        for name in new if wanted == "" else [found] if found and not self._ins else []:
+            alone = not self._ins
+            try:
+                self._open_end(name, sends=False)
+            except Exception:  # each binding has its own family
+                self._known[False] = [known for known in self._known[False] if known != name]
+                continue
+            self._tell(Plugged(self.index, name, False, alone=alone))
+
+
+def _again(wanted: str, last: str, names: list[str], *, new: list[str]) -> str | None:
+    """Which port to open in place of one that has gone: the same, else the same under another number.
+
+    ALSA writes its client's number behind a name, and numbers change. Else, the only one that the rig's name
+    matches; where the rig names none, one that has just appeared.
+    """
+    if last in names:
+        return last
+    plain = [name for name in names if last and _NUMBERS.sub("", name) == _NUMBERS.sub("", last)]
+    found = plain or (matches(wanted, names) if wanted else new[:1])
+    return found[0] if len(found) == 1 else None
+
+
+def _drop(end: Any) -> None:
+    with contextlib.suppress(Exception):
+        end.close_port()
+    with contextlib.suppress(Exception):
+        end.delete()
 
 
 def _others(names: Iterable[str]) -> list[str]:
     """The ports that are not this program's own."""
-    return [name for name in names if not name.casefold().startswith("introit")]
+    return [name for name in names if not is_ours(name)]

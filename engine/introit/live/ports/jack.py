@@ -11,15 +11,16 @@ from __future__ import annotations
 import contextlib
 import random
 import threading
+from collections.abc import Callable
 from typing import Any, Final
 
 from introit.errors import PortError
-from introit.live.events import Back, Gone, Lost
+from introit.live.events import Back, Gone, Lost, Plugged, Unplugged
 from introit.live.inbox import Inbox
 from introit.live.ports.finder import Listing
 from introit.live.ports.frames import FrameScale, Unwrapper
 from introit.live.ports.jack_port import JackClock, JackPort
-from introit.live.ports.patchbay import Patchbay
+from introit.live.ports.patchbay import Connections, Patchbay
 from introit.live.setup import PortSetup
 from introit.units import NS_PER_SECOND
 
@@ -91,9 +92,12 @@ class JackClient:
         faults: what went wrong inside the callback, the first few; empty in a sound program.
         used: something has been written; before that nothing can have been lost.
         clock: the session clock.
+        on_change: told, from a thread of ours, what each port is connected to whenever that may have changed.
     """
 
-    def __init__(self, name: str, inbox: Inbox) -> None:
+    def __init__(
+        self, name: str, inbox: Inbox, *, on_change: Callable[[Connections], None] = lambda _: None
+    ) -> None:
         """Opens the client.
 
         Raises:
@@ -101,6 +105,9 @@ class JackClient:
         """
         self._name = name
         self._inbox = inbox
+        self.on_change = on_change
+        self.alive = False
+        self._turning = threading.Lock()  # between a server's end and our taking it for alive
         self.faults: list[str] = []
         self._ports: list[JackPort] = []
         self._closed: set[int] = set()
@@ -111,8 +118,10 @@ class JackClient:
         self.clock = JackClock(self)
 
     def _adopt(self, client: Any) -> None:
-        """Takes over a client that is not active yet."""
-        self.alive = False
+        """Takes over a client that is not active yet. While there is no server."""
+        self._down.clear()
+        if self._ending.is_set():
+            self._down.set()
         self.used = False
         self.scale = FrameScale(client.samplerate, 0)
         self._expected: int | None = None
@@ -120,7 +129,7 @@ class JackClient:
         self._xruns = self._seen_xruns = 0
         self._turned = threading.Event()
         self._anchored = False
-        self.patchbay = Patchbay(client)
+        self.patchbay = Patchbay(client, on_change=lambda new: self.on_change(new), tell=self._tell_end)
         client.set_process_callback(self._process)
         client.set_xrun_callback(self._on_xrun)
         client.set_blocksize_callback(self._on_period)
@@ -192,11 +201,26 @@ class JackClient:
             # The offset is large and random, so that mixing clocks shows at once.
             self._begin(random.randrange(10**8) * NS_PER_SECOND)
             self.patchbay.start()
-        except PortError:
+            self._rise()
+        except load().JackError as error:
+            self.close()
+            raise PortError(f"JACK does not answer any more: {error}") from error
+        except BaseException:
             self.close()
             raise
-        self.alive = True
         self._reviver.start()
+
+    def _rise(self) -> None:
+        """From now on the server counts as there, unless it has died since the client was opened.
+
+        Raises:
+            PortError: if it has.
+        """
+        with self._turning:
+            if self._down.is_set():
+                raise PortError("the JACK server has gone.")
+            self.alive = True
+            self._former = self.patchbay
 
     def release(self, index: int) -> None:
         """One port will not be used any more; the last one closes the client. Safe to call twice."""
@@ -215,9 +239,10 @@ class JackClient:
             self._let_go()
 
     def _let_go(self) -> None:
-        self.patchbay.close()
-        self._client.deactivate()
-        self._client.close()
+        """Whatever a dead server answers, the next one is to be looked for."""
+        for step in (self.patchbay.close, self._client.deactivate, self._client.close):
+            with contextlib.suppress(Exception):
+                step()
 
     # --- a server that goes and comes ---------------------------------------------------------------
 
@@ -227,29 +252,45 @@ class JackClient:
             self._down.wait()
             if self._ending.is_set():
                 return
-            self._down.clear()
             self._let_go()
             while not self._ending.wait(RETRY_SECONDS):
-                with contextlib.suppress(PortError):
-                    self._reopen()
+                if self._reopened():
                     break
 
-    def _reopen(self) -> None:
-        tell = self.patchbay.on_change
-        self._adopt(open_client(self._name))
+    def _reopened(self) -> bool:
+        """One try; JACK's errors have no family in common, and none may end the tries."""
         try:
-            for port in self._ports:
-                port.begin_anew()
-                self._register(port)
-            self.patchbay.on_change = tell
-            self._begin(self.clock.unled())
-            self.patchbay.start(patient=True)
-        except PortError:
+            client = open_client(self._name)
+        except Exception:
+            return False
+        try:
+            self._reopen(client)
+        except Exception:
             self._let_go()
-            raise
-        self.alive = True
+            return False
+        return True
+
+    def _reopen(self, client: Any) -> None:
+        self._client = client
+        self._adopt(client)
+        for port in self._ports:
+            port.begin_anew()
+            self._register(port)
+        self.patchbay.remember(self._former)
+        self._begin(self.clock.unled())
+        self.patchbay.start(patient=True)
+        self._rise()
         for port in self._ports:
             port.incoming.append(Back(port.index))
+        self._inbox.wake()
+
+    def _tell_end(self, event: Unplugged | Plugged) -> None:
+        """From the patchbay's thread, or the reviver's; a server's own end is told as `Gone` alone."""
+        if self._down.is_set():
+            return
+        for port in self._ports:
+            if port.index == event.port:
+                port.incoming.append(event)
         self._inbox.wake()
 
     # --- callbacks ----------------------------------------------------------------------------------
@@ -296,10 +337,11 @@ class JackClient:
     def _on_period(self, frames: int) -> None:
         self._period = frames
 
-    def _on_shutdown(self, _status: object, reason: str) -> None:
-        if self.alive:
-            self.alive = False
-            for port in self._ports:
-                port.incoming.append(Gone(port.index, f"the JACK server has gone ({reason})"))
-            self._inbox.wake()
+    def _on_shutdown(self, _status: object, _reason: str) -> None:
+        with self._turning:
             self._down.set()
+            was, self.alive = self.alive, False
+        if was:
+            for port in self._ports:
+                port.incoming.append(Gone(port.index, "the JACK server has gone"))
+            self._inbox.wake()

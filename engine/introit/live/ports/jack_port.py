@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, Final
 
 from introit.live.cue import Cue, Rank
-from introit.live.events import Back, Gone, Heard, Lost, Sent
+from introit.live.events import Heard, PortEvent, Sent
 from introit.live.inbox import Inbox
 from introit.live.ports.cue_queue import CueQueue, Entry
 from introit.live.setup import PortSetup
@@ -43,7 +43,7 @@ class JackPort:
         self.lookahead = max(LOOKAHEAD_NS, 3 * client.period_ns) + client.period_ns
         self.out: Any = None
         self.into: Any = None
-        self.incoming: deque[Heard | Lost | Gone | Back] = deque()
+        self.incoming: deque[PortEvent] = deque()
         self._client = client
         self._queue = CueQueue(self._frame_of)
         self._written: deque[tuple[int, int, bytes]] = deque()
@@ -68,7 +68,7 @@ class JackPort:
             sent.append(Sent(self.index, ideal, self._client.scale.ns(frame), data))
         return sent
 
-    def heard(self) -> list[Heard | Lost | Gone | Back]:
+    def heard(self) -> list[PortEvent]:
         """See `Port.heard`."""
         heard = []
         while self.incoming:
@@ -150,28 +150,30 @@ class JackClock:
 
     def __init__(self, client: JackClient) -> None:
         self._client = client
-        self._last = 0
-        self._monotonic = time.monotonic_ns()
+        # What was shown last and when, in one store: another thread reads it while the server is away.
+        self._shown = (0, time.monotonic_ns())
 
     @property
     def _lead(self) -> int:
         return self._client.period_ns + MARGIN_NS
 
     def now(self) -> int:
-        """The present in nanoseconds; never goes back."""
+        """The present in nanoseconds; never goes back. For the loop's thread."""
+        last, before = self._shown
         monotonic = time.monotonic_ns()
         client = self._client
         if client.alive:
             present = client.scale.ns(client.frame_time) + self._lead
         else:
-            present = self._last + monotonic - self._monotonic
-        self._monotonic = monotonic
-        self._last = max(self._last, present)
-        return self._last
+            present = last + monotonic - before
+        present = max(last, present)
+        self._shown = (present, monotonic)
+        return present
 
     def unled(self) -> int:
         """What a new server's present frame must mean, so that time goes on. While there is no server."""
-        return self._last + time.monotonic_ns() - self._monotonic - self._lead
+        last, before = self._shown
+        return last + time.monotonic_ns() - before - self._lead
 
     def wait(self, until: int | None, inbox: Inbox, *, exact: bool = True) -> None:
         """See `Clock.wait`; events are placed ahead, so an exact deadline needs no more than a sleep."""

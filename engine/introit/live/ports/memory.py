@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 from introit.live.clock import Clock
 from introit.live.cue import Cue, Rank
-from introit.live.events import Back, Gone, Heard, Lost, Sent
+from introit.live.events import Back, Gone, Heard, Lost, PortEvent, Sent
 from introit.live.messages import ChannelMessage, Kind, parse
 
 
@@ -103,10 +103,10 @@ class MemoryPort:
         sent, self._sent = self._sent, []
         return sent
 
-    def heard(self) -> list[Heard | Lost | Gone | Back]:
+    def heard(self) -> list[PortEvent]:
         """See `Port.heard`."""
         now = self._clock.now()
-        heard: list[Heard | Lost | Gone | Back] = [*self._news]
+        heard: list[PortEvent] = [*self._news]
         self._news.clear()
         while self._script and self._script[0][0] <= now:
             ns, data = self._script.popleft()

@@ -12,10 +12,10 @@ from introit.live.port import Port
 from introit.live.ports.chatter import hushed
 from introit.live.ports.finder import Listing
 from introit.live.ports.immediate import Driver, ImmediatePort
+from introit.live.ports.patchbay import Connections
 from introit.live.setup import Setup
 
-Destinations = dict[int, list[str]]
-"""Full names of what each sending port is connected to, by index in the setup."""
+__all__ = ["Connections", "open_ports", "rtmidi_driver", "survey"]
 
 
 def open_ports(
@@ -23,7 +23,7 @@ def open_ports(
     inbox: Inbox,
     *,
     client_name: str = "introit",
-    on_destinations: Callable[[Destinations], None] | None = None,
+    on_connections: Callable[[Connections], None] | None = None,
 ) -> tuple[list[Port], Clock]:
     """Opens every port of a setup, in its order, and the clock that they share.
 
@@ -31,17 +31,17 @@ def open_ports(
         setup: what to open; systems are chosen already.
         inbox: what the ports wake.
         client_name: how the program is called among the system's ports.
-        on_destinations: told what the ports are connected to, now and, from another thread, on every change.
+        on_connections: told what the ports are connected to, now and, from another thread, on every change.
 
     Raises:
         PortError: if one cannot be opened; then none is left open.
     """
-    told: Destinations = {}
+    told: Connections = {}
 
-    def tell(new: Destinations) -> None:
+    def tell(new: Connections) -> None:
         told.update(new)
-        if on_destinations is not None:
-            on_destinations(dict(told))
+        if on_connections is not None:
+            on_connections(dict(told))
 
     with contextlib.ExitStack() as undo:
         clock, found = _open_jack(setup, inbox, client_name=client_name, tell=tell, undo=undo)
@@ -51,10 +51,12 @@ def open_ports(
 
                 found[index] = MemoryPort(port.name, clock, index=index)
             elif port.system == "rtmidi":
-                opened = ImmediatePort(index, port, rtmidi_driver(), inbox=inbox, now=clock.now)
+                opened = ImmediatePort(
+                    index, port, rtmidi_driver(), inbox=inbox, now=clock.now, on_change=tell
+                )
                 undo.callback(opened.close)
                 found[index] = opened
-                tell({index: [opened.destination] if opened.destination else []})
+                tell({index: opened.connections})
             elif port.system != "jack":
                 raise PortError(f"port {port.name!r} asks for the unknown system {port.system!r}.")
         undo.pop_all()
@@ -66,7 +68,7 @@ def _open_jack(
     inbox: Inbox,
     *,
     client_name: str,
-    tell: Callable[[Destinations], None],
+    tell: Callable[[Connections], None],
     undo: contextlib.ExitStack,
 ) -> tuple[Clock, dict[int, Port]]:
     """All JACK ports on one client with its clock; without any, the system's clock."""
@@ -75,10 +77,9 @@ def _open_jack(
         return SystemClock(), {}
     from introit.live.ports.jack import JackClient
 
-    client = JackClient(client_name, inbox)
+    client = JackClient(client_name, inbox, on_change=tell)
     undo.callback(client.close)
     ports: dict[int, Port] = {index: client.add(index, setup.ports[index]) for index in wanted}
-    client.patchbay.on_change = tell
     client.start()
     tell(client.patchbay.connections())
     return client.clock, ports
