@@ -100,13 +100,16 @@ class Front:
         return self._stopping
 
     def _tell_connections(self) -> None:
-        """Says where each port plays: nothing is worse on a stage than silence without a reason."""
-        connected = self._keeper.destinations
+        """Says where each port plays and listens: no silence on a stage without a reason."""
+        connected = self._keeper.connections
         for index, port in enumerate(self._ports):
-            if port.to is None or port.system == "memory":
+            if port.system == "memory":
                 continue
-            names = connected.get(index, [])
-            self._screen.say(f"{port.name}: plays into {', '.join(names) if names else 'nothing yet'}")
+            destinations, sources = connected.get(index, ([], []))
+            if port.to is not None:
+                self._screen.say(f"{port.name}: plays into {', '.join(destinations) or 'nothing yet'}")
+            if port.source is not None:
+                self._screen.say(f"{port.name}: listens to {', '.join(sources) or 'nothing yet'}")
 
     def _turn(self, wait: float) -> None:
         if self._suspended:
