@@ -22,7 +22,7 @@ import pytest
 
 from introit.errors import PortError
 from introit.live.cue import Cue, Rank
-from introit.live.events import Back, Gone, Heard, Lost, Sent
+from introit.live.events import Back, Gone, Heard, Lost, Plugged, Sent, Unplugged
 from introit.live.inbox import Inbox
 from introit.live.messages import note_off, note_on
 from introit.live.ports.jack import JackClient, list_ports
@@ -370,3 +370,54 @@ def test_a_virtual_ports_listeners_are_known(recorder: Any, make_rig: Callable[[
     while {0: (["probe:in"], [])} not in told and time.monotonic() < limit:
         time.sleep(0.01)
     assert told[-1] == {0: (["probe:in"], [])}
+
+
+def until_connected(recorder: Any, port: str, wanted: list[str], seconds: float = 5.0) -> None:
+    limit = time.monotonic() + seconds
+    while (found := sorted(recorder.connections(port))) != wanted and time.monotonic() < limit:
+        time.sleep(0.01)
+    assert found == wanted
+
+
+def test_any_destination_is_found_again_under_its_name_and_both_are_told(
+    make_recorder: Callable[[str], Any], make_rig: Callable[[PortSetup], Rig]
+) -> None:
+    synth, other = make_recorder("asynth"), make_recorder("other")
+    rig = make_rig(PortSetup("main", "jack", to=""))
+    assert other.connections("introit:main") == ["asynth:in"]
+    synth.close()
+    assert rig.heard_within(3, Unplugged) == [Unplugged(0, "asynth:in", True)]
+    assert other.connections("introit:main") == []  # what was there all the time is not taken instead
+    make_recorder("asynth")
+    assert rig.heard_within(3, Plugged) == [Plugged(0, "asynth:in", True)]
+    assert other.connections("introit:main") == ["asynth:in"]
+
+
+def test_any_source_is_every_source_and_new_ones_too(
+    make_recorder: Callable[[str], Any], make_rig: Callable[[PortSetup], Rig]
+) -> None:
+    make_recorder("asynth")
+    foot = make_recorder("foot")
+    rig = make_rig(PortSetup("main", "jack", source=""))
+    assert rig.client.patchbay.connections() == {0: ([], ["asynth:out", "foot:out"])}
+    foot.play_now(b"\xb0\x40\x7f")
+    assert [event.data for event in rig.heard_within(2, Heard)] == [b"\xb0\x40\x7f"]
+    late = make_recorder("late")
+    assert rig.heard_within(3, Plugged) == [Plugged(0, "late:out", False, alone=False)]
+    foot.close()
+    assert rig.heard_within(3, Unplugged) == [Unplugged(0, "foot:out", False, alone=False)]
+    until_connected(late, "introit:main in", ["asynth:out", "late:out"])
+
+
+def test_what_was_disconnected_by_hand_is_told_and_stays_so(
+    recorder: Any, rig: Rig, jack_server: Any
+) -> None:
+    subprocess.run(
+        [sys.executable, "-c", DISCONNECT], check=True, env=jack_server.environ, capture_output=True
+    )
+    assert rig.heard_within(3, Unplugged) == [Unplugged(0, "probe:in", True, waited_for=False)]
+    time.sleep(0.1)
+    assert recorder.connections("introit:synth") == []
+
+
+DISCONNECT = "import jack; jack.Client('hand').disconnect('introit:synth', 'probe:in')"

@@ -8,16 +8,17 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from introit.errors import PortError
-from introit.live.events import Played, Shown, Wanted
-from introit.live.keeper import Keeper, PlayerLeft
-from introit.live.messages import control
-from introit.live.setup import PortSetup, Route, Setup
+from introit.live.events import Played, Request, Shown, Wanted
+from introit.live.keeper import STALE_SECONDS, Keeper, PlayerLeft
+from introit.live.messages import control, note_on
+from introit.live.setup import KeyZone, PortSetup, Route, Setup
 from introit.testing import SketchFront
 
 DOWN, UP = control(0, 64, 127), control(0, 64, 0)
@@ -31,10 +32,10 @@ SETUP = Setup(
 class Stage:
     """A keeper with a player, a foot, and a synth that records."""
 
-    def __init__(self, synth: Any, foot: Any) -> None:
+    def __init__(self, synth: Any, foot: Any, setup: Setup = SETUP) -> None:
         self.synth = synth
         self.foot = foot
-        self.keeper = Keeper(SETUP)
+        self.keeper = Keeper(setup)
         self.told: list[Any] = []
         self._answer = SketchFront(bars=8)
         self.keeper.start()
@@ -213,3 +214,71 @@ def test_a_front_that_is_stopped_for_a_while_loses_nothing(front: Any, recorder:
     process.send_signal(signal.SIGCONT)
     time.sleep(0.5)
     assert Path(f"/proc/{player}").exists(), "the player was taken for dead because the front slept"
+
+
+def test_a_synth_that_leaves_in_mid_chord_is_told_and_gets_its_programs_on_return(
+    make_recorder: Callable[[str], Any], owed: Callable[[Any], dict[Any, int]]
+) -> None:
+    """With the ports that a rig has when it names none."""
+    anything = Setup(
+        ports=(PortSetup("main", "jack", to="", source=""),),
+        routes=tuple(Route(part, 0, part, program=20 + part) for part in range(3)),
+        tunes=2,
+    )
+    synth = make_recorder("asynth")
+    stage = Stage(synth, make_recorder("foot"), anything)
+    try:
+        assert stage.keeper.connections == {0: (["asynth:in"], ["asynth:out", "foot:out"])}
+        assert stage.keeper.destinations == {0: ["asynth:in"]}
+        stage.play_into_a_chord()
+        synth.close()
+        gone = "main: asynth:in has gone; waiting for it"
+        assert stage.serve(5, until=lambda told: isinstance(told, Shown) and told.text == gone)
+        again = make_recorder("asynth")
+        back = "main: asynth:in is back"
+        assert stage.serve(5, until=lambda told: isinstance(told, Shown) and told.text == back)
+        stage.serve(1.5)
+        data = [event.data for event in again.events() if event.data != b"\xfe"]
+        programs = [place for place, one in enumerate(data) if one[0] & 0xF0 == 0xC0]
+        ons = [place for place, one in enumerate(data) if one[0] & 0xF0 == 0x90]
+        assert {data[place] for place in programs} == {bytes([0xC0 + part, 20 + part]) for part in range(3)}
+        assert data[0][0] & 0xF0 == 0x80  # what the chord owed comes first
+        assert ons
+        assert max(programs) < min(ons)
+    finally:
+        stage.keeper.stop("the test is over")
+    time.sleep(0.1)
+    assert owed(again.events()) == {}
+
+
+def test_a_player_that_stands_still_is_ended_soon_when_the_front_leaves(
+    stage: Stage, owed: Callable[[Any], dict[Any, int]]
+) -> None:
+    stage.play_into_a_chord()
+    frame = stage.synth.frame()
+    os.kill(stage.keeper.pid or 0, signal.SIGSTOP)
+    stage.keeper.stop("Ctrl-C")
+    time.sleep(0.1)
+    ms = silent_after(stage.synth, frame, owed)
+    print(f"stopped to silence on leaving: {ms:.1f} ms")
+    assert ms < 1000 * (STALE_SECONDS / 2 + 1.5), "it waited for what stands still"
+
+
+def test_a_player_that_is_replaced_readies_the_key_that_was_called(stage: Stage) -> None:
+    stage.keeper.stop("another setup")
+    zoned = replace(SETUP, key_zone=KeyZone(minor="tune"))
+    stage = Stage(stage.synth, stage.foot, zoned)
+    try:
+        assert stage.serve(5, until=lambda told: isinstance(told, Shown) and told.what == "key")
+        stage.keeper.send(Played(0, note_on(0, 33, 64)))
+        called = stage.serve(
+            5, until=lambda told: isinstance(told, Shown) and told.what == "key" and told.tonic == 9
+        )
+        assert called
+        os.kill(stage.keeper.pid or 0, signal.SIGKILL)
+        stage.told.clear()
+        assert stage.serve(10, until=lambda told: isinstance(told, Shown) and told.what == "key")
+        (wanted,) = [told for told in stage.told if isinstance(told, Wanted)]
+        assert wanted == Wanted(Request(0, 9, None))
+    finally:
+        stage.keeper.stop("the test is over")

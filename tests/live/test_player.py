@@ -109,3 +109,9 @@ def test_importing_the_player_brings_in_the_live_core_only() -> None:
     assert not {
         name for name in held if name.startswith(("introit.theory", "introit.library", "introit.arrange"))
     }
+
+
+def test_a_front_that_goes_on_unanswered_is_an_error(ends: Ends) -> None:
+    ends.front.sendall(encode(Hello(sketch_setup().to_json())) + encode(Quit("already")))
+    with pytest.raises(PlayerError, match="before it was answered"):
+        ends.link.hello()

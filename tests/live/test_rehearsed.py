@@ -8,7 +8,17 @@ from itertools import pairwise
 import pytest
 
 from introit.live.cue import Cue, Rank
-from introit.live.events import Back, Gone, Lost, Played, Request, Shown, Wanted
+from introit.live.events import (
+    Back,
+    Gone,
+    Lost,
+    Played,
+    Plugged,
+    Request,
+    Shown,
+    Unplugged,
+    Wanted,
+)
 from introit.live.ledger import LEFT
 from introit.live.messages import control, note_off, note_on, program
 from introit.live.setup import FootSwitch, KeyZone
@@ -649,3 +659,64 @@ def test_events_about_ports_that_happen_while_nothing_is_ready() -> None:
     rehearsal.run(1 * NS_PER_SECOND)
     assert len(texts(rehearsal, "port")) == 2
     assert len(texts(rehearsal, "lost")) == 1
+
+
+def test_a_synth_that_vanished_is_owed_to_and_prepared_again_when_it_is_back() -> None:
+    rehearsal = Rehearsal(sketch_setup(), SketchFront(bars=4), lookaheads=[30 * MS])
+    rehearsal.play(foot((1000, 1050)))
+    rehearsal.put(2_100 * MS, Unplugged(0, "box:in", True))
+    rehearsal.put(3_600 * MS, Plugged(0, "box:in", True))
+    rehearsal.run(14 * NS_PER_SECOND)
+    messages = rehearsal.receivers[0].messages
+    assert [sent for sent in messages if 2_200 * MS < sent.actual < 3_600 * MS] == []
+    after = [sent.data for sent in messages if sent.actual >= 3_600 * MS]
+    # What the chord owed when the synth went, then all notes off, then programs, then the rest.
+    assert note_off(1, 52) in after[:5]
+    assert after.index(program(0, 26)) < min(
+        place for place, data in enumerate(after) if data[0] & 0xF0 == 0x90
+    )
+    assert texts(rehearsal, "port") == [
+        "synth 1: box:in has gone; waiting for it",
+        "synth 1: box:in is back",
+    ]
+    assert silent_at_the_end(rehearsal)
+
+
+def test_one_of_two_synths_on_a_port_leaves_the_other_playing() -> None:
+    rehearsal = Rehearsal(sketch_setup(), SketchFront())
+    rehearsal.play(foot((1000, 1050)))
+    rehearsal.put(2_100 * MS, Unplugged(0, "box:in", True, alone=False, waited_for=False))
+    rehearsal.put(2_600 * MS, Plugged(0, "new:in", True, alone=False))
+    rehearsal.run(12 * NS_PER_SECOND)
+    notes = [(sent.actual, sent.data) for sent in rehearsal.receivers[0].notes()]
+    assert sorted(notes) == sorted(expected_notes(sketch(), NS_PER_SECOND))
+    assert texts(rehearsal, "port") == [
+        "synth 1: box:in is not connected any more",
+        "synth 1: new:in is connected",
+    ]
+
+
+def test_pulling_a_foot_switch_that_is_down_holds_nothing() -> None:
+    rehearsal = Rehearsal(sketch_setup(), SketchFront(bars=4))
+    rehearsal.play(foot((1000, 1050)))
+    rehearsal.play([(2_000 * MS, control(0, 64, 127))])
+    rehearsal.put(2_200 * MS, Unplugged(0, "foot:out", False))
+    rehearsal.run(5 * NS_PER_SECOND)
+    assert [state for _, state in rehearsal.states()] == ["playing"]
+
+
+def test_what_the_front_plays_is_logged_with_its_time() -> None:
+    rehearsal = Rehearsal(sketch_setup(), SketchFront())
+    rehearsal.say(1000 * MS, Played(0, control(0, 64, 127)))
+    rehearsal.run(2 * NS_PER_SECOND)
+    (heard,) = rehearsal.heard
+    assert heard.ns >= 1000 * MS
+
+
+def test_a_first_key_is_wanted_and_one_that_is_refused_gives_way_to_the_tunes_own() -> None:
+    setup = sketch_setup(first_tune=1, first_tonic=9, first_minor=True)
+    rehearsal = Rehearsal(setup, SketchFront(refuse_tonics=[9]))
+    rehearsal.run(NS_PER_SECOND)
+    assert rehearsal.wanted == [Wanted(Request(1, 9, True)), Wanted(Request(1))]
+    shown = [one for one in rehearsal.shown if one.what == "key"]
+    assert [(one.tune, one.tonic, one.minor) for one in shown] == [(1, None, None)]

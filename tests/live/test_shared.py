@@ -88,3 +88,16 @@ def test_a_writer_that_dies_anywhere_leaves_the_old_snapshot_or_the_new(data: st
     for at in changed[: data.draw(st.integers(0, len(changed)))]:  # the choice of slot is written last
         buffer[at] = after[at]
     assert Snapshot(memoryview(buffer)).read() == "old"
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="descriptors are not inherited there")
+def test_a_front_with_closed_streams_still_starts_its_player() -> None:
+    script = (
+        "import os\nfor n in (0, 1): os.close(n)\n"
+        "from introit.live.keeper import Keeper\nfrom introit.testing import sketch_setup\n"
+        "keeper = Keeper(sketch_setup()); keeper.start()\n"
+        "low = min(keeper.fileno(), int(keeper._life.shared.memory.handle))\n"
+        "keeper.stop('enough')\nraise SystemExit(7 if low > 2 else 8)"
+    )
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stderr) == (7, "")

@@ -31,6 +31,7 @@ from introit.live.keynote import KeyNamer
 from introit.live.messages import ChannelMessage, parse
 from introit.live.outputs import Outputs
 from introit.live.playing import Playing
+from introit.live.port_news import PortNews
 from introit.live.setup import Setup
 from introit.live.shelf import Shelf
 from introit.live.states import Action, Gesture, Guard, State, row_for
@@ -65,6 +66,7 @@ class Session:
         self._namer = None if setup.key_zone is None else KeyNamer(setup.key_zone)
         self._outputs = Outputs(setup.routes, lookaheads)
         self._shelf = Shelf()
+        self._news = PortNews(setup)
         self._effects: list[Effect] = []
         self._now = self._time = 0
         self._state = State.READY
@@ -77,7 +79,6 @@ class Session:
         self._playing: Playing | None = None
         self._clear_at = 0
         self._quit = False
-        self._missed: set[tuple[int, str]] = set()
         self._call(self._chosen)
 
     @property
@@ -258,46 +259,23 @@ class Session:
             self._show("state", self._time, text="kept what was ready")
 
     def _hear_port(self, event: Lost | Gone | Back | Unplugged | Plugged) -> None:
-        name = self.setup.ports[event.port].name
-        if isinstance(event, Lost):
-            self._show("lost", self._time, text=f"{name}: the system skipped a cycle")
-        elif isinstance(event, Gone):
+        if isinstance(event, Gone):
             self._outputs.gone(event.port)
             self._forget_foot(event.port)
-            self._show("port", self._time, text=f"{name}: {event.reason}; {self._waiting_for(event.port)}")
-        elif isinstance(event, Back):
-            self._prepare_again(event.port)
-            self._show("port", self._time, text=f"{name}: back, plays and listens again")
         elif isinstance(event, Unplugged):
-            self._hear_unplugged(event)
-        else:
-            if event.sends:
-                self._prepare_again(event.port)
-            again = (event.port, event.name) in self._missed
-            self._missed.discard((event.port, event.name))
-            text = f"{name}: {event.name} is {'back' if again else 'connected'}"
-            self._show("port", self._time, text=text)
-
-    def _hear_unplugged(self, event: Unplugged) -> None:
-        if not event.sends:
-            self._forget_foot(event.port)
-        elif event.alone:
-            self._outputs.gone(event.port)
-        self._missed.add((event.port, event.name))
-        what = "has gone; waiting for it" if event.waited_for else "is not connected any more"
-        self._show("port", self._time, text=f"{self.setup.ports[event.port].name}: {event.name} {what}")
+            if not event.sends:
+                self._forget_foot(event.port)
+            elif event.alone:
+                self._outputs.gone(event.port)
+        elif isinstance(event, Back) or (isinstance(event, Plugged) and event.sends):
+            self._prepare_again(event.port)
+        what = "lost" if isinstance(event, Lost) else "port"
+        self._show(what, self._time, text=self._news.text(event))
 
     def _prepare_again(self, port: int) -> None:
         self._outputs.back(port)
         if self._ready is not None:
             self._effects += self._outputs.prepare(self._now)
-
-    def _waiting_for(self, port: int) -> str:
-        foot = self.setup.foot_switch
-        listens = foot is not None and self.setup.ports[port].source is not None
-        if listens and foot is not None and foot.port in (None, port):
-            return "waiting for it; the foot-switch works again when it is back"
-        return "waiting for it"
 
     def _forget_foot(self, port: int) -> None:
         foot = self.setup.foot_switch

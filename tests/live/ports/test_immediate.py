@@ -11,7 +11,7 @@ import pytest
 
 from introit.errors import PortError
 from introit.live.cue import Cue, Rank
-from introit.live.events import Back, Gone, Heard, Sent
+from introit.live.events import Back, Gone, Heard, Plugged, Sent, Unplugged
 from introit.live.inbox import Inbox
 from introit.live.messages import note_off, note_on
 from introit.live.ports import immediate
@@ -225,3 +225,68 @@ def test_a_driver_that_raises_is_a_port_error(machine: Machine, make: Callable[.
     driver = Driver("fake", "fakes", True, refuse, machine.driver().make_in)
     with pytest.raises(PortError, match="port 'port' cannot be opened: no sequencer"):
         make(driver, to="Synth:1")
+
+
+def test_any_opens_every_source_and_tells_those_that_come_and_go(
+    machine: Machine, make: Callable[..., Any]
+) -> None:
+    machine.sources.append("Keys:1")
+    rig = make(source="")
+    assert rig.port.connections == ([], ["Foot:1", "Keys:1"])
+    machine.sources.append("Late:1")
+    assert heard(rig) == [Plugged(2, "Late:1", False, alone=False)]
+    machine.sources.remove("Foot:1")
+    assert heard(rig) == [Unplugged(2, "Foot:1", False, alone=False)]
+    assert rig.port.connections == ([], ["Keys:1", "Late:1"])
+
+
+def test_any_with_nothing_there_opens_what_appears(machine: Machine, make: Callable[..., Any]) -> None:
+    machine.destinations.clear()
+    rig = make(to="")
+    rig.port.hand([ON])
+    machine.destinations.append("Synth:9")
+    assert heard(rig) == [Plugged(2, "Synth:9", True)]
+    rig.port.hand([OFF])
+    assert machine.sent == [("Synth:9", OFF.data)]
+
+
+def test_a_foot_switch_that_is_pulled_leaves_the_destination_alone(
+    machine: Machine, make: Callable[..., Any]
+) -> None:
+    rig = make(to="Synth:2", source="Foot:1")
+    machine.sources.clear()
+    assert heard(rig) == [Unplugged(2, "Foot:1", False)]
+    rig.port.hand([ON])
+    assert machine.sent == [("Synth:2", ON.data)]
+    machine.sources.append("Foot:1")
+    assert heard(rig) == [Plugged(2, "Foot:1", False)]
+
+
+def test_a_device_that_returns_under_another_number_is_the_same(
+    machine: Machine, make: Callable[..., Any]
+) -> None:
+    machine.destinations[:] = ["Box:Box 128:0", "Box:Box B 128:1"]
+    rig = make(to="Box 128:0")
+    machine.destinations.clear()
+    assert heard(rig) == [Gone(2, "'Box:Box 128:0' has gone")]
+    machine.destinations[:] = ["Box:Box 131:0", "Box:Box B 131:1"]
+    assert heard(rig) == [Back(2)]
+    assert rig.port.destination == "Box:Box 131:0"
+
+
+def test_the_drivers_thread_never_asks_the_session_clock(machine: Machine) -> None:
+    asked: list[int] = []
+    times = iter([1_000, 1_250])
+    inbox = Inbox()
+
+    def now() -> int:
+        asked.append(1)
+        return 9_000
+
+    setup = PortSetup("port", "rtmidi", source="Foot:1")
+    port = ImmediatePort(2, setup, machine.driver(), inbox=inbox, now=now, stamp=lambda: next(times))
+    machine.takers[1]([0xB0, 64, 127])
+    assert asked == []
+    assert port.heard() == [Heard(2, 8_750, b"\xb0\x40\x7f")]
+    port.close()
+    inbox.close()
