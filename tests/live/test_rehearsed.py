@@ -720,3 +720,31 @@ def test_a_first_key_is_wanted_and_one_that_is_refused_gives_way_to_the_tunes_ow
     assert rehearsal.wanted == [Wanted(Request(1, 9, True)), Wanted(Request(1))]
     shown = [one for one in rehearsal.shown if one.what == "key"]
     assert [(one.tune, one.tonic, one.minor) for one in shown] == [(1, None, None)]
+
+
+def lose_cycle(rehearsal: Rehearsal, start: int, end: int) -> None:
+    """What sounds within [start, end) never arrives though told as sent; two cycles on `Lost` is."""
+    port, receiver = rehearsal.ports[0], rehearsal.receivers[0]
+    port._listener = lambda sent: None if start <= sent.actual < end else receiver(sent)
+    rehearsal.clock.at(2 * end - start, lambda: port.lose(start, end))
+
+
+def test_the_offs_of_a_silence_that_fall_in_a_lost_cycle_are_repeated() -> None:
+    rehearsal = Rehearsal(sketch_setup(), SketchFront(bars=4), lookaheads=[30 * MS])
+    rehearsal.play(foot((1000, 1050), (2_100, 2_700)))
+    lose_cycle(rehearsal, 2_600 * MS, 2_603 * MS)
+    sounding: dict[tuple[int, int], int] = {}
+    rehearsal.clock.at(2_750 * MS, lambda: sounding.update(rehearsal.receivers[0].sounding))
+    rehearsal.run(4 * NS_PER_SECOND)
+    assert (2_600 * MS, "ready") in rehearsal.states()
+    assert not any(sounding.values())
+
+
+def test_the_last_offs_are_repeated_when_their_cycle_is_lost() -> None:
+    rehearsal = Rehearsal(sketch_setup(), SketchFront(bars=4), lookaheads=[30 * MS])
+    rehearsal.ports[0].latency = 3 * MS  # a period
+    rehearsal.play(foot((1000, 1050)))
+    lose_cycle(rehearsal, 2_100 * MS, 2_103 * MS)
+    rehearsal.run(2_100 * MS)
+    assert silent_at_the_end(rehearsal)
+    assert rehearsal.clock.now() < 2_350 * MS

@@ -105,16 +105,17 @@ class Account:
 
     def release(self, withdrawn: Iterable[Cue], now: int) -> list[Cue]:
         """What ends everything that was handed and not withdrawn: its offs, then All Notes Off."""
-        for cue in withdrawn:
+        taken = set(withdrawn)
+        for cue in taken:
             self._ledger.withdrawn(self._port, cue.data)
+        passed = [cue for cue in self._history if cue not in taken]
         self.forget()
         owed = self._ledger.owed(self._port)
-        offs = [note_off(channel, pitch) for channel, pitch, number in owed for _ in range(number)]
+        messages = [note_off(channel, pitch) for channel, pitch, number in owed for _ in range(number)]
+        offs = [self._again(_Missing(off, pays=True), now) for off in messages]
+        self._history.extend([*passed, *offs])  # the cycle that they fall in may be lost as well
         ends = [all_notes_off(channel) for channel in sorted(self._channels)]
-        return [
-            *(self._again(_Missing(off, pays=True), now) for off in offs),
-            *(Cue(now, Rank.CONTROL, self._sequence(), end) for end in ends),
-        ]
+        return [*offs, *(Cue(now, Rank.CONTROL, self._sequence(), end) for end in ends)]
 
     def forget(self) -> None:
         """No off handed so far pays any more; what is owed stays in the ledger."""

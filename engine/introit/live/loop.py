@@ -42,6 +42,8 @@ LEAVING_NS = 250 * NS_PER_MS
 WARM_NS = NS_PER_MS // 2
 """So long before an exact deadline the loop takes an idle turn: after a sleep the first one is slow."""
 LEAVING_STEP_NS = 5 * NS_PER_MS
+QUIET_CYCLES = 5
+"""How many cycles must pass, on the way out, after the last off: two later it is told that one was lost."""
 
 
 class Link(Protocol):
@@ -242,12 +244,40 @@ class Loop:
 
     def _settle(self, last: list[Sent]) -> None:
         last += self._paid()
-        limit = self._clock.now() + LEAVING_NS
-        while self._releaser.owing() and (now := self._clock.now()) < limit:
+        quiet = QUIET_CYCLES * max((port.latency for port in self._ports if port.lookahead), default=0)
+        began = self._clock.now()
+        self._quieten(last, quiet)
+        if quiet:  # not every system tells of every cycle that it lost: once more, heard or not
+            now = self._clock.now()
+            for port in range(len(self._ports)):
+                self._releaser.repeat_lost(Lost(port, began, now), now)
+            self._quieten(last, quiet)
+
+    def _quieten(self, last: list[Sent], quiet: int) -> None:
+        """Waits until nothing is owed and so many nanoseconds have passed without a lost cycle."""
+        now = self._clock.now()
+        limit, quiet_at = now + LEAVING_NS, now + quiet
+        while now < limit and (self._releaser.owing() or now < quiet_at):
             self._inbox.drain()
             self._ledger.beat("player", now)
-            self._clock.wait(min(now + LEAVING_STEP_NS, limit), self._inbox, exact=False)
+            step = min(now + LEAVING_STEP_NS, limit)
+            self._clock.wait(
+                step if self._releaser.owing() else min(step, quiet_at), self._inbox, exact=False
+            )
+            now = self._clock.now()
+            if self._repeat(now) or self._releaser.owing():
+                quiet_at = now + quiet
             last += self._paid()
+
+    def _repeat(self, now: int) -> bool:
+        """Hears, on the way out, only what concerns the last offs; whether some had to be repeated."""
+        again = False
+        for event in [event for port in self._ports for event in port.heard()]:
+            if isinstance(event, Lost):
+                again |= self._releaser.repeat_lost(event, now)
+            elif isinstance(event, Gone):
+                self._releaser.gone(event.port)
+        return again
 
     @staticmethod
     def _guard(action: Callable[[], None], errors: list[Exception]) -> None:

@@ -56,13 +56,19 @@ class Releaser:
         if errors:
             raise errors[0]
 
-    def repeat_lost(self, lost: Lost, now: int) -> None:
-        """Repeats the offs of a span that the system skipped, without cutting what was struck again since."""
+    def repeat_lost(self, lost: Lost, now: int) -> bool:
+        """Repeats the offs of a span that the system skipped, without cutting what was struck again since.
+
+        Returns:
+            Whether there were any to repeat at once.
+        """
         if self._reaches(lost.port):
             port = self._ports[lost.port]
             again = self._accounts[lost.port].lose(lost, lookahead=port.lookahead, now=now)
             if again:
                 port.hand(again)
+            return bool(again)
+        return False
 
     def gone(self, port: int) -> None:
         """Hands nothing to the port any more."""
