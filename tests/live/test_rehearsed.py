@@ -14,6 +14,7 @@ from introit.live.events import (
     Lost,
     Played,
     Plugged,
+    Refused,
     Request,
     Shown,
     Unplugged,
@@ -748,3 +749,13 @@ def test_the_last_offs_are_repeated_when_their_cycle_is_lost() -> None:
     rehearsal.run(2_100 * MS)
     assert silent_at_the_end(rehearsal)
     assert rehearsal.clock.now() < 2_350 * MS
+
+
+def test_what_the_front_still_says_is_read_on_the_way_out() -> None:
+    """Unread it would end every wait: a loop that spins keeps JACK's callback from the interpreter."""
+    rehearsal = Rehearsal(sketch_setup(), SketchFront(bars=4), lookaheads=[30 * MS])
+    rehearsal.ports[0].latency = 3 * MS
+    rehearsal.play(foot((1000, 1050)))
+    rehearsal.say(2_110 * MS, Refused(Request(1), "too late"))
+    rehearsal.run(2_100 * MS)
+    assert rehearsal.receive() == []

@@ -259,6 +259,7 @@ class Loop:
         limit, quiet_at = now + LEAVING_NS, now + quiet
         while now < limit and (self._releaser.owing() or now < quiet_at):
             self._inbox.drain()
+            self._link.receive()  # unread, it would end every wait, and the callback would wait for us
             self._ledger.beat("player", now)
             step = min(now + LEAVING_STEP_NS, limit)
             self._clock.wait(
