@@ -8,9 +8,10 @@ from pathlib import Path
 
 import pytest
 
-from introit.cli.record import LogFile, Timing
+from introit.cli.record import LogFile, Timing, kept_log
 from introit.errors import IntroitError
 from introit.live.events import Heard, Sent
+from introit.live.ports.chatter import hushed
 
 
 def lines(path: Path) -> list[dict[str, object]]:
@@ -57,6 +58,18 @@ def test_a_stalled_reader_is_never_waited_for(tmp_path: Path) -> None:
         log.note(number=number, filling="x" * 100)
     assert log.dropped > 0
     os.close(reader)
+
+
+def test_what_drivers_print_is_in_the_log_and_not_in_sight(
+    tmp_path: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "log.jsonl"
+    with kept_log(path), hushed():
+        os.write(2, b"driver: no such card\n")
+    with hushed():
+        os.write(2, b"after the log was closed\n")
+    assert [line["driver"] for line in lines(path)[1:]] == ["driver: no such card"]
+    assert capfd.readouterr().err == ""
 
 
 def test_timing_counts_notes_only() -> None:

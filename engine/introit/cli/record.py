@@ -5,10 +5,11 @@ from __future__ import annotations
 import contextlib
 import errno
 import json
+import logging
 import os
 import queue
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
@@ -17,6 +18,7 @@ from typing import TextIO
 from introit import __version__
 from introit.errors import IntroitError
 from introit.live.events import Heard, Sent
+from introit.live.ports.chatter import DRIVERS
 from introit.units import NS_PER_MS
 
 _QUEUE_LINES = 100_000
@@ -83,6 +85,41 @@ class LogFile:
             action()
         except OSError as error:
             self.failure = self.failure or str(error.strerror)
+
+
+class DriverWords(logging.Handler):
+    """Writes what drivers print in this process into the log."""
+
+    def __init__(self, log: LogFile) -> None:
+        super().__init__(logging.INFO)
+        self._log = log
+
+    def emit(self, record: logging.LogRecord) -> None:
+        """See `logging.Handler.emit`."""
+        self._log.note(driver=record.getMessage())
+
+
+@contextlib.contextmanager
+def kept_log(path: Path | None) -> Iterator[LogFile | None]:
+    """The log in a file while it lasts, drivers' words included; None for no file.
+
+    Raises:
+        IntroitError: when the file cannot be written.
+    """
+    if path is None:
+        yield None
+        return
+    log = LogFile(path)
+    words = DriverWords(log)
+    level = DRIVERS.level
+    DRIVERS.addHandler(words)
+    DRIVERS.setLevel(logging.INFO)
+    try:
+        yield log
+    finally:
+        DRIVERS.setLevel(level)
+        DRIVERS.removeHandler(words)
+        log.close()
 
 
 def _opened(path: Path) -> TextIO:

@@ -10,7 +10,7 @@ from pathlib import Path
 from introit.cli.desk import Desk
 from introit.cli.front import Front
 from introit.cli.hints import hints
-from introit.cli.record import LogFile
+from introit.cli.record import kept_log
 from introit.cli.screen import Screen
 from introit.cli.wiring import ChooseSystem, channel_of, setup_for
 from introit.library.model import Library, Rig, Tune
@@ -64,21 +64,17 @@ def play_evening(
         ticks: see `Front.run`.
         says: called once at the end with the front and the screen, for a closing report.
     """
-    setup = evening.setup(choose_system)
-    log = LogFile(evening.log) if evening.log else None
-    screen = Screen(sys.stdout, live=sys.stdout.isatty(), hints=hints(setup))
-    desk = Desk(evening.tunes, evening.library, channel_of(setup))
-    front = Front(
-        Keeper(setup), desk, screen, ports=setup.ports, log=log, on_shown=on_shown, timing=evening.timing
-    )
-    try:
+    with kept_log(evening.log) as log:
+        setup = evening.setup(choose_system)
+        screen = Screen(sys.stdout, live=sys.stdout.isatty(), hints=hints(setup))
+        desk = Desk(evening.tunes, evening.library, channel_of(setup))
+        front = Front(
+            Keeper(setup), desk, screen, ports=setup.ports, log=log, on_shown=on_shown, timing=evening.timing
+        )
         reason = front.run(ticks=ticks)
-        screen.summary()
-        if says:
-            says(front, screen)
-        return reason
-    finally:
-        if log:
-            log.close()
-            if log.failure:
-                screen.say(f"the log ends early: {log.failure}")
+    screen.summary()
+    if log and log.failure:
+        screen.say(f"the log ends early: {log.failure}")
+    if says:
+        says(front, screen)
+    return reason

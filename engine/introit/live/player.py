@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import contextlib
 import gc
+import logging
 import signal
 import socket
 import sys
@@ -146,6 +147,7 @@ def main(arguments: Sequence[str]) -> int:
         0 when it left in order.
     """
     handle, memory = arguments
+    logging.basicConfig(level=logging.INFO, format="%(message)s")  # descriptor 2 is the keeper's file
     inbox = Inbox()
     _take_signals(inbox)
     link = FrontLink(_connection(handle), inbox)
@@ -156,7 +158,7 @@ def main(arguments: Sequence[str]) -> int:
         link.close(Failed("port" if isinstance(error, PortError) else "player", str(error)))
         return 1
     except BaseException:
-        traceback.print_exc()  # descriptor 2 is the keeper's file
+        traceback.print_exc()
         link.close(Failed("player", traceback.format_exc(limit=-1).strip().splitlines()[-1]))
         return 1
     link.close(Left(reason))

@@ -1,11 +1,15 @@
-"""Keeps what drivers print on descriptor 2 out of the user's sight."""
+"""Keeps what drivers print on descriptor 2 out of the user's sight, and hands it to whoever keeps a log."""
 
 from __future__ import annotations
 
 import contextlib
+import logging
 import os
 import tempfile
 from collections.abc import Iterator
+
+DRIVERS = logging.getLogger("introit.drivers")
+"""Told each line that a driver printed, as information; nobody hears it unless a log is kept."""
 
 
 @contextlib.contextmanager
@@ -29,3 +33,5 @@ def hushed() -> Iterator[list[str]]:
             os.close(kept)
             file.seek(0)
             lines += file.read().decode(errors="replace").splitlines()
+            for line in lines:
+                DRIVERS.info("%s", line)
