@@ -22,7 +22,8 @@ from introit.library.shelf import KINDS, SHELVES, Shelf
 _FILES = sorted(
     path
     for kind in SHELVES.values()
-    for path in program_root().rglob(f"{kind}/*.yaml")
+    for shelf in ("patterns", "config")
+    for path in sorted((program_root() / shelf).rglob(f"{kind}/*.yaml"))
     if "engine" not in path.parts
 )
 _TEXTS = [(path, path.read_text(encoding="utf-8")) for path in _FILES]
