@@ -22,6 +22,7 @@ from introit.library.model import (
     Intro,
     Library,
     Melody,
+    Passage,
     Slot,
     Tune,
 )
@@ -58,7 +59,9 @@ def intro(*forms: Form, **fields: Any) -> Intro:
         "meters": METERS,
         "tempo": (40, 300),
         "feels": ("plain",),
-        "texture": "block",
+        "passages": (Passage(1, "block"),),
+        "line_ups": ("solo guitar", "with bass", "with keys", "trio"),
+        "difficulty": 2,
         "comping": None,
         "bass": None,
         "pedal": None,

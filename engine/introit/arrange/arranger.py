@@ -2,54 +2,106 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from typing import Protocol, TypeVar
+from collections.abc import Sequence
 
 from introit.arrange.bass import bass_notes, pedal_notes
-from introit.arrange.comp import comp_notes, comp_strokes
+from introit.arrange.comping import Stroke, comp_strokes
 from introit.arrange.count_off import DEFAULT_LEVEL, count_off
 from introit.arrange.feel import played
 from introit.arrange.form import ArrangeError
 from introit.arrange.legal import ChannelOf, legal, own_channel
-from introit.arrange.melody import line_notes
+from introit.arrange.line_up import Stage
+from introit.arrange.melody import write_melody
 from introit.arrange.plan import Plan, PlannedChord, plan_intro
-from introit.arrange.riff import riff_figures, riff_notes
+from introit.arrange.scene import Scene, set_scene
 from introit.arrange.score import Score, ScoreNote
+from introit.arrange.shelf import feel_of, first_fitting
 from introit.arrange.suggest import rank
-from introit.arrange.voicing import voice_plan
+from introit.arrange.textures import TEXTURES, Work
+from introit.arrange.voicing import Voicing, Wish, voice
 from introit.errors import did_you_mean
-from introit.library.model import Feel, Intro, Library, Tune
+from introit.library.model import BassManner, Feel, Intro, Library, Tune
 from introit.performance import ChordMark, Performance
 from introit.theory.key import Key
-from introit.theory.meter import Meter
+
+__all__ = ["ArrangeError", "arrange", "feel_of", "perform", "ready", "symbol_of"]
+
+_UNDER_MELODY = 3
+"""Semitones that the comp's top voice keeps under the melody: a minor third."""
+_HIGHEST = 77
+"""F5: the comp's top voice where no melody sounds."""
 
 
-class _ForMeters(Protocol):
-    @property
-    def meters(self) -> tuple[Meter, ...]: ...
+def arrange(plan: Plan, library: Library, *, stage: Stage | None = None, seed: int = 0) -> Score:
+    """Writes the notes of a plan.
 
+    The melody comes first, the comping answers in its gaps, the voicings lie under it and are found all at
+    once, the textures lay them out in time, and the bass goes under what is there.
 
-_Rhythm = TypeVar("_Rhythm", bound=_ForMeters)
-
-
-def arrange(plan: Plan, library: Library) -> Score:
-    """Writes the notes of a plan: comp, bass or pedal point, melody.
+    Args:
+        plan: the chords.
+        library: holds the feel, the comping rhythms and the bass manners.
+        stage: who plays; the default line-up on a standard guitar when left out.
+        seed: of this playing; the same one gives the same notes.
 
     Raises:
         ArrangeError: when the feel, a comping rhythm or a bass manner for the meter is not in the library.
     """
     feel = feel_of(plan.tune, library)
-    riff = riff_notes(plan) if plan.intro.melody.style == "riff" else []
-    voicings = voice_plan(plan, beside=_beside(plan, riff))
-    rhythm = _first_fitting(
-        plan, _names(plan.intro.comping, feel.comping), library.comping, what="comping rhythm"
+    scene = set_scene(plan, stage or Stage(), seed=seed)
+    melody = write_melody(scene)
+    rhythms = [
+        first_fitting(
+            plan,
+            (passage.comping, plan.intro.comping, *feel.comping),
+            library.comping,
+            what="comping rhythm",
+        )
+        for passage in scene.passages
+    ]
+    strokes = comp_strokes(scene, rhythms, melody=melody)
+    voicings = voice(scene, [_wish(scene, index, melody) for index in range(len(scene.units))])
+    notes = [*melody, *_textured(scene, voicings, strokes, melody)]
+    notes += bass_notes(scene, _manners(scene, feel, library), above=notes)
+    notes += pedal_notes(plan)
+    return Score(scene, tuple(sorted(notes, key=lambda note: (note.onset, note.part, note.pitch))))
+
+
+def _wish(scene: Scene, index: int, melody: Sequence[ScoreNote]) -> Wish:
+    """What the voicing of a unit must do: keep under the melody, and what its texture asks."""
+    unit, seats = scene.units[index], scene.seats
+    sounding = frozenset(note.pitch for note in melody if note.onset < unit.end and unit.start < note.end)
+    plain = Wish(
+        ceiling=min([_HIGHEST, *(pitch - _UNDER_MELODY for pitch in sounding)]),
+        floor=seats.lowest,
+        over=sounding,
+        bass_in_grip=seats.one_pair_of_hands,
     )
-    manner = _first_fitting(plan, _names(plan.intro.bass, feel.bass), library.bass, what="bass manner")
-    strokes = comp_strokes(plan, rhythm, figures=riff_figures(plan, riff))
-    line = line_notes(plan, voicings, strokes) if plan.intro.melody.style == "line" else []
-    comp = comp_notes(plan, strokes, voicings)
-    notes = [*riff, *line, *comp, *bass_notes(plan, manner, above=[*riff, *line, *comp]), *pedal_notes(plan)]
-    return Score(plan, tuple(sorted(notes, key=lambda note: (note.onset, note.part, note.pitch))))
+    return TEXTURES[scene.passages[unit.passage].texture].wish(plain, index, scene)
+
+
+def _manners(scene: Scene, feel: Feel, library: Library) -> list[BassManner | None]:
+    """The bass manner of each passage; None where its texture brings its own bass."""
+    intro = scene.plan.intro
+    return [
+        None
+        if TEXTURES[passage.texture].brings_bass
+        else first_fitting(
+            scene.plan, (passage.bass, intro.bass, *feel.bass), library.bass, what="bass manner"
+        )
+        for passage in scene.passages
+    ]
+
+
+def _textured(
+    scene: Scene, voicings: tuple[Voicing, ...], strokes: Sequence[Stroke], melody: Sequence[ScoreNote]
+) -> list[ScoreNote]:
+    notes: list[ScoreNote] = []
+    for passage in scene.passages:
+        texture = TEXTURES[passage.texture]
+        own = tuple(stroke for stroke in strokes if passage.start <= stroke.onset < passage.end)
+        notes += texture.notes(Work(scene, passage, voicings, own if texture.stroked else (), tuple(melody)))
+    return notes
 
 
 def perform(score: Score, library: Library, *, channel_of: ChannelOf = own_channel) -> Performance:
@@ -87,6 +139,8 @@ def ready(
     *,
     intro: Intro | None = None,
     channel_of: ChannelOf = own_channel,
+    stage: Stage | None = None,
+    seed: int = 0,
 ) -> Performance:
     """Everything from tune and key to a performance.
 
@@ -96,12 +150,15 @@ def ready(
         library: all content.
         intro: the intro to play; None for the tune's own, else the one that suits best.
         channel_of: part number to (output, channel).
+        stage: who plays; the default line-up when left out.
+        seed: of this playing.
 
     Raises:
         ArrangeError: when the intro does not suit, or none does.
     """
     chosen = intro or _intro_for(tune, key, library)
-    return perform(arrange(plan_intro(chosen, tune, key), library), library, channel_of=channel_of)
+    score = arrange(plan_intro(chosen, tune, key), library, stage=stage, seed=seed)
+    return perform(score, library, channel_of=channel_of)
 
 
 def symbol_of(planned: PlannedChord) -> str:
@@ -109,29 +166,6 @@ def symbol_of(planned: PlannedChord) -> str:
     if planned.pedal is None:
         return planned.chord.symbol
     return planned.chord.symbol_over(planned.pedal, lowered=planned.numeral.alter < 0)
-
-
-def feel_of(tune: Tune, library: Library) -> Feel:
-    """The tune's feel.
-
-    Raises:
-        ArrangeError: when the library has none of that name.
-    """
-    feel = library.feels.get(tune.feel)
-    if feel is None:
-        raise ArrangeError(
-            f"no feel {tune.feel!r} in the library. {did_you_mean(tune.feel, library.feels)}".strip()
-        )
-    return feel
-
-
-def _beside(plan: Plan, riff: Sequence[ScoreNote]) -> dict[int, frozenset[int]]:
-    """Index of each chord that the riff plays on -> the riff's pitch classes there."""
-    played_on: dict[int, frozenset[int]] = {}
-    for note in riff:
-        chord = plan.at(note.harmony_tick)
-        played_on[chord] = played_on.get(chord, frozenset()) | {note.pitch % 12}
-    return played_on
 
 
 def _intro_for(tune: Tune, key: Key, library: Library) -> Intro:
@@ -148,18 +182,3 @@ def _intro_for(tune: Tune, key: Key, library: Library) -> Intro:
             f"no intro in the library suits {tune.title!r} ({tune.meter}, {key}, {tune.first_chord})"
         )
     return suggestions[0].intro
-
-
-def _names(own: str | None, of_feel: Sequence[str]) -> list[str]:
-    return [*([own] if own else []), *of_feel]
-
-
-def _first_fitting(plan: Plan, names: Sequence[str], shelf: Mapping[str, _Rhythm], *, what: str) -> _Rhythm:
-    """The first named thing that is in the library and written for the meter."""
-    for name in names:
-        found = shelf.get(name)
-        if found is not None and plan.meter in found.meters:
-            return found
-    tried = ", ".join(names) or "none"
-    where = f"{plan.meter} in feel {plan.tune.feel!r}"
-    raise ArrangeError(f"intro {plan.intro.id!r}: no {what} for {where}; tried: {tried}")

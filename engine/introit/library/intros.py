@@ -2,24 +2,37 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
+from itertools import pairwise
 
-from introit.library.fields import Fields, Reader, choice, listing, prose, scalar, whole, word
+from introit.library.fields import Fields, Reader, choice, listing, prose, whole, word
 from introit.library.figures import riff_for
 from introit.library.harmony import MOST_BARS, harmony_for
-from introit.library.model import Bar, Form, HeadDominant, Intro, Melody, PedalPoint
-from introit.library.musical import head, meter, tempo, tempo_span
-from introit.library.nodes import Mapping, Node
-from introit.library.reading import Reading, shown
+from introit.library.model import Bar, Form, HeadDominant, Intro, Melody, Passage, PedalPoint
+from introit.library.musical import head, key_degree, meter, tempo, tempo_span
+from introit.library.nodes import Mapping, Node, Scalar
+from introit.library.reading import Reading
 from introit.library.shelf import Shelf, named
 from introit.theory.key import Mode
 from introit.theory.meter import Meter
 
-TEXTURES = ("block", "rolled")
+TEXTURES = (
+    "block",
+    "rolled",
+    "broken",
+    "bell",
+    "inner line",
+    "two-hand",
+    "harmonised arpeggio",
+    "call and response",
+    "common tone",
+)
+MOVES = ("nine to one", "falling root", "thirteen to flat thirteen")
+LINE_UPS = ("solo guitar", "with bass", "with keys", "trio")
+LAST = "last"
+EASIEST, HARDEST = 1, 5
 MELODIES = ("line", "riff", "none")
 
-_PEDAL = re.compile(r"[b#]?[1-7]")
 _LINE = Melody("line")
 
 
@@ -35,7 +48,9 @@ def read_intro(name: str, node: Node | None, reading: Reading, shelf: Shelf) -> 
         meters=meters,
         tempo=fields.required("tempo", tempo_span, (0.0, 0.0)),
         feels=fields.required("feels", listing(named("feel", shelf)), ()),
-        texture=fields.optional("texture", choice(TEXTURES), "block"),
+        passages=_passages(fields, reading, shelf),
+        line_ups=fields.optional("line_ups", listing(choice(LINE_UPS)), LINE_UPS),
+        difficulty=fields.optional("difficulty", whole(EASIEST, HARDEST), 2),
         comping=fields.optional("comping", named("comping", shelf), None),
         bass=fields.optional("bass", named("bass", shelf), None),
         pedal=fields.optional("pedal", _pedal, None),
@@ -47,6 +62,52 @@ def read_intro(name: str, node: Node | None, reading: Reading, shelf: Shelf) -> 
     fields.finish()
     _check_together(fields, intro, reading, shelf)
     return intro if reading.clean else None
+
+
+def _passages(fields: Fields, reading: Reading, shelf: Shelf) -> tuple[Passage, ...]:
+    """The textures: one word for all bars, or passages that each begin in a bar."""
+    texture = fields.optional("texture", choice(TEXTURES), "block")
+    passages: tuple[Passage, ...] = fields.optional("passages", listing(_passage_on(shelf)), ())
+    if passages and fields.has("texture"):
+        message = "an intro has one `texture` or several `passages`, not both"
+        reading.report(fields.place_of("texture"), "does-not-fit", message)
+    if not passages:
+        return (Passage(1, texture),)
+    starts = [passage.start for passage in passages]
+    order = [MOST_BARS + 1 if start < 0 else start for start in starts]
+    if order[0] != 1 or any(late <= early for early, late in pairwise(order)):
+        message = "passages begin in bar 1 and follow each other; `from: last` can only be the last of them"
+        reading.report(fields.place_of("passages"), "does-not-fit", message)
+    return passages
+
+
+def _passage_on(shelf: Shelf) -> Reader[Passage]:
+    def read(node: Node, reading: Reading) -> Passage | None:
+        before = len(reading.problems)
+        fields = Fields(node, reading, what="a passage")
+        passage = Passage(
+            start=fields.required("from", _bar, 1),
+            texture=fields.required("texture", choice(TEXTURES), "block"),
+            comping=fields.optional("comping", named("comping", shelf), None),
+            bass=fields.optional("bass", named("bass", shelf), None),
+            top=fields.optional("top", key_degree, None),
+            moves=fields.optional("moves", choice(MOVES), None),
+        )
+        for key, texture in (("top", "common tone"), ("moves", "inner line")):
+            if fields.has(key) and passage.texture != texture:
+                message = f"`{key}` belongs to the texture {texture!r}; this one is {passage.texture!r}"
+                reading.report(fields.place_of(key), "does-not-fit", message)
+        fields.finish()
+        return passage if len(reading.problems) == before else None
+
+    return read
+
+
+def _bar(node: Node, reading: Reading) -> int | None:
+    """A bar of the form from 1, or `last`, which is -1."""
+    if isinstance(node, Scalar) and node.text == LAST:
+        return -1
+    return whole(1, MOST_BARS)(node, reading)
 
 
 def _forms_in(meters: Sequence[Meter]) -> Reader[tuple[Form, ...]]:
@@ -82,14 +143,8 @@ def _check_end(fields: Fields, form: Form, reading: Reading) -> None:
 
 
 def _pedal(node: Node, reading: Reading) -> PedalPoint | None:
-    value = scalar(node, reading, needed="a degree of the key, such as 5")
-    if value is None:
-        return None
-    if _PEDAL.fullmatch(value.text):
-        return PedalPoint(value.text)
-    message = f"{shown(value.text)} is no degree of the key; allowed is 1 to 7, with b or # where altered"
-    reading.report(value.place, "not-allowed", message)
-    return None
+    degree = key_degree(node, reading)
+    return None if degree is None else PedalPoint(degree)
 
 
 def _melody_in(meters: Sequence[Meter]) -> Reader[Melody]:

@@ -96,6 +96,27 @@ class Melody:
 
 
 @dataclass(frozen=True, slots=True)
+class Passage:
+    """From which bar on an intro is played in which texture.
+
+    Attributes:
+        start: bar of the form from 1; -1 for the last bar, whichever that is.
+        texture: a name in `library.intros.TEXTURES`.
+        comping: id of a comping rhythm; None for the intro's own.
+        bass: id of a bass manner; None for the intro's own.
+        top: for `common tone`, the degree of the key that stays on top; None for the best one.
+        moves: for `inner line`, one of `library.intros.MOVES`; None for the best one.
+    """
+
+    start: int
+    texture: str
+    comping: str | None = None
+    bass: str | None = None
+    top: str | None = None
+    moves: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Form:
     """One way an intro goes: its harmony for one mode, and for some first chords of the head.
 
@@ -124,7 +145,9 @@ class Intro:
         meters: meters it can be played in.
         tempo: lowest and highest tempo it suits, quarter notes a minute.
         feels: ids of feels it suits.
-        texture: `block` or `rolled`.
+        passages: textures, in rising order of their bars; the first starts in bar 1.
+        line_ups: line-ups it suits, by their words (`solo guitar`, ...).
+        difficulty: 1 (a student's first) to 5, to play on the guitar from the page.
         comping: id of a comping rhythm; None for the feel's own.
         bass: id of a bass manner; None for the feel's own.
         pedal: the pedal point, or None.
@@ -140,7 +163,9 @@ class Intro:
     meters: tuple[Meter, ...]
     tempo: tuple[float, float]
     feels: tuple[str, ...]
-    texture: str
+    passages: tuple[Passage, ...]
+    line_ups: tuple[str, ...]
+    difficulty: int
     comping: str | None
     bass: str | None
     pedal: PedalPoint | None
@@ -246,7 +271,10 @@ class Tune:
         pickup: beats of the melody before the head's downbeat; 0 for none.
         intro: id of an intro, or None for the one that suits best.
         count_off: bars counted before the intro; 0 for none.
-        landing: `cut`.
+        landing: `cut`, `chord` (one short chord of the head on its downbeat) or `ring`.
+        ring: beats that a landing that rings goes on over the head's downbeat.
+        line_up: who plays it, by its word; None for the rig's.
+        first_note: degree of the key of the head's first melody note, such as `5` or `b3`; None when unknown.
         notes: the player's own words.
     """
 
@@ -261,6 +289,9 @@ class Tune:
     intro: str | None = None
     count_off: int = 0
     landing: str = "cut"
+    ring: Fraction = Fraction(0)
+    line_up: str | None = None
+    first_note: str | None = None
     notes: str = ""
 
 
@@ -332,8 +363,25 @@ class RigKeyZone:
 
 
 @dataclass(frozen=True, slots=True)
+class RigGuitar:
+    """The guitar as the rig file says it.
+
+    Attributes:
+        tuning: MIDI notes of the open strings, lowest first; six or seven.
+        capo: fret, 0 for none.
+        highest_fret: counted from the nut.
+        plucking: `fingers` or `pick`.
+    """
+
+    tuning: tuple[int, ...]
+    capo: int
+    highest_fret: int
+    plucking: str
+
+
+@dataclass(frozen=True, slots=True)
 class Rig:
-    """Ports, parts and controls of one stage."""
+    """Ports, parts and controls of one stage. `line_up` is one by its word, or None; so is `guitar`."""
 
     id: str
     name: str
@@ -342,6 +390,8 @@ class Rig:
     foot_switch: RigFootSwitch | None
     key_zone: RigKeyZone | None
     active_sensing: bool
+    line_up: str | None = None
+    guitar: RigGuitar | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,6 +22,7 @@ TONIC = Numeral.from_text("I")
 
 _NOTE = re.compile(r"([A-Ga-g])([b#]?)(-?\d)")
 _SEMITONES = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
+_KEY_DEGREE = re.compile(r"[b#]?[1-7]")
 _HEAD = re.compile(r"[b#]?(?:[IV]+|[iv]+)")
 
 tempo = number(TEMPO_MIN, TEMPO_MAX, unit="beats a minute")
@@ -74,6 +75,18 @@ def head(node: Node, reading: Reading) -> str | None:
     hint = f"Write {plain.group()}." if plain else ""
     message = f"{shown(str(found))}: here a first chord is named by its numeral alone, such as ii or IV"
     reading.report(node.place, "bad-numeral", message, hint)
+    return None
+
+
+def key_degree(node: Node, reading: Reading) -> str | None:
+    """A degree of the key, such as `5` or `b3`."""
+    value = scalar(node, reading, needed="a degree of the key, such as 5")
+    if value is None:
+        return None
+    if _KEY_DEGREE.fullmatch(value.text):
+        return value.text
+    message = f"{shown(value.text)} is no degree of the key; allowed is 1 to 7, with b or # where altered"
+    reading.report(value.place, "not-allowed", message)
     return None
 
 

@@ -1,5 +1,7 @@
-"""Voicings for the comp: what may be played (`candidates`), its price (`cost`), the best path (`path`)."""
+"""Voicings: what may be played (`candidates`), its price (`cost`), the best path through all (`path`)."""
 
-from introit.arrange.voicing.path import voice_plan
+from introit.arrange.voicing.path import voice
+from introit.arrange.voicing.voicing import Voicing
+from introit.arrange.voicing.wish import Wish
 
-__all__ = ["voice_plan"]
+__all__ = ["Voicing", "Wish", "voice"]

@@ -2,45 +2,48 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from itertools import pairwise
 
 import numpy as np
 
 from introit.arrange.form import ArrangeError
-from introit.arrange.plan import Plan, PlannedChord
-from introit.arrange.voicing.candidates import HIGHEST, Candidates, Grip, candidates_for
+from introit.arrange.plan import PlannedChord
+from introit.arrange.scene import Scene
+from introit.arrange.voicing.candidates import HIGHEST, Candidates, candidates_for
 from introit.arrange.voicing.cost import movement_cost
 from introit.arrange.voicing.material import material_of
+from introit.arrange.voicing.voicing import Voicing
+from introit.arrange.voicing.wish import Wish
 from introit.units import TICKS_PER_QUARTER
 
-CEILING_UNDER_LINE = 70
-"""Bb4: the comp's top voice stays below where a melody line moves."""
 _SAME_GRIP, _SAME_GRIP_OVER_ONE_BASS = 1.5, 6.0
 """Price of a new chord told with the grip of the one before: by the bass alone, or by nothing at all."""
 
 
-def voice_plan(plan: Plan, *, beside: Mapping[int, frozenset[int]] | None = None) -> tuple[Grip, ...]:
-    """A voicing for each chord of a plan: MIDI notes, rising; three or four of them.
+def voice(scene: Scene, wishes: Sequence[Wish]) -> tuple[Voicing, ...]:
+    """A voicing for each unit of a scene.
 
     Args:
-        plan: the chords.
-        beside: index of a chord -> pitch classes that a riff plays on it.
+        scene: the units and who plays them.
+        wishes: one for each unit.
 
     Raises:
-        ArrangeError: when a chord has no clean voicing in the register at all.
+        ArrangeError: when a chord has no clean voicing at all.
     """
-    ceiling = CEILING_UNDER_LINE if plan.intro.melody.style == "line" else HIGHEST
     chords: list[Candidates] = []
-    for index, planned in enumerate(plan.chords):
-        found = candidates_for(material_of(planned, beside=(beside or {}).get(index, ())), ceiling)
+    for index, wish in enumerate(wishes):
+        planned = scene.chord_of(index)
+        over = frozenset(pitch % 12 for pitch in wish.over)
+        found = candidates_for(material_of(planned, beside=over), min(wish.ceiling, HIGHEST))
         if not found.grips:
-            where = f"intro {plan.intro.id!r}, beat {planned.onset // TICKS_PER_QUARTER + 1}"
+            where = f"intro {scene.plan.intro.id!r}, beat {planned.onset // TICKS_PER_QUARTER + 1}"
             raise ArrangeError(f"{where}: {planned.chord.symbol} has no clean voicing in the comp's register")
         chords.append(found)
-    again = [_price_of_same_grip(before, after) for before, after in pairwise(plan.chords)]
+    planned_chords = [scene.chord_of(index) for index in range(len(scene.units))]
+    again = [_price_of_same_grip(before, after) for before, after in pairwise(planned_chords)]
     path = best_path(chords, again=again)
-    return tuple(found.grips[index] for found, index in zip(chords, path, strict=True))
+    return tuple(Voicing(found.grips[index]) for found, index in zip(chords, path, strict=True))
 
 
 def best_path(chords: Sequence[Candidates], *, again: Sequence[float] | None = None) -> list[int]:

@@ -6,8 +6,9 @@ from collections.abc import Sequence
 from itertools import pairwise
 from typing import NamedTuple
 
-from introit.arrange.bassline import Choice, cheapest_line
+from introit.arrange.bass.path import Choice, cheapest_line
 from introit.arrange.plan import Plan
+from introit.arrange.scene import Scene
 from introit.arrange.score import BASS, PEDAL, ScoreNote
 from introit.arrange.tones import MINOR_NINTHS, offered
 from introit.library.model import BassManner
@@ -39,20 +40,23 @@ class _Step(NamedTuple):
     chord: int
 
 
-def bass_notes(plan: Plan, manner: BassManner, *, above: Sequence[ScoreNote] = ()) -> list[ScoreNote]:
+def bass_notes(
+    scene: Scene, manners: Sequence[BassManner | None], *, above: Sequence[ScoreNote] = ()
+) -> list[ScoreNote]:
     """The bass line: the root (or slash bass) where a chord begins, the manner's tones between, and smooth.
 
     Silent under a pedal point. The last note lies a step, fourth or fifth from the head's root.
 
     Args:
-        plan: the chords.
-        manner: its bar is repeated.
+        scene: where.
+        manners: one for each passage, its bar repeated; None where the bass is silent.
         above: comp and melody; where it can, the bass keeps from lying a minor ninth under them.
     """
-    steps = _steps(plan, manner)
+    plan = scene.plan
+    steps = _steps(scene, manners)
     if not steps:
         return []
-    walking = any(step.tone == "approach" for step in manner.steps)
+    walking = any(step.tone == "approach" for step in steps)
     targets = [
         *(plan.chords[step.chord].chord.bass.pitch_class for step in steps[1:]),
         plan.head.bass.pitch_class,
@@ -88,9 +92,10 @@ def pedal_notes(plan: Plan) -> list[ScoreNote]:
     return notes
 
 
-def _steps(plan: Plan, manner: BassManner) -> list[_Step]:
-    """Where the bass plays and what, with the pedal's stretches left out."""
-    tones = _written_tones(plan, manner)
+def _steps(scene: Scene, manners: Sequence[BassManner | None]) -> list[_Step]:
+    """Where the bass plays and what, with the pedal's stretches and silent passages left out."""
+    plan = scene.plan
+    tones = _written_tones(scene, manners)
     onsets = sorted(tones)
     steps: list[_Step] = []
     for onset, following in zip(onsets, [*onsets[1:], plan.head_tick], strict=True):
@@ -99,19 +104,23 @@ def _steps(plan: Plan, manner: BassManner) -> list[_Step]:
         end = min(onset + length, following, _free_until(plan, chord))
         if plan.chords[chord].pedal is None:
             steps.append(_Step(onset, end - onset, tone, chord))
-    return _into_changes(plan, steps) if any(step.tone == "approach" for step in manner.steps) else steps
+    return _into_changes(plan, steps) if any(step.tone == "approach" for step in steps) else steps
 
 
-def _written_tones(plan: Plan, manner: BassManner) -> dict[int, tuple[str, int]]:
+def _written_tones(scene: Scene, manners: Sequence[BassManner | None]) -> dict[int, tuple[str, int]]:
     """Tick -> (tone, length): the manner in every bar, and a root wherever a chord begins."""
-    tones = {
-        bar * plan.bar_ticks + ticks(step.position): (step.tone, ticks(step.length))
-        for bar in range(plan.bars)
-        for step in manner.steps
-    }
-    for planned in plan.chords:
-        _, length = tones.get(planned.onset, ("root", planned.length))
-        tones[planned.onset] = ("root", length)
+    plan = scene.plan
+    tones: dict[int, tuple[str, int]] = {}
+    for passage, manner in zip(scene.passages, manners, strict=True):
+        if manner is None:
+            continue
+        for bar in range(passage.start, passage.end, plan.bar_ticks):
+            for step in manner.steps:
+                tones[bar + ticks(step.position)] = step.tone, ticks(step.length)
+        for planned in plan.chords:
+            if passage.start <= planned.onset < passage.end:
+                _, length = tones.get(planned.onset, ("root", planned.length))
+                tones[planned.onset] = ("root", length)
     return tones
 
 

@@ -11,7 +11,7 @@ from itertools import groupby
 import numpy as np
 
 from introit.arrange.plan import Plan
-from introit.arrange.score import BASS, COMP, MELODY, PEDAL, RIDE, Score, ScoreNote
+from introit.arrange.score import BASS, COMP, MELODY, PEDAL, RIDE, Score, ScoreNote, Touch
 from introit.library.model import Feel
 from introit.performance import PARTS, PlayedNote
 from introit.units import TICKS_PER_QUARTER, ticks_from_ms
@@ -98,7 +98,7 @@ def _string_step(struck: Sequence[ScoreNote], plan: Plan, feel: Feel) -> int:
     """Ticks from string to string; the whole grip sounds within a third of its length, whatever is asked."""
     strings = max(1, len(struck) - 1)
     length = struck[0].length
-    if plan.intro.texture == "rolled" and length >= ROLLED_LENGTH and plan.tempo < ROLL_GONE_AT:
+    if struck[0].touch is Touch.ROLLED and length >= ROLLED_LENGTH and plan.tempo < ROLL_GONE_AT:
         return min(ticks_from_ms(_roll_ms(plan.tempo, feel), plan.tempo), length // (3 * strings))
     return min(ticks_from_ms(feel.strum_ms, plan.tempo), length // (3 * strings), MOST_STRUM // strings)
 

@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from introit.arrange.comp import Stroke
 from introit.arrange.plan import Plan
+from introit.arrange.scene import Scene
 from introit.arrange.score import MELODY, ScoreNote
-from introit.arrange.tones import is_tonic_minor, offered, stands_over
-from introit.arrange.voicing.candidates import Grip
+from introit.arrange.tones import is_tonic_minor, offered
 from introit.theory.chord import Chord
 from introit.units import TICKS_PER_QUARTER, ticks
 
@@ -37,9 +36,6 @@ _PHRASES: dict[int, tuple[tuple[tuple[float, float], ...], ...]] = {
 _TONE_PRICE = {1: 2.0, 3: 0.0, 5: 1.0, 7: 0.0, 9: 0.0, 13: 0.1, 6: 0.2, 11: 0.4, 4: 0.4}
 _OPTIONAL = 0.3
 _ELEVENTH_OF_TONIC_MINOR = 1.5
-_DOUBLES_TOP = 2.0
-_DOUBLES_INSIDE = 0.4
-_CLOSE_TO_COMP = 1.2
 _CENTRE = 72
 _REPEATED = 1.1
 _SHORTEST = TICKS_PER_QUARTER // 2
@@ -58,30 +54,16 @@ def melody_limit(plan: Plan) -> int:
     return min(last_bar + beats * TICKS_PER_QUARTER, plan.head_tick - ticks(plan.tune.pickup))
 
 
-def line_notes(plan: Plan, voicings: Sequence[Grip], strokes: Sequence[Stroke]) -> list[ScoreNote]:
-    """One melody note for most chords: guide tones and tensions, by step where it can, over the comp.
-
-    Where the comp takes the coming chord early, the note before it ends there, unless it belongs to that
-    chord too; a note that would have less than half a beat left is one of the coming chord.
-
-    Args:
-        plan: the chords.
-        voicings: the comp's grip for each of them.
-        strokes: when the comp plays them, in order.
-    """
-    entries = _entries(plan, strokes)
-    choices = [_choices(plan.chords[entry.chord].chord, voicings[entry.chord]) for entry in entries]
-    pitches = _smoothest(choices)
+def line_notes(scene: Scene) -> list[ScoreNote]:
+    """One melody note for most chords: guide tones and tensions, by step where it can."""
+    plan = scene.plan
+    entries = _entries(plan)
+    pitches = _smoothest([_choices(plan.chords[entry.chord].chord) for entry in entries])
     ends = [*(entry.onset for entry in entries[1:]), melody_limit(plan)][: len(entries)]
     return [
         ScoreNote(
             onset=entry.onset,
-            length=min(
-                entry.longest,
-                end - entry.onset,
-                plan.chords[entry.chord].end - entry.onset,
-                _until_foreign(entry, pitch, plan=plan, voicings=voicings, strokes=strokes) - entry.onset,
-            ),
+            length=min(entry.longest, end - entry.onset, plan.chords[entry.chord].end - entry.onset),
             harmony_tick=plan.chords[entry.chord].onset,
             part=MELODY,
             pitch=pitch,
@@ -90,7 +72,7 @@ def line_notes(plan: Plan, voicings: Sequence[Grip], strokes: Sequence[Stroke]) 
     ]
 
 
-def _entries(plan: Plan, strokes: Sequence[Stroke]) -> list[_Entry]:
+def _entries(plan: Plan) -> list[_Entry]:
     phrases = _PHRASES[plan.meter.beats]
     limit = melody_limit(plan)
     entries: dict[int, _Entry] = {}
@@ -99,33 +81,13 @@ def _entries(plan: Plan, strokes: Sequence[Stroke]) -> list[_Entry]:
             onset = start + round(position * TICKS_PER_QUARTER)
             if onset + _SHORTEST > limit:
                 break
-            chord = _chord_at(plan, onset, strokes)
+            chord = plan.at(onset)
             entries.setdefault(chord, _Entry(onset, round(longest * TICKS_PER_QUARTER), chord))
     return list(entries.values())
 
 
-def _chord_at(plan: Plan, onset: int, strokes: Sequence[Stroke]) -> int:
-    """Index of the chord that a note belongs to: the coming one where the comp takes it, or is about to."""
-    chord = plan.at(onset)
-    pushed = (stroke.chord for stroke in strokes if stroke.chord > chord and stroke.onset < onset + _SHORTEST)
-    return next(pushed, chord)
-
-
-def _until_foreign(
-    entry: _Entry, pitch: int, *, plan: Plan, voicings: Sequence[Grip], strokes: Sequence[Stroke]
-) -> int:
-    """Tick at which the comp goes on to a chord that the note does not belong to, or lies too low for."""
-    for stroke in strokes:
-        if stroke.chord > entry.chord and stroke.onset > entry.onset:
-            chord, grip = plan.chords[stroke.chord].chord, voicings[stroke.chord]
-            belongs = pitch % 12 in {tone.pitch_class for tone in (*chord.required, *offered(chord))}
-            if not (belongs and pitch > grip[-1] and _clear_of(pitch, grip, chord)):
-                return stroke.onset
-    return plan.head_tick
-
-
-def _choices(chord: Chord, grip: Grip) -> list[tuple[int, float]]:
-    """(pitch, price) of every chord tone in range over the comp's top voice."""
+def _choices(chord: Chord) -> list[tuple[int, float]]:
+    """(pitch, price) of every chord tone in range."""
     prices = {
         tone.pitch_class: _TONE_PRICE.get(tone.degree, 1.0)
         + _OPTIONAL
@@ -133,28 +95,11 @@ def _choices(chord: Chord, grip: Grip) -> list[tuple[int, float]]:
         for tone in offered(chord)
     }
     prices |= {tone.pitch_class: _TONE_PRICE.get(tone.degree, 1.0) for tone in chord.required}
-    choices = [
-        (pitch, prices[pitch % 12] + _place_price(pitch, grip))
-        for pitch in range(max(LOWEST, grip[-1] + 2), HIGHEST + 1)
-        if pitch % 12 in prices and _clear_of(pitch, grip, chord)
+    return [
+        (pitch, prices[pitch % 12] + 0.08 * abs(pitch - _CENTRE))
+        for pitch in range(LOWEST, HIGHEST + 1)
+        if pitch % 12 in prices
     ]
-    return choices or [(grip[-1] + 12, 0.0)]
-
-
-def _clear_of(pitch: int, grip: Grip, chord: Chord) -> bool:
-    """No minor ninth over a voice of the comp, and no fifth beside a dominant's b13."""
-    above_root = {(sounding - chord.root.pitch_class) % 12 for sounding in (pitch, *grip)}
-    two_fifths = chord.is_dominant and {7, 8} <= above_root
-    return not two_fifths and stands_over(pitch, grip)
-
-
-def _place_price(pitch: int, grip: Grip) -> float:
-    price = 0.08 * abs(pitch - _CENTRE)
-    if pitch - grip[-1] < 3:
-        price += _CLOSE_TO_COMP
-    if pitch % 12 == grip[-1] % 12:
-        return price + _DOUBLES_TOP
-    return price + (_DOUBLES_INSIDE if any(pitch % 12 == voice % 12 for voice in grip) else 0.0)
 
 
 def _smoothest(choices: Sequence[list[tuple[int, float]]]) -> list[int]:

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from introit.arrange.comp import Figure
-from introit.arrange.melody import HIGHEST, LOWEST, melody_limit
+from introit.arrange.melody.line import HIGHEST, LOWEST, melody_limit
 from introit.arrange.plan import Plan
+from introit.arrange.scene import Scene
 from introit.arrange.score import MELODY, ScoreNote
 from introit.theory.chord import Chord, ChordTone
 from introit.theory.pitch import Tone
@@ -31,8 +31,9 @@ class _Written(NamedTuple):
     degree: str
 
 
-def riff_notes(plan: Plan) -> list[ScoreNote]:
+def motif_notes(scene: Scene) -> list[ScoreNote]:
     """The riff in each of its bars, transposed by chord degree to the chord that sounds."""
+    plan = scene.plan
     written = _written(plan)
     roots = _roots([_offsets(plan, group) for group in written])
     return [
@@ -47,21 +48,6 @@ def riff_notes(plan: Plan) -> list[ScoreNote]:
         for group, root in zip(written, roots, strict=True)
         for note in group
     ]
-
-
-def riff_figures(plan: Plan, notes: Sequence[ScoreNote]) -> tuple[Figure, ...]:
-    """For each bar with riff notes: from its first onset to its last end, and the chords that it states."""
-    by_bar: dict[int, list[ScoreNote]] = {}
-    for note in notes:
-        by_bar.setdefault(note.onset // plan.bar_ticks, []).append(note)
-    return tuple(
-        Figure(
-            start=min(note.onset for note in group),
-            end=max(note.end for note in group),
-            chords=frozenset(plan.at(note.harmony_tick) for note in group),
-        )
-        for group in by_bar.values()
-    )
 
 
 def degree_tone(chord: Chord, name: str) -> Tone:

@@ -1,0 +1,31 @@
+"""What a voicing must do where it stands, beside being the chord."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+
+class Wish(NamedTuple):
+    """Asked of one voicing; hashable, so that candidates are found once.
+
+    Attributes:
+        ceiling: highest MIDI note that its top voice may be.
+        floor: lowest MIDI note that its lowest voice may be.
+        over: MIDI notes of the melody that sound above it: no voice lies a minor ninth under one of them.
+        top: pitch classes of which its top voice must be one; empty for any.
+        families: families that are preferred; empty for all alike.
+        kind: `comp`, or `bell` for a grip whose neighbours ring in pairs.
+        bass_in_grip: True where its lowest voice must be the chord's bass note (a guitar alone).
+        most_voices: 3 to 6.
+        rest_before: True where the hand has a rest before it, in which it may jump.
+    """
+
+    ceiling: int
+    floor: int
+    over: frozenset[int] = frozenset()
+    top: frozenset[int] = frozenset()
+    families: tuple[str, ...] = ()
+    kind: str = "comp"
+    bass_in_grip: bool = False
+    most_voices: int = 4
+    rest_before: bool = False
