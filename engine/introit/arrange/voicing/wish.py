@@ -18,6 +18,9 @@ class Wish(NamedTuple):
         bass_in_grip: True where its lowest voice must be the chord's bass note (a guitar alone).
         most_voices: 3 to 6.
         rest_before: True where the hand has a rest before it, in which it may jump.
+        without: pitch classes left out of it, guide tones too: they would clash with the tone on top.
+        with_: pitch classes that belong to it instead: as good as a tone that the chord's name asks for.
+        open_strings: pitch classes of open strings that may ring in a `bell` grip.
     """
 
     ceiling: int
@@ -29,3 +32,6 @@ class Wish(NamedTuple):
     bass_in_grip: bool = False
     most_voices: int = 4
     rest_before: bool = False
+    without: frozenset[int] = frozenset()
+    with_: frozenset[int] = frozenset()
+    open_strings: frozenset[int] = frozenset()
