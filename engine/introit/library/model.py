@@ -6,7 +6,7 @@ Positions and lengths inside a bar are in quarter-note beats as exact fractions,
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 from introit.theory.key import Key, Mode
@@ -207,25 +207,68 @@ class BassStep:
     """One bass note of a manner.
 
     Attributes:
-        position: beats from the start of the bar.
-        tone: `root`, `fifth`, `third`, `octave`, `chord` (a chord tone near the last note), `scale`, or
-            `approach` (a step into the next root).
+        position: beats from the start of the manner's first bar.
+        tone: a member of the chord (`root`, `third`, `fifth`, `seventh`, `octave`, or any: `chord`), a tone of
+            its `scale`, or a way into the coming root: `approach` (any), `chromatic` (a half step), `dominant`
+            (the fifth above it), `enclosure` (one side of it, the next note taking the other), `skip` (a
+            short pickup).
         length: beats.
+        push: whether it takes the coming chord early.
+        sometimes: whether it is played in some bars only.
     """
 
     position: Fraction
     tone: str
     length: Fraction
+    push: bool = False
+    sometimes: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class BassManner:
-    """How the bass moves through a bar; where a chord changes inside the bar, its root is played there."""
+    """How the bass moves; where a chord changes between its steps, the chord's root is played there.
+
+    Attributes:
+        steps: over all its bars, in order.
+        bars: number of bars, repeated.
+        answering: whether it also fills the gaps that the comping leaves, with notes into the next root.
+    """
 
     id: str
     name: str
     meters: tuple[Meter, ...]
     steps: tuple[BassStep, ...]
+    bars: int = 1
+    answering: bool = False
+
+    @property
+    def walks(self) -> bool:
+        """True for a line with a note on every beat of every bar."""
+        firm = {step.position for step in self.steps if not (step.push or step.sometimes)}
+        return firm >= set(range(self.bars * self.meters[0].beats))
+
+
+@dataclass(frozen=True, slots=True)
+class Tap:
+    """One stroke of light time. position: beats from the start of its bar; accent: struck harder."""
+
+    position: Fraction
+    accent: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class TimeLine:
+    """What one instrument plays of light time.
+
+    Attributes:
+        instrument: a word in `library.light_time.INSTRUMENTS`.
+        bars: one or more, repeated.
+        fourth: True when it takes the place of the instrument's own line in every fourth bar.
+    """
+
+    instrument: str
+    bars: tuple[tuple[Tap, ...], ...]
+    fourth: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -234,13 +277,19 @@ class Feel:
 
     Attributes:
         swing: for each of `ride`, `comp` and `line`, (tempo, ratio) points in rising tempo; between them the
-            ratio is drawn straight. Ratio is long eighth : short eighth, 1 (even) to 3.5.
+            ratio is drawn straight. Ratio is long eighth : short eighth, 1 (even) to 3.5, from onset to onset
+            of one player; a late line's too.
         tempo: lowest and highest usual tempo.
         typical_tempo: what a tune without a tempo of its own gets.
         comping, bass: ids used where the intro names none; the first that fits the meter is taken.
         velocity: base velocity of each part, 1 to 127.
-        strum_ms: milliseconds from string to string in a block chord; 0 for together.
+        strum_ms: milliseconds from string to string in a block chord, 8 to 25; 0 for plucked together.
         late_line_ms: how late the melody's on-beats are at 150 bpm, falling as the tempo rises; 0 for none.
+        drift_ms: standard deviation of each player's slow drift about the beat, at most, 0 to 8.
+        roll_ms: milliseconds from string to string in a rolled chord, 30 to 70.
+        last_bar: `digs in` (the intro ends at its loudest) or `lets go`.
+        ornaments: which are idiomatic, of `library.rhythm.ORNAMENTS`.
+        time: light time by meter; in a meter that is not there, none is played.
     """
 
     id: str
@@ -254,6 +303,11 @@ class Feel:
     velocity: dict[str, int]
     strum_ms: float
     late_line_ms: float
+    drift_ms: float = 0.0
+    roll_ms: float = 45.0
+    last_bar: str = "lets go"
+    ornaments: tuple[str, ...] = ()
+    time: dict[Meter, tuple[TimeLine, ...]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from introit.library.fields import Fields, Reader, listing, number, report_repeated, whole, word
-from introit.library.figures import hits_for, steps_for
+from introit.library.fields import Fields, Reader, choice, listing, number, report_repeated, whole, word
+from introit.library.figures import BassFigure, hits_for, steps_for
+from introit.library.light_time import light_time
 from introit.library.model import BassManner, CompingRhythm, Feel
 from introit.library.musical import FOUR_FOUR, meter, tempo, tempo_span
 from introit.library.nodes import Mapping, Node
@@ -17,6 +18,20 @@ SWUNG = ("ride", "comp", "line")
 MOST_SWING = 3.5
 """The highest ratio of long to short eighth reported for any player (Friberg & Sundstroem 1997)."""
 USUAL_VELOCITY = 72
+ANSWERING = "answering"
+FILLS = (ANSWERING,)
+"""How a bass may fill what its steps leave open: in the gaps that the comping leaves."""
+STRUM_MS = (8, 25)
+ROLL_MS = (30, 70)
+"""Milliseconds from string to string, least and most, of a strummed and of a rolled chord. Common practice, no
+source."""
+USUAL_ROLL_MS = 45.0
+MOST_DRIFT_MS = 8
+"""Players in time together stay well within 19 ms of each other (Hofmann et al. 2017); 8 ms as the standard
+deviation of each is ours."""
+LAST_BAR = ("lets go", "digs in")
+ORNAMENTS = ("grace", "slide")
+"""A grace note into a long note of the melody; a grip slid in from a half step below."""
 
 SwingPoints = tuple[tuple[float, float], ...]
 
@@ -41,12 +56,10 @@ def read_bass(name: str, node: Node | None, reading: Reading, shelf: Shelf) -> B
     fields = Fields(node, reading, what="a bass manner")
     fields.optional("kind", word, "")
     beats = fields.required("meter", meter, FOUR_FOUR)
-    manner = BassManner(
-        id=name,
-        name=fields.required("name", word, ""),
-        meters=(beats,),
-        steps=fields.required("steps", steps_for(beats.beats), ()),
-    )
+    title = fields.required("name", word, "")
+    figure = fields.required("steps", steps_for(beats.beats), BassFigure(1, ()))
+    fill = fields.optional("fill", choice(FILLS), "")
+    manner = BassManner(name, title, (beats,), figure.steps, bars=figure.bars, answering=fill == ANSWERING)
     fields.finish()
     return manner if reading.clean else None
 
@@ -65,8 +78,13 @@ def read_feel(name: str, node: Node | None, reading: Reading, shelf: Shelf) -> F
         comping=fields.required("comping", listing(named("comping", shelf)), ()),
         bass=fields.required("bass", listing(named("bass", shelf)), ()),
         velocity=fields.optional("velocity", _velocity, _usual_velocity()),
-        strum_ms=fields.optional("strum_ms", number(0, 100, unit="ms"), 0.0),
+        strum_ms=fields.optional("strum_ms", _strum, 0.0),
         late_line_ms=fields.optional("late_line_ms", number(0, 60, unit="ms"), 0.0),
+        drift_ms=fields.optional("drift_ms", number(0, MOST_DRIFT_MS, unit="ms"), 0.0),
+        roll_ms=fields.optional("roll_ms", number(*ROLL_MS, unit="ms"), USUAL_ROLL_MS),
+        last_bar=fields.optional("last_bar", choice(LAST_BAR), LAST_BAR[0]),
+        ornaments=fields.optional("ornaments", listing(choice(ORNAMENTS)), ()),
+        time=fields.optional("time", light_time, {}),
     )
     fields.finish()
     if reading.clean:
@@ -84,6 +102,21 @@ def _check_together(fields: Fields, feel: Feel, reading: Reading, shelf: Shelf) 
             if not any(beats in shelf.of(kind)[one].meters for one in names):
                 message = f"no {kind} named here is in {beats}, which is one of the feel's meters"
                 reading.report(fields.place_of(kind), "does-not-fit", message)
+    for beats in feel.time:
+        if beats not in feel.meters:
+            message = f"light time in {beats}, which is none of the feel's meters"
+            reading.report(fields.place_of("time"), "does-not-fit", message)
+
+
+def _strum(node: Node, reading: Reading) -> float | None:
+    """0 for fingers, or a strum's milliseconds: between the two lies what no hand does on purpose."""
+    low, high = STRUM_MS
+    found = number(0, high, unit="ms")(node, reading)
+    if found is not None and 0 < found < low:
+        message = f"{found:g} is out of range; allowed is 0 (plucked together), or {low} to {high} ms"
+        reading.report(node.place, "out-of-range", message)
+        return None
+    return found
 
 
 def _even() -> dict[str, SwingPoints]:
