@@ -5,9 +5,9 @@
       hat: 2, 4
       fourth ride: 1, &1, 2, 3, 4, &4
 
-`1` is beat one, `&2` the off-beat after beat two; `accent` after a position makes it louder; `|` begins the next
-bar of a line that is longer than one, `rest` is a bar without a stroke. A line that begins with `fourth` is what
-its instrument plays in every fourth bar instead; of several, the dice take one.
+`1` is beat one, `&2` the off-beat after beat two; `accent` after a position makes it louder; `|` begins the
+next bar of a line that is longer than one, `rest` is a bar without a stroke. A line that begins with `fourth`
+is what its instrument plays in every fourth bar instead; of several, the dice take one.
 """
 
 from __future__ import annotations
@@ -66,7 +66,9 @@ class _Lines:
             if line is None:
                 continue
             if not line.fourth and line.instrument in plain:
-                self._bad(piece, f"{line.instrument!r} has a line already; put its bars on one, with | between")
+                self._bad(
+                    piece, f"{line.instrument!r} has a line already; its bars stand on one, with | between"
+                )
             if line.fourth and line.instrument not in plain:
                 self._bad(piece, f"{line.instrument!r} needs a line of its own before one for the fourth bar")
             plain |= set() if line.fourth else {line.instrument}
@@ -76,7 +78,7 @@ class _Lines:
     def _line(self, piece: Piece) -> TimeLine | None:
         head, colon, rest = piece.text.partition(":")
         if not colon:
-            self._bad(piece, f"{piece.text!r}: a line begins with an instrument and a colon, such as `ride: 1`")
+            self._bad(piece, f"{piece.text!r}: a line begins with an instrument and a colon: `ride: 1`")
             return None
         fourth, instrument = self._head(Piece(head, piece.offset))
         if not instrument:

@@ -23,8 +23,8 @@ FILLS = (ANSWERING,)
 """How a bass may fill what its steps leave open: in the gaps that the comping leaves."""
 STRUM_MS = (8, 25)
 ROLL_MS = (30, 70)
-"""Milliseconds from string to string, least and most, of a strummed and of a rolled chord. Common practice, no
-source."""
+"""Milliseconds from string to string, least and most, of a strummed and of a rolled chord. Common practice,
+no source."""
 USUAL_ROLL_MS = 45.0
 MOST_DRIFT_MS = 8
 """Players in time together stay well within 19 ms of each other (Hofmann et al. 2017); 8 ms as the standard

@@ -1,4 +1,4 @@
-"""From a score to sounding notes: swing, drift, touch, levels."""
+"""From a score to sounding notes: swing, a late line, drift, touch, levels. The same seed, the same notes."""
 
 from introit.arrange.feel.playing import played
 

@@ -1,125 +1,149 @@
-"""From a score to sounding notes: swing, a late line, strummed grips, levels. Deterministic.
+"""A score as it is played: every note at its own tick, with its own level.
 
-The head's downbeat is never moved and nothing crosses it.
+The head's downbeat is never moved, and nothing that the score does not sound over it crosses it.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import groupby
 
-import numpy as np
-
-from introit.arrange.plan import Plan
+from introit.arrange.feel.clock import Clock
+from introit.arrange.feel.drift import walk
+from introit.arrange.feel.lateness import late_line_ticks
+from introit.arrange.feel.levels import levels
+from introit.arrange.feel.players import SOLO, players_of
+from introit.arrange.feel.swing import SWING_OF_PART, swing_ratio
+from introit.arrange.feel.touch import plucked, rolled, strummed
+from introit.arrange.scene import Scene
 from introit.arrange.score import BASS, COMP, MELODY, PEDAL, RIDE, Score, ScoreNote, Touch
 from introit.library.model import Feel
-from introit.performance import PARTS, PlayedNote
+from introit.performance import PlayedNote
+from introit.theory.plucking import Plucking
 from introit.units import TICKS_PER_QUARTER, ticks_from_ms
 
 SHORTEST = 30
 """Ticks that any note sounds at least (a 128th)."""
-LATE_REFERENCE, LATE_VANISHES = 150.0, 300.0
-"""The line's lateness is given at 150 and falls in a straight line to none at 300. The published fall is
-nearly linear (TRADE 1c, [N22]); that it ends at 300, where swing has gone even (TRADE 1b), is ours."""
-LATE_MOST = 1.2
-"""Below 120 the lateness grows no further (no measurements seen)."""
-ROLL_MS = 45.0
-"""From string to string in a rolled chord; within a ballad's 30 to 70 ms (common practice, no source)."""
-ROLL_FULL_UNTIL, ROLL_GONE_AT = 80.0, 100.0
-"""Quarter notes a minute: a roll is at its slowest up to the first, and the feel's strum from the second."""
-ROLLED_LENGTH = 2 * TICKS_PER_QUARTER
-"""Only a chord that sounds as long as this is rolled (a half note)."""
-MOST_STRUM = TICKS_PER_QUARTER // 8
-"""Ticks within which all strings of any other chord sound: an eighth of a beat."""
+RHYTHM_DRIFT = 0.5
+"""Share of the drift that bass and light time have; they drift as one. A judgement: they keep the time."""
 
-_SWING_OF_PART = {MELODY: "line", COMP: "comp", BASS: "comp", PEDAL: "comp", RIDE: "ride"}
+_TRIPLETS = frozenset({TICKS_PER_QUARTER // 3, 2 * TICKS_PER_QUARTER // 3})
 _OFF_BEAT = TICKS_PER_QUARTER // 2
-_ACCENT = 12
-_TOP_VOICE = 8
-_OFF_BEAT_LEVEL = -4
-_ARC_START, _ARC_TOP, _ARC_END, _ARC_PEAK_AT = -6.0, 7.0, 1.0, 0.7
-_DEFAULT_LEVEL = 76
 
-
-def swing_ratio(feel: Feel, kind: str, tempo: float) -> float:
-    """Long eighth to short eighth at a tempo: straight between the feel's points, constant beyond them.
-
-    Args:
-        feel: the feel.
-        kind: `ride`, `comp` or `line`; one that the feel does not name is even.
-        tempo: quarter notes a minute.
-    """
-    points = feel.swing.get(kind)
-    if not points:
-        return 1.0
-    return float(np.interp(tempo, [at for at, _ in points], [ratio for _, ratio in points]))
-
-
-def swung(tick: int, ratio: float) -> int:
-    """A tick moved by swing; order is kept.
-
-    Beats stay, the off-beat eighth goes to ratio / (1 + ratio) of the beat, all between moves in proportion.
-    """
-    beat, within = divmod(tick, TICKS_PER_QUARTER)
-    off_beat = TICKS_PER_QUARTER * ratio / (1 + ratio)
-    if within <= _OFF_BEAT:
-        moved = within / _OFF_BEAT * off_beat
-    else:
-        moved = off_beat + (within - _OFF_BEAT) / _OFF_BEAT * (TICKS_PER_QUARTER - off_beat)
-    return beat * TICKS_PER_QUARTER + round(moved)
-
-
-def late_line_ticks(feel: Feel, tempo: float) -> int:
-    """How late the melody's on-beats are, in ticks at the tempo."""
-    share = (LATE_VANISHES - tempo) / (LATE_VANISHES - LATE_REFERENCE)
-    return ticks_from_ms(feel.late_line_ms * min(LATE_MOST, max(0.0, share)), tempo)
+Grips = dict[tuple[int, int], list[int]]
+"""(onset, player) to the indices of the notes that begin there together, lowest pitch first."""
 
 
 def played(score: Score, feel: Feel) -> list[PlayedNote]:
-    """The score's notes as they will sound; not yet legal (see `arrange.legal`)."""
-    plan = score.plan
-    ratios = {part: swing_ratio(feel, kind, plan.tempo) for part, kind in _SWING_OF_PART.items()}
+    """The score's notes as they will sound, in the score's order; not yet legal (see `arrange.legal`)."""
+    notes, scene = score.notes, score.scene
+    players = players_of(notes, scene)
+    clocks = _clocks(notes, players, scene, feel)
+    starts, begun = _starts(notes, players, clocks, scene=scene, feel=feel)
+    swings = swing_ratio(feel, "comp", scene.plan.tempo) > 1
+    velocities = levels(notes, scene.plan, feel, swings=swings, players=players)
+    head, cut = scene.plan.head_tick, scene.plan.tune.landing == "cut"
+    sounding = []
+    for note, player, start, velocity in zip(notes, players, starts, velocities, strict=True):
+        end = note.onset + note.length
+        released = begun.get((end, player))
+        if released is None:
+            released = clocks[player].at(end) - (clocks[player].late if end < head else 0)
+        last = head if cut or end <= head else end
+        released = min(last, max(released, start + SHORTEST))
+        began = max(0, min(start, released - SHORTEST))
+        if released > began:
+            sounding.append(PlayedNote(began, released, note.harmony_tick, note.part, note.pitch, velocity))
+    return sounding
+
+
+def _clocks(notes: Sequence[ScoreNote], players: Sequence[int], scene: Scene, feel: Feel) -> dict[int, Clock]:
+    """A clock for each player; bass, pedal point and light time share one drift."""
+    plan = scene.plan
+    beats, deviation = plan.head_tick // TICKS_PER_QUARTER, ticks_from_ms(feel.drift_ms, plan.tempo)
+    comp = walk(scene.dice("feel", "drift", "comp"), beats, deviation)
+    line = walk(scene.dice("feel", "drift", "line"), beats, deviation)
+    rhythm = walk(scene.dice("feel", "drift", "rhythm"), beats, deviation * RHYTHM_DRIFT)
+    drifts = {MELODY: line, COMP: comp, BASS: rhythm, PEDAL: rhythm, RIDE: rhythm, SOLO: comp}
+    ratios = {kind: swing_ratio(feel, kind, plan.tempo) for kind in ("ride", "comp", "line")}
     late = late_line_ticks(feel, plan.tempo)
-    notes: list[PlayedNote] = []
-    for (onset, part), group in groupby(score.notes, key=lambda note: (note.onset, note.part)):
-        struck = list(group)
-        delay = late if part == MELODY and onset % TICKS_PER_QUARTER == 0 else 0
-        step = _string_step(struck, plan, feel) if part == COMP else 0
-        for rank, note in enumerate(struck):
-            start = swung(onset, ratios[part]) + delay + rank * step
-            end = min(swung(note.end, ratios[part]), plan.head_tick)
-            start = min(start, end - SHORTEST)
-            velocity = _velocity(note, plan, feel, top=rank == len(struck) - 1)
-            notes.append(PlayedNote(start, end, note.harmony_tick, part, note.pitch, velocity))
-    return notes
+    even: dict[int, set[int]] = {}
+    for note, player in zip(notes, players, strict=True):
+        if note.onset % TICKS_PER_QUARTER in _TRIPLETS:
+            even.setdefault(player, set()).add(note.onset // TICKS_PER_QUARTER)
+    return {
+        player: Clock(
+            ratios[SWING_OF_PART.get(player, "comp")],
+            drift,
+            late=late if player == MELODY else 0,
+            even=frozenset(even.get(player, ())),
+        )
+        for player, drift in drifts.items()
+    }
 
 
-def _string_step(struck: Sequence[ScoreNote], plan: Plan, feel: Feel) -> int:
-    """Ticks from string to string; the whole grip sounds within a third of its length, whatever is asked."""
-    strings = max(1, len(struck) - 1)
-    length = struck[0].length
-    if struck[0].touch is Touch.ROLLED and length >= ROLLED_LENGTH and plan.tempo < ROLL_GONE_AT:
-        return min(ticks_from_ms(_roll_ms(plan.tempo, feel), plan.tempo), length // (3 * strings))
-    return min(ticks_from_ms(feel.strum_ms, plan.tempo), length // (3 * strings), MOST_STRUM // strings)
+def _starts(
+    notes: Sequence[ScoreNote],
+    players: Sequence[int],
+    clocks: dict[int, Clock],
+    *,
+    scene: Scene,
+    feel: Feel,
+) -> tuple[list[int], dict[tuple[int, int], int]]:
+    """Where each note begins, and, by (onset, player), where the first of each grip does."""
+    starts = [0] * len(notes)
+    begun: dict[tuple[int, int], int] = {}
+    last: dict[int, int] = {}
+    grips, ornaments = _grips(notes, players)
+    for (onset, player), members in grips.items():
+        beat = clocks[player].at(onset)
+        if len(members) == 1 or player not in {COMP, SOLO}:
+            delays = [0] * len(members)
+        else:
+            room = (beat - last.get(player, 0)) // 2 if 0 < onset < scene.plan.head_tick else 0
+            delays = _delays([notes[index] for index in members], scene, feel, room=room)
+        for index, delay in zip(members, delays, strict=True):
+            starts[index] = beat + delay
+        begun[onset, player] = beat + min(delays)
+        last[player] = beat
+    _lead_in(notes, starts, grips, ornaments)
+    return starts, begun
 
 
-def _roll_ms(tempo: float, feel: Feel) -> float:
-    slowest = max(ROLL_MS, feel.strum_ms)
-    return float(np.interp(tempo, [ROLL_FULL_UNTIL, ROLL_GONE_AT], [slowest, feel.strum_ms]))
+def _grips(notes: Sequence[ScoreNote], players: Sequence[int]) -> tuple[Grips, Grips]:
+    """The grips, in order of onset, and the ornaments, by where they lead."""
+    grips: Grips = {}
+    ornaments: Grips = {}
+    for index, (note, player) in enumerate(zip(notes, players, strict=True)):
+        if note.touch is Touch.ORNAMENT:
+            ornaments.setdefault((note.end, player), []).append(index)
+        else:
+            grips.setdefault((note.onset, player), []).append(index)
+    for members in (*grips.values(), *ornaments.values()):
+        if len(members) > 1:
+            members.sort(key=lambda index: notes[index].pitch)
+    return grips, ornaments
 
 
-def _velocity(note: ScoreNote, plan: Plan, feel: Feel, *, top: bool) -> int:
-    level = feel.velocity.get(PARTS[note.part], _DEFAULT_LEVEL) + _arc(note.onset / plan.head_tick)
-    level += _ACCENT * note.accent
-    if note.part == COMP:
-        level += _TOP_VOICE * top
-    if note.onset % TICKS_PER_QUARTER:
-        level += _OFF_BEAT_LEVEL
-    return max(1, min(127, round(level)))
+def _lead_in(notes: Sequence[ScoreNote], starts: list[int], grips: Grips, ornaments: Grips) -> None:
+    """Puts each ornament right before the note that it leads to: string by string, as that grip is struck."""
+    for key, members in ornaments.items():
+        led_to = [starts[index] for index in grips.get(key, ())]
+        for rank, index in enumerate(members):
+            note = notes[index]
+            target = led_to[rank] if len(led_to) == len(members) else max(led_to, default=note.end)
+            starts[index] = max(0, target - note.length)
 
 
-def _arc(share: float) -> float:
-    """One modest rise to about two thirds of the way, and a little back."""
-    if share <= _ARC_PEAK_AT:
-        return _ARC_START + (_ARC_TOP - _ARC_START) * share / _ARC_PEAK_AT
-    return _ARC_TOP + (_ARC_END - _ARC_TOP) * (share - _ARC_PEAK_AT) / (1 - _ARC_PEAK_AT)
+def _delays(grip: Sequence[ScoreNote], scene: Scene, feel: Feel, *, room: int) -> list[int]:
+    """Ticks from the beat of each note of a grip, lowest first."""
+    tempo, strings = scene.plan.tempo, len(grip)
+    touches = {note.touch for note in grip}
+    if Touch.ROLLED in touches:
+        return rolled(strings, tempo, feel, room=room)
+    fingers = scene.stage.plucking is Plucking.FINGERS
+    together = scene.seats.comp_on == "keys" or (scene.seats.one_pair_of_hands and fingers)
+    if Touch.PLUCKED in touches or together or not feel.strum_ms:
+        return plucked(strings, tempo)
+    # With a pick, an accent between the beats falls on the way up.
+    up = not fingers and grip[0].accent and grip[0].onset % TICKS_PER_QUARTER == _OFF_BEAT
+    return strummed(strings, tempo, feel, length=min(note.length for note in grip), up=up)
