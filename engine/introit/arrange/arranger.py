@@ -12,7 +12,9 @@ from introit.arrange.form import ArrangeError
 from introit.arrange.legal import ChannelOf, legal, own_channel
 from introit.arrange.line_up import Stage
 from introit.arrange.melody import write_melody
+from introit.arrange.ornaments import ornamented
 from introit.arrange.plan import Plan, PlannedChord, plan_intro
+from introit.arrange.ride import ride_notes
 from introit.arrange.scene import Scene, set_scene
 from introit.arrange.score import Score, ScoreNote
 from introit.arrange.shelf import feel_of, first_fitting
@@ -64,6 +66,9 @@ def arrange(plan: Plan, library: Library, *, stage: Stage | None = None, seed: i
     notes = [*melody, *_textured(scene, voicings, strokes, melody)]
     notes += bass_notes(scene, _manners(scene, feel, library), above=notes)
     notes += pedal_notes(plan)
+    notes = ornamented(scene, feel, notes)
+    if scene.seats.ride:
+        notes += ride_notes(scene, feel)
     return Score(scene, tuple(sorted(notes, key=lambda note: (note.onset, note.part, note.pitch))))
 
 
