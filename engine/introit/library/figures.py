@@ -5,7 +5,8 @@ A figure is a list of events with commas between them. An event begins with its 
 
     comping   1 held, &2 short           held (until the next hit), short (half a beat) or a length;
                                          push (takes the coming chord early), accent; `rest` for an empty bar
-    bass      1 root 2, 3 fifth 2        position, tone, length (left out: until the next)
+    bass      1 root 2, &2 skip, 3 fifth position, tone, length (left out: until the next);
+                                         push (takes the coming chord early), sometimes; `rest` as above
     riff      1 3 1/2, &1 5 1/2, 2 6 1   position, chord degree (`+` an octave up), length (may be left out)
 """
 
@@ -24,7 +25,22 @@ from introit.library.nodes import Node
 from introit.library.reading import Place, Reading
 
 HIT_WORDS = ("held", "short", "push", "accent")
-BASS_TONES = ("root", "fifth", "third", "octave", "chord", "scale", "approach")
+SKIP = "skip"
+BASS_TONES = (
+    "root",
+    "third",
+    "fifth",
+    "seventh",
+    "octave",
+    "chord",
+    "scale",
+    "approach",
+    "chromatic",
+    "dominant",
+    "enclosure",
+    SKIP,
+)
+BASS_MARKS = ("push", "sometimes")
 SHORT = Fraction(1, 2)
 REST = "rest"
 
@@ -40,8 +56,15 @@ def hits_for(beats: int) -> Reader[tuple[tuple[Hit, ...], ...]]:
     return _figure("a comping rhythm, such as `1 held, &2 short`", beats, _Figure.hits)
 
 
-def steps_for(beats: int) -> Reader[tuple[BassStep, ...]]:
-    """A reader of one bar of bass, of so many beats."""
+class BassFigure(NamedTuple):
+    """Steps with positions from the first bar's downbeat, and how many bars they fill."""
+
+    bars: int
+    steps: tuple[BassStep, ...]
+
+
+def steps_for(beats: int) -> Reader[BassFigure]:
+    """A reader of one or more bars of bass, of so many beats."""
     return _figure("a bass line, such as `1 root 2, 3 fifth 2`", beats, _Figure.steps)
 
 
@@ -98,10 +121,24 @@ class _Figure:
             for bar, events in enumerate(bars)
         )
 
-    def steps(self, lines: list[Piece]) -> tuple[BassStep, ...]:
-        return tuple(
-            BassStep(event.position, self._tone(event), self._length_within(event.rest[1:], event, end))
-            for event, end in self._one_bar(lines)
+    def steps(self, lines: list[Piece]) -> BassFigure:
+        """Steps of all bars; one that is only played now and then takes no room from the one before it."""
+        bars = [self._events(line) for line in lines]
+        events = [(bar * self._beats, event) for bar, found in enumerate(bars) for event in found]
+        firm = [start + event.position for start, event in events if not _now_and_then(event)]
+        if not firm:
+            message = (
+                "a bass manner needs a note in at least one bar, not counting what is played now and then"
+            )
+            self._reading.report(self._place, "bad-figure", message)
+            return BassFigure(len(bars), ())
+        around = firm[0] + len(bars) * self._beats
+        return BassFigure(
+            len(bars),
+            tuple(
+                self._step(event, start, next((at for at in firm if at > start + event.position), around))
+                for start, event in events
+            ),
         )
 
     def riff(self, lines: list[Piece]) -> tuple[RiffNote, ...]:
@@ -161,6 +198,16 @@ class _Figure:
             self._bad(event.piece, "one of held, short and a length is enough")
         return Hit(event.position, length, push=push, accent="accent" in marks)
 
+    def _step(self, event: _Event, start: int, following: Fraction) -> BassStep:
+        """A step of the bar that begins at beat `start`; `following` is where the next one comes."""
+        tone = self._tone(event)
+        marks = {token.text for token in event.rest[1:] if token.text in BASS_MARKS}
+        stated = [token for token in event.rest[1:] if token.text not in BASS_MARKS]
+        push = "push" in marks
+        room = following if push else min(following, Fraction(start + self._beats))
+        length = self._length_within(stated, event, room - start, known=BASS_MARKS)
+        return BassStep(start + event.position, tone, length, push=push, sometimes=_now_and_then(event))
+
     def _tone(self, event: _Event) -> str:
         if not event.rest or event.rest[0].text not in BASS_TONES:
             token = event.rest[0] if event.rest else event.piece
@@ -199,3 +246,8 @@ class _Figure:
 
     def _bad(self, piece: Piece, message: str, hint: str = "") -> None:
         self._reading.report(self._reading.place(piece.offset), "bad-figure", message, hint)
+
+
+def _now_and_then(event: _Event) -> bool:
+    """Whether a bass step is left out of some bars."""
+    return any(token.text in {SKIP, "sometimes"} for token in event.rest)

@@ -1,70 +1,74 @@
-"""The smoothest bass line through given choices, by dynamic programming. Weights: judgement, no source."""
+"""The best bass line through given options, by dynamic programming over pitch and turn."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from operator import itemgetter
 
-Choice = dict[int, float]
-"""MIDI note -> price."""
+from introit.arrange.bass.moves import BROKEN, START, Row
 
-LEADING_STEPS = frozenset({1, 2, 5, 7})
-"""Semitones from the last bass note to the head's root: step, fourth or fifth."""
+Priced = Sequence[tuple[int, float]]
+"""(MIDI note, price) pairs."""
 
-_FORBIDDEN = 50.0
-_REPEAT_WALKING = 2.5
-_REPEAT = 0.5
-# Price of a leap by semitones; a longer one costs `_FAR` and more.
-_LEAPS = (0.0, 0.0, 0.0, 0.3, 0.3, 0.3, 0.9, 0.5, 1.2, 1.4, 2.2, 2.6, 1.2)
-_FAR = 4.0
+_BEAM = 18
+"""States kept at each step of the first search; where its line breaks a rule, a second one keeps them all."""
+_SHIFT = 4
+_TURN = (1 << _SHIFT) - 1
+_NEVER = float("inf")
+_States = dict[int, float]
+_Origins = list[dict[int, int]]
 
 
-def cheapest_line(
-    choices: Sequence[Choice], *, goal: Choice, approaches: Sequence[bool], walking: bool
-) -> list[int]:
+def best_line(options: Sequence[Priced], tables: Sequence[list[Row]], goal: Priced) -> list[int]:
     """A pitch for each step.
 
     Args:
-        choices: what each step may play.
-        goal: where the line leads: the head's root in its octaves.
-        approaches: for each step, whether it must lie a half or whole step from the next one.
-        walking: True to avoid the same pitch twice running.
+        options: what each step may play, at least one note each.
+        tables: for each step, what the move to the next one costs (see `moves.TABLES`); the last one's move
+            goes to the goal.
+        goal: where the line leads.
     """
-    repeat = _REPEAT_WALKING if walking else _REPEAT
-    costs = [dict(choices[0])]
-    origins: list[dict[int, int]] = []
-    for options, approach in zip([*choices[1:], goal], approaches, strict=True):
-        is_goal = len(costs) == len(choices)
-        price = _into_head if is_goal else _into_next if approach else _leap
-        before = costs[-1]
-        column, origin = {}, {}
-        for pitch, own in options.items():
-            best, last = min(
-                (cost + price(abs(pitch - from_), repeat), from_) for from_, cost in before.items()
-            )
-            column[pitch], origin[pitch] = best + own, last
-        costs.append(column)
+    unavoidable = sum(min(price for _, price in priced) for priced in options)
+    states, origins = _search(options, tables, goal, beam=_BEAM)
+    if min(states.values()) >= unavoidable + BROKEN:
+        states, origins = _search(options, tables, goal, beam=None)
+    return _traced(states, origins)
+
+
+def _search(
+    options: Sequence[Priced], tables: Sequence[list[Row]], goal: Priced, *, beam: int | None
+) -> tuple[_States, _Origins]:
+    states = {pitch << _SHIFT | START: price for pitch, price in options[0]}
+    origins: _Origins = []
+    for following, table in zip([*options[1:], goal], tables, strict=True):
+        if beam is not None and len(states) > beam:
+            states = dict(sorted(states.items(), key=itemgetter(1))[:beam])
+        states, origin = _advance(states, following, table)
         origins.append(origin)
-    return _traced(costs[-1], origins)
+    return states, origins
 
 
-def _traced(last: Choice, origins: Sequence[dict[int, int]]) -> list[int]:
-    pitch = min(last, key=lambda note: (last[note], note))
+def _advance(states: _States, following: Priced, table: list[Row]) -> tuple[_States, dict[int, int]]:
+    """The best way into each next state, and where it came from."""
+    reached: _States = {}
+    origin: dict[int, int] = {}
+    for state, cost in states.items():
+        row = table[state & _TURN]
+        pitch = state >> _SHIFT
+        for note, price in following:
+            moved, turn = row[note - pitch]
+            total = cost + moved + price
+            after = note << _SHIFT | turn
+            if total < reached.get(after, _NEVER):
+                reached[after] = total
+                origin[after] = state
+    return reached, origin
+
+
+def _traced(states: _States, origins: _Origins) -> list[int]:
+    state = min(states, key=lambda one: (states[one], one))
     line: list[int] = []
     for origin in reversed(origins):
-        pitch = origin[pitch]
-        line.append(pitch)
+        state = origin[state]
+        line.append(state >> _SHIFT)
     return line[::-1]
-
-
-def _leap(interval: int, repeat: float) -> float:
-    if interval == 0:
-        return repeat
-    return _LEAPS[interval] if interval < len(_LEAPS) else _FAR + 0.2 * interval
-
-
-def _into_next(interval: int, repeat: float) -> float:
-    return 0.0 if interval in (1, 2) else _FORBIDDEN + _leap(interval, repeat)
-
-
-def _into_head(interval: int, repeat: float) -> float:
-    return _leap(interval, repeat) if interval in LEADING_STEPS else _FORBIDDEN + _leap(interval, repeat)
