@@ -4,17 +4,26 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from introit.arrange.comping.strokes import Stroke
 from introit.arrange.scene import Scene
 from introit.arrange.score import ScoreNote, Touch
+from introit.arrange.textures.ringing import pickup_tick
 from introit.arrange.textures.texture import Work
 from introit.arrange.voicing.wish import Wish
+from introit.theory.plucking import PLUCKING_FINGERS, Plucking
+from introit.units import ticks_from_ms
+
+ROLL_BEFORE_MS = 500.0
+"""From the stroke before to a rolled one at least: the roll begins before its beat (judgement, no source)."""
+ROLL_HELD_MS = 900.0
+"""How long a rolled grip sounds at least: the slowest roll, four strings at 70 ms (common practice, no
+source), is a quarter of it."""
 
 
 @dataclass(frozen=True, slots=True)
 class Block:
-    """All voices together; rolled, from the lowest string up."""
+    """All voices together."""
 
-    touch: Touch = Touch.STRUCK
     stroked: bool = True
     sings: bool = False
     brings_bass: bool = False
@@ -25,14 +34,64 @@ class Block:
 
     def notes(self, work: Work) -> list[ScoreNote]:
         """A whole grip on each stroke."""
-        return [
-            work.sound(
-                stroke.unit,
-                voice,
-                (stroke.onset, stroke.end),
-                accent=stroke.accent,
-                touch=self.touch,
-            )
-            for stroke in work.strokes
-            for voice in work.voices(stroke.unit)
-        ]
+        return [note for stroke in work.strokes for note in grip(work, stroke, touch_of(work, stroke))]
+
+
+@dataclass(frozen=True, slots=True)
+class Rolled:
+    """All voices from the lowest string up where there is time for it, held until the next stroke."""
+
+    stroked: bool = True
+    sings: bool = False
+    brings_bass: bool = False
+
+    def wish(self, plain: Wish, unit: int, scene: Scene) -> Wish:
+        """Nothing of its own."""
+        return plain
+
+    def notes(self, work: Work) -> list[ScoreNote]:
+        """A whole grip on each stroke."""
+        tempo = work.scene.plan.tempo
+        before, held = ticks_from_ms(ROLL_BEFORE_MS, tempo), ticks_from_ms(ROLL_HELD_MS, tempo)
+        notes: list[ScoreNote] = []
+        last = -before
+        for stroke, end in zip(work.strokes, _held_until(work), strict=True):
+            room = stroke.onset - last >= before and end - stroke.onset >= held
+            touch = Touch.ROLLED if room else touch_of(work, stroke)
+            notes += grip(work, stroke, touch, end=end)
+            last = stroke.onset
+        return notes
+
+
+def grip(work: Work, stroke: Stroke, touch: Touch, *, end: int | None = None) -> list[ScoreNote]:
+    """All of a stroke's voices.
+
+    Args:
+        work: the passage.
+        stroke: when, and of which unit.
+        touch: how they are sounded.
+        end: tick at which they end; the stroke's own when left out.
+    """
+    span = (stroke.onset, end or stroke.end)
+    return [
+        work.sound(stroke.unit, voice, span, accent=stroke.accent, touch=touch)
+        for voice in work.voices(stroke.unit)
+    ]
+
+
+def touch_of(work: Work, stroke: Stroke) -> Touch:
+    """Plucked on a guitar played with the fingers, as many as there are fingers for; else struck."""
+    scene = work.scene
+    fingers = scene.seats.comp_on == "guitar" and scene.stage.plucking is Plucking.FINGERS
+    few = len(work.voicings[stroke.unit].pitches) <= PLUCKING_FINGERS
+    return Touch.PLUCKED if fingers and few and not stroke.accent else Touch.STRUCK
+
+
+def _held_until(work: Work) -> list[int]:
+    """For each stroke the next one's onset or its chord's end, whichever comes first; no pickup's beats."""
+    following = [*(stroke.onset for stroke in work.strokes[1:]), work.passage.end]
+    pickup = pickup_tick(work.scene.plan)
+    return [
+        max(stroke.end, min(onset, work.scene.chord_of(stroke.unit).end, pickup))
+        for stroke, onset in zip(work.strokes, following, strict=False)
+    ]

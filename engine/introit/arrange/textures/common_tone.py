@@ -1,0 +1,127 @@
+"""Common tone: one note stays on top through every chord that can bear it, and rings over the others."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+from introit.arrange.plan import Plan, PlannedChord
+from introit.arrange.scene import Passage, Scene
+from introit.arrange.score import ScoreNote
+from introit.arrange.textures.bearing import Change, bearing
+from introit.arrange.textures.block import touch_of
+from introit.arrange.textures.ringing import pickup_tick
+from introit.arrange.textures.texture import Work
+from introit.arrange.voicing.wish import Wish
+
+LOWEST = 62
+"""D4: the held note lies within the octave from here, over a full grip and under the melody's best register
+(judgement, no source)."""
+DEGREES = {False: ("1", "5", "3", "2", "6", "4", "7"), True: ("1", "5", "b3", "4", "2", "b7", "b6")}
+"""Degrees of a major key and of a minor one, those first that are taken when several would do."""
+NEAREST = (-1, 1, -2, 2, -3, 3)
+"""Half steps from the held note to the one that takes its place on a chord that cannot bear it."""
+DEEPEST = 19
+"""Half steps under the held note within which the grip lies, where no bass note is part of it."""
+
+
+@dataclass(frozen=True, slots=True)
+class CommonTone:
+    """Stroked; the held note sings, so no melody is written over it."""
+
+    stroked: bool = True
+    sings: bool = True
+    brings_bass: bool = False
+
+    def wish(self, plain: Wish, unit: int, scene: Scene) -> Wish:
+        """The held note on top, or the nearest one that the chord can bear, and room for it."""
+        held = held_pitch(scene.plan, scene.passages[scene.units[unit].passage])
+        pitch, change = _nearest(scene.chord_of(unit), held)
+        if pitch > plain.ceiling:
+            return plain
+        floor = plain.floor if plain.bass_in_grip else max(plain.floor, pitch - DEEPEST)
+        return plain._replace(
+            ceiling=pitch,
+            floor=floor,
+            top=frozenset({pitch % 12}),
+            without=change.without,
+            with_=change.with_ | {pitch % 12},
+        )
+
+    def notes(self, work: Work) -> list[ScoreNote]:
+        """A whole grip where a chord begins; until the next one only what lies under the note that rings."""
+        notes: list[ScoreNote] = []
+        top_ends = _top_ends(work)
+        for index, stroke in enumerate(work.strokes):
+            *lower, top = work.voices(stroke.unit)
+            voices = dict.fromkeys(lower, stroke.end)
+            if index in top_ends:
+                voices[top] = max(stroke.end, top_ends[index])
+            touch = touch_of(work, stroke)
+            notes += [
+                work.sound(stroke.unit, voice, (stroke.onset, end), accent=stroke.accent, touch=touch)
+                for voice, end in voices.items()
+            ]
+        return notes
+
+
+def held_pitch(plan: Plan, passage: Passage) -> int:
+    """The MIDI note that stays on top of a passage: its own degree, else the one most chords can bear."""
+    return _held_pitch(_Same(plan), passage)
+
+
+class _Same:
+    """A plan that is only equal to itself: comparing all its chords would take longer than the choice."""
+
+    __slots__ = ("plan",)
+
+    def __init__(self, plan: Plan) -> None:
+        self.plan = plan
+
+    def __hash__(self) -> int:
+        return id(self.plan)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Same) and other.plan is self.plan
+
+
+@lru_cache(maxsize=16)
+def _held_pitch(same: _Same, passage: Passage) -> int:
+    plan = same.plan
+    degrees = (passage.top,) if passage.top else DEGREES[plan.key.is_minor]
+    chords = plan.chords[plan.at(passage.start) : plan.at(passage.end - 1) + 1]
+    tables = [bearing(planned.chord, planned.pedal) for planned in chords]
+    classes = [plan.key.degree_from_text(degree).pitch_class for degree in degrees]
+    best = max(classes, key=lambda pitch_class: sum(table[pitch_class] is not None for table in tables))
+    return LOWEST + (best - LOWEST) % 12
+
+
+def _nearest(planned: PlannedChord, held: int) -> tuple[int, Change]:
+    """The pitch on top of a chord, and what the chord changes for it."""
+    table = bearing(planned.chord, planned.pedal)
+    for step in (0, *NEAREST):
+        change = table[(held + step) % 12]
+        if change is not None:
+            return held + step, change
+    return held, Change()
+
+
+def _top_ends(work: Work) -> dict[int, int]:
+    """For each stroke that opens a unit, by its index, until when its top note rings.
+
+    Until the next one opens, over the chord's change too where both have the note; the pickup stays clear.
+    """
+    strokes, scene, pickup = work.strokes, work.scene, pickup_tick(work.scene.plan)
+    opening = [
+        index for index, stroke in enumerate(strokes) if not index or stroke.unit != strokes[index - 1].unit
+    ]
+    ends: dict[int, int] = {}
+    for index, following in zip(opening, [*opening[1:], len(strokes)], strict=True):
+        unit = strokes[index].unit
+        end = strokes[following - 1].end
+        if following < len(strokes):
+            onset = strokes[following].onset
+            stays = work.voicings[strokes[following].unit].top == work.voicings[unit].top
+            end = onset if stays else max(end, min(onset, scene.chord_of(unit).end))
+        ends[index] = min(end, pickup) if strokes[index].onset < pickup else end
+    return ends
