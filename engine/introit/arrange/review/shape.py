@@ -1,0 +1,92 @@
+"""Measures of shape: one highest note, one densest chord, one plain shell."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from introit.arrange.review.breach import Breach, pitch_name, plural, share
+from introit.arrange.review.hearing import Hearing, Hit
+from introit.theory.chord import Chord
+
+_PLAIN_FIFTH = 7
+
+
+def highest_note(hearing: Hearing) -> Iterator[Breach]:
+    """The highest note of melody and comp: in one chord only, and late, but not last.
+
+    A riff's top returns with the riff, and a common tone on top is the highest throughout: both are left out.
+    """
+    bounds, plan = hearing.measures["highest note"], hearing.plan
+    upper = [note for note in [*hearing.melody, *hearing.comp] if note.onset < plan.head_tick]
+    if plan.bars < bounds.judged_from or plan.intro.melody.style == "riff" or not upper:
+        return
+    top = max(note.pitch for note in upper)
+    peaks = sorted(note for note in upper if note.pitch == top)
+    if any(hearing.texture_at(note.onset) in bounds.apart for note in peaks):
+        return
+    first = peaks[0]
+    again = next((note for note in peaks if note.harmony_tick != first.harmony_tick), None)
+    if again is not None:
+        text = f"{pitch_name(top)}, the highest note, comes back in another chord"
+        yield hearing.breach("highest note", again.onset, text)
+    at = share(first.onset, plan.head_tick)
+    if not bounds.least <= at <= bounds.most:
+        text = (
+            f"{pitch_name(top)}, the highest note, comes at {at:.0f} percent of the length; "
+            f"{bounds.least:g} to {bounds.most:g} are wanted"
+        )
+        yield hearing.breach("highest note", first.onset, text)
+
+
+def densest_tension(hearing: Hearing) -> Iterator[Breach]:
+    """No chord sounds more tensions at once in the comp than the last dominant does."""
+    bounds, plan = hearing.measures["densest tension"], hearing.plan
+    dominants = [planned.onset for planned in plan.chords if planned.chord.is_dominant]
+    if len(plan.chords) < bounds.judged_from or not dominants:
+        return
+    most: dict[int, int] = {}
+    for hit in hearing.onsets:
+        tick = hit.notes[0].harmony_tick
+        most[tick] = max(most.get(tick, 0), tensions(hit, hearing.chord(hit.notes[0])))
+    last = most.get(dominants[-1], 0)
+    for tick in sorted(most):
+        if most[tick] > last and tick < plan.head_tick and tick != dominants[-1]:
+            symbol = hearing.plan.chords[hearing.plan.at(tick)].chord.symbol
+            text = f"{symbol} sounds {plural(most[tick], 'tension')}, the last dominant {last}"
+            yield hearing.breach("densest tension", tick, text)
+
+
+def plain_shell(hearing: Hearing) -> Iterator[Breach]:
+    """Hits of the comp that have root, third and seventh or sixth alone, at least two of them."""
+    bounds, hits = hearing.measures["plain shell"], hearing.hits
+    if len(hits) < bounds.judged_from:
+        return
+    shells = sum(is_shell(hit, hearing.chord(hit.notes[0])) for hit in hits)
+    if shells < bounds.least:
+        thinnest = min(hits, key=lambda hit: len(hit.notes))
+        text = f"{plural(shells, 'hit')} of {len(hits)} a plain shell; {bounds.least:g} at least is wanted"
+        yield hearing.breach("plain shell", thinnest.onset, text)
+
+
+def tensions(hit: Hit, chord: Chord) -> int:
+    """How many different tensions of a chord a hit sounds: neither root, guide tone nor fifth.
+
+    An altered fifth is a tension where the chord is a dominant; in other chords it is the chord's own fifth.
+    """
+    root = chord.root.pitch_class
+    plain = {root, (root + _PLAIN_FIFTH) % 12, *(tone.pitch_class for tone in chord.guide_tones)}
+    if not chord.is_dominant:
+        plain |= {tone.pitch_class for tone in chord.required if tone.degree in {5, 7}}
+    return len({note.pitch % 12 for note in hit.notes} - plain)
+
+
+def is_shell(hit: Hit, chord: Chord) -> bool:
+    """Whether a hit is root and guide tones alone."""
+    classes = {note.pitch % 12 for note in hit.notes}
+    return len(classes) > 1 and classes <= {
+        chord.root.pitch_class,
+        *(tone.pitch_class for tone in chord.guide_tones),
+    }
+
+
+RULES = (highest_note, densest_tension, plain_shell)
