@@ -29,12 +29,12 @@ def ride_notes(scene: Scene, feel: Feel) -> list[ScoreNote]:
     for bar in range(plan.bars):
         start = bar * plan.bar_ticks
         for instrument, taps in _bar(scene, time, bar):
+            key = KEYS[instrument]
             for tap in taps:
                 onset = start + ticks(tap.position)
                 if onset < clear or not onset % TICKS_PER_QUARTER:
                     harmony = plan.chords[plan.at(onset)].onset
-                    accent = tap.accent and onset < clear
-                    notes.append(ScoreNote(onset, STROKE, harmony, RIDE, KEYS[instrument], accent))
+                    notes.append(ScoreNote(onset, STROKE, harmony, RIDE, key, tap.accent and onset < clear))
     return sorted(notes, key=lambda note: (note.onset, note.pitch))
 
 

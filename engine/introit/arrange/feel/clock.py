@@ -7,6 +7,8 @@ from collections.abc import Sequence
 from introit.arrange.feel.swing import swung
 from introit.units import TICKS_PER_QUARTER
 
+_OFF_BEAT = TICKS_PER_QUARTER // 2
+
 
 class Clock:
     """Swing, drift and lateness of one player, from the intro's first downbeat to the head.
@@ -30,6 +32,7 @@ class Clock:
         """
         self.late = late
         self._ratio = ratio
+        self._off_beat = swung(_OFF_BEAT, ratio)
         self._drift = drift
         self._even = even
         self._head = (len(drift) - 1) * TICKS_PER_QUARTER
@@ -46,7 +49,10 @@ class Clock:
         if tick >= self._head:
             return tick
         beat, within = divmod(tick, TICKS_PER_QUARTER)
-        before, after = self._drift[beat], self._drift[beat + 1]
-        drift = before + (after - before) * within / TICKS_PER_QUARTER
-        straight = tick if beat in self._even else swung(tick, self._ratio)
-        return min(self._head, straight + self.late + round(drift))
+        drift = self._drift[beat]
+        if within:
+            drift += (self._drift[beat + 1] - drift) * within / TICKS_PER_QUARTER
+            if beat not in self._even:
+                within = self._off_beat if within == _OFF_BEAT else swung(within, self._ratio)
+        moved = beat * TICKS_PER_QUARTER + within + self.late + round(drift)
+        return moved if moved < self._head else self._head

@@ -58,77 +58,75 @@ def levels(
         players: who plays each note (see `players`); where it is one pair of hands, its top voice has the
             melody's level.
     """
-    weights = _widened(notes, _weights(notes, plan, feel, swings=swings))
-    tops = _tops(notes, players)
+    weights = _weights(notes, plan, feel, swings=swings)
+    wide = _widenings(notes, weights)
     base = [feel.velocity.get(part, _USUAL) for part in PARTS]
+    tops = _tops(notes, players)
     found = []
     for note, player, weight in zip(notes, players, weights, strict=True):
-        level = base[MELODY] - TOP_VOICE if player == SOLO else base[note.part]
-        if tops.get((note.onset, player)) == note.pitch or (player == SOLO and note.part == MELODY):
+        part = note.part
+        middle, factor = wide[part]
+        level = middle + (weight - middle) * factor
+        level += base[MELODY] - TOP_VOICE if player == SOLO else base[part]
+        if tops.get((note.onset, player)) == note.pitch or (player == SOLO and part == MELODY):
             level += TOP_VOICE
-        found.append(max(1, min(127, round(level + weight))))
+        if note.touch is Touch.ORNAMENT:
+            level += GRACE
+        found.append(max(1, min(127, round(level))))
     return found
 
 
 def arc(share: float, last_bar: str) -> float:
     """The dynamic arc: velocity against a part's own level, at a share of the way to the head, 0 to 1."""
     if last_bar == "digs in":
-        half = (SOFTEST + LOUDEST) / 2
-        points = ((0.0, SOFTEST), (DIG_FROM, half), (1.0, LOUDEST))
+        middle, second, last = DIG_FROM, (SOFTEST + LOUDEST) / 2, LOUDEST
     else:
-        points = ((0.0, SOFTEST), (PEAK_AT, LOUDEST), (1.0, LET_GO))
-    (start, first), (middle, second), (end, last) = points
+        middle, second, last = PEAK_AT, LOUDEST, LET_GO
     if share <= middle:
-        return first + (second - first) * (share - start) / (middle - start)
-    return second + (last - second) * (min(share, end) - middle) / (end - middle)
+        return SOFTEST + (second - SOFTEST) * share / middle
+    return second + (last - second) * (min(share, 1.0) - middle) / (1.0 - middle)
 
 
 def _weights(notes: Sequence[ScoreNote], plan: Plan, feel: Feel, *, swings: bool) -> list[float]:
+    """What each note's place in the intro, in the bar and in the melody adds to its part's level."""
     sung = [note.pitch for note in notes if note.part == MELODY]
     mean = sum(sung) / max(1, len(sung))
     arcs: dict[int, float] = {}
     weights = []
     for note in notes:
-        onset = note.onset
-        if onset not in arcs:
-            arcs[onset] = arc(onset / plan.head_tick, feel.last_bar)
-        weight = arcs[onset] + _beat_weight(note, plan, swings=swings) + ACCENT * note.accent
-        if note.part == MELODY:
+        onset, part = note.onset, note.part
+        weight = arcs.get(onset)
+        if weight is None:
+            weight = arcs[onset] = arc(onset / plan.head_tick, feel.last_bar)
+        if onset % TICKS_PER_QUARTER:
+            weight += _OFF_BEAT[part][0 if swings else 1]
+            if part == COMP and note.length <= _GHOST_LENGTH and not note.accent:
+                weight += GHOST
+        elif swings and part in _BACKBEAT and plan.meter.beats == 4 and onset // TICKS_PER_QUARTER % 2:
+            weight += _BACKBEAT[part]
+        if note.accent:
+            weight += ACCENT
+        if part == MELODY:
             weight += max(-MOST_CONTOUR, min(MOST_CONTOUR, CONTOUR * (note.pitch - mean)))
         weights.append(weight)
     return weights
 
 
-def _beat_weight(note: ScoreNote, plan: Plan, *, swings: bool) -> float:
-    """What a note's place in the bar adds."""
-    if note.onset % TICKS_PER_QUARTER:
-        ghost = GHOST if note.part == COMP and note.length <= _GHOST_LENGTH and not note.accent else 0
-        return _OFF_BEAT[note.part][0 if swings else 1] + ghost
-    if swings and note.part in _BACKBEAT and plan.meter.beats == 4:
-        return _BACKBEAT[note.part] * (note.onset // TICKS_PER_QUARTER % 2)
-    return 0.0
-
-
-def _widened(notes: Sequence[ScoreNote], weights: Sequence[float]) -> list[float]:
-    """The weights with each part's differences enlarged where it covers too little; ornaments lowered."""
-    least: dict[int, float] = {}
-    most: dict[int, float] = {}
+def _widenings(notes: Sequence[ScoreNote], weights: Sequence[float]) -> list[tuple[float, float]]:
+    """For each part the middle of its weights, and how many times its differences from there are enlarged."""
+    own: list[list[float]] = [[] for _ in PARTS]
     for note, weight in zip(notes, weights, strict=True):
         if note.touch is not Touch.ORNAMENT:
-            least[note.part] = min(weight, least.get(note.part, weight))
-            most[note.part] = max(weight, most.get(note.part, weight))
-    factors = {part: _factor(most[part] - low) for part, low in least.items()}
-    middles = {part: (most[part] + low) / 2 for part, low in least.items()}
-    wide = []
-    for note, weight in zip(notes, weights, strict=True):
-        middle = middles.get(note.part, weight)
-        grace = GRACE if note.touch is Touch.ORNAMENT else 0
-        wide.append(middle + (weight - middle) * factors.get(note.part, 1.0) + grace)
-    return wide
+            own[note.part].append(weight)
+    return [_widening(part) for part in own]
 
 
-def _factor(covered: float) -> float:
-    return min(MOST_WIDENED, max(1.0, LEAST_RANGE / covered)) if covered > 0 else 1.0
+def _widening(weights: list[float]) -> tuple[float, float]:
+    if not weights:
+        return 0.0, 1.0
+    low, high = min(weights), max(weights)
+    factor = min(MOST_WIDENED, max(1.0, LEAST_RANGE / (high - low))) if high > low else 1.0
+    return (low + high) / 2, factor
 
 
 def _tops(notes: Sequence[ScoreNote], players: Sequence[int]) -> dict[tuple[int, int], int]:

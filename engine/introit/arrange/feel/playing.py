@@ -60,9 +60,9 @@ def _clocks(notes: Sequence[ScoreNote], players: Sequence[int], scene: Scene, fe
     """A clock for each player; bass, pedal point and light time share one drift."""
     plan = scene.plan
     beats, deviation = plan.head_tick // TICKS_PER_QUARTER, ticks_from_ms(feel.drift_ms, plan.tempo)
-    comp = walk(scene.dice("feel", "drift", "comp"), beats, deviation)
-    line = walk(scene.dice("feel", "drift", "line"), beats, deviation)
-    rhythm = walk(scene.dice("feel", "drift", "rhythm"), beats, deviation * RHYTHM_DRIFT)
+    dice = scene.dice("feel", "drift")
+    comp, line = walk(dice, beats, deviation), walk(dice, beats, deviation)
+    rhythm = walk(dice, beats, deviation * RHYTHM_DRIFT)
     drifts = {MELODY: line, COMP: comp, BASS: rhythm, PEDAL: rhythm, RIDE: rhythm, SOLO: comp}
     ratios = {kind: swing_ratio(feel, kind, plan.tempo) for kind in ("ride", "comp", "line")}
     late = late_line_ticks(feel, plan.tempo)
@@ -95,17 +95,19 @@ def _starts(
     last: dict[int, int] = {}
     grips, ornaments = _grips(notes, players)
     for (onset, player), members in grips.items():
-        beat = clocks[player].at(onset)
+        beat = first = clocks[player].at(onset)
         if len(members) == 1 or player not in {COMP, SOLO}:
-            delays = [0] * len(members)
+            for index in members:
+                starts[index] = beat
         else:
             room = (beat - last.get(player, 0)) // 2 if 0 < onset < scene.plan.head_tick else 0
             delays = _delays([notes[index] for index in members], scene, feel, room=room)
-        for index, delay in zip(members, delays, strict=True):
-            starts[index] = beat + delay
-        begun[onset, player] = beat + min(delays)
+            for index, delay in zip(members, delays, strict=True):
+                starts[index] = beat + delay
+            first += min(delays)
+        begun[onset, player] = first
         last[player] = beat
-    _lead_in(notes, starts, grips, ornaments)
+    _lead_in(notes, starts, begun, grips=grips, ornaments=ornaments)
     return starts, begun
 
 
@@ -124,26 +126,34 @@ def _grips(notes: Sequence[ScoreNote], players: Sequence[int]) -> tuple[Grips, G
     return grips, ornaments
 
 
-def _lead_in(notes: Sequence[ScoreNote], starts: list[int], grips: Grips, ornaments: Grips) -> None:
+def _lead_in(
+    notes: Sequence[ScoreNote],
+    starts: list[int],
+    begun: dict[tuple[int, int], int],
+    *,
+    grips: Grips,
+    ornaments: Grips,
+) -> None:
     """Puts each ornament right before the note that it leads to: string by string, as that grip is struck."""
-    for key, members in ornaments.items():
-        led_to = [starts[index] for index in grips.get(key, ())]
+    for (end, player), members in ornaments.items():
+        led_to = [starts[index] for index in grips.get((end, player), ())]
         for rank, index in enumerate(members):
             note = notes[index]
-            target = led_to[rank] if len(led_to) == len(members) else max(led_to, default=note.end)
+            target = led_to[rank] if len(led_to) == len(members) else max(led_to, default=end)
             starts[index] = max(0, target - note.length)
+            begun.setdefault((note.onset, player), starts[index])
 
 
-def _delays(grip: Sequence[ScoreNote], scene: Scene, feel: Feel, *, room: int) -> list[int]:
+def _delays(grip: Sequence[ScoreNote], scene: Scene, feel: Feel, *, room: int) -> tuple[int, ...]:
     """Ticks from the beat of each note of a grip, lowest first."""
     tempo, strings = scene.plan.tempo, len(grip)
     touches = {note.touch for note in grip}
     if Touch.ROLLED in touches:
-        return rolled(strings, tempo, feel, room=room)
+        return rolled(strings, tempo, feel.roll_ms, room=room)
     fingers = scene.stage.plucking is Plucking.FINGERS
     together = scene.seats.comp_on == "keys" or (scene.seats.one_pair_of_hands and fingers)
     if Touch.PLUCKED in touches or together or not feel.strum_ms:
         return plucked(strings, tempo)
     # With a pick, an accent between the beats falls on the way up.
     up = not fingers and grip[0].accent and grip[0].onset % TICKS_PER_QUARTER == _OFF_BEAT
-    return strummed(strings, tempo, feel, length=min(note.length for note in grip), up=up)
+    return strummed(strings, tempo, feel.strum_ms, length=min(note.length for note in grip), up=up)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from introit.library.model import Feel
+from functools import lru_cache
+
 from introit.units import TICKS_PER_QUARTER, ticks_from_ms
 
 PLUCKED_MS, FINGER_MS = 5.0, 1.2
@@ -14,29 +15,34 @@ MOST_ROLL = TICKS_PER_QUARTER // 4
 """Ticks that a roll takes at most, however fast the tune."""
 
 
-def plucked(strings: int, tempo: float) -> list[int]:
+@lru_cache(maxsize=256)
+def plucked(strings: int, tempo: float) -> tuple[int, ...]:
     """Ticks after the beat of each string of a grip played with the fingers, or on keys, lowest first."""
     together = ticks_from_ms(min(PLUCKED_MS, FINGER_MS * (strings - 1)), tempo)
-    return [together * rank // max(1, strings - 1) for rank in range(strings)]
+    return tuple(together * rank // max(1, strings - 1) for rank in range(strings))
 
 
-def strummed(strings: int, tempo: float, feel: Feel, *, length: int, up: bool = False) -> list[int]:
+@lru_cache(maxsize=4096)
+def strummed(
+    strings: int, tempo: float, strum_ms: float, *, length: int, up: bool = False
+) -> tuple[int, ...]:
     """Ticks after the beat of each string of a strummed grip, lowest first; the first one struck is on it.
 
     Args:
         strings: how many sound, over 0.
         tempo: quarter notes a minute.
-        feel: says how fast.
+        strum_ms: milliseconds from string to string.
         length: of the grip in ticks; it is struck within a third of it, however short.
         up: True for a stroke from the highest string down.
     """
     gaps = max(1, strings - 1)
-    step = min(ticks_from_ms(feel.strum_ms, tempo), min(length // 3, MOST_STRUM) // gaps)
-    delays = [step * rank for rank in range(strings)]
+    step = min(ticks_from_ms(strum_ms, tempo), min(length // 3, MOST_STRUM) // gaps)
+    delays = tuple(step * rank for rank in range(strings))
     return delays[::-1] if up else delays
 
 
-def rolled(strings: int, tempo: float, feel: Feel, *, room: int) -> list[int]:
+@lru_cache(maxsize=4096)
+def rolled(strings: int, tempo: float, roll_ms: float, *, room: int) -> tuple[int, ...]:
     """Ticks from the beat of each string of a rolled grip, lowest first: before it, the last one on it.
 
     Without room before the beat it begins there.
@@ -44,12 +50,12 @@ def rolled(strings: int, tempo: float, feel: Feel, *, room: int) -> list[int]:
     Args:
         strings: how many sound, over 0.
         tempo: quarter notes a minute.
-        feel: says how fast.
+        roll_ms: milliseconds from string to string.
         room: ticks before the beat that are free.
     """
     gaps = max(1, strings - 1)
-    step = min(ticks_from_ms(feel.roll_ms, tempo), MOST_ROLL // gaps)
+    step = min(ticks_from_ms(roll_ms, tempo), MOST_ROLL // gaps)
     if room <= 0:
-        return [step * rank for rank in range(strings)]
+        return tuple(step * rank for rank in range(strings))
     step = min(step, room // gaps)
-    return [step * (rank - gaps) if strings > 1 else 0 for rank in range(strings)]
+    return tuple(step * (rank + 1 - strings) for rank in range(strings))
