@@ -70,7 +70,7 @@ class Fields:
         self._asked.append(key)
         found = self.raw(key)
         if isinstance(found, Scalar) and found.is_null:
-            report_cut(self._reading, found, music=key in {"harmony", "rhythm", "steps", "riff"})
+            report_cut(self._reading, found, music=key in {"harmony", "rhythm", "steps", "motif"})
             return None
         return found
 

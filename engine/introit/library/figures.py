@@ -1,4 +1,4 @@
-"""Figures as text: comping hits, bass steps and riffs, one line a bar.
+"""Figures as text: comping hits and bass steps, one line a bar (motifs, of the same build: `motifs`).
 
 A figure is a list of events with commas between them. An event begins with its position: `1` is beat one,
 `&2` the off-beat after beat two. Lengths are in beats: `1`, `1.5`, `1/2`.
@@ -7,7 +7,6 @@ A figure is a list of events with commas between them. An event begins with its 
                                          push (takes the coming chord early), accent; `rest` for an empty bar
     bass      1 root 2, &2 skip, 3 fifth position, tone, length (left out: until the next);
                                          push (takes the coming chord early), sometimes; `rest` as above
-    riff      1 3 1/2, &1 5 1/2, 2 6 1   position, chord degree (`+` an octave up), length (may be left out)
 """
 
 from __future__ import annotations
@@ -20,7 +19,7 @@ from typing import NamedTuple, TypeVar
 from introit.errors import did_you_mean
 from introit.library.fields import Reader
 from introit.library.lines import Piece, music_lines, split, words
-from introit.library.model import BassStep, Hit, RiffNote
+from introit.library.model import BassStep, Hit
 from introit.library.nodes import Node
 from introit.library.reading import Place, Reading
 
@@ -46,14 +45,13 @@ REST = "rest"
 
 _POSITION = re.compile(r"(&?)([1-9]\d?)")
 _LENGTH = re.compile(r"\d{1,2}(?:\.\d{1,4}|/[1-9]\d?)?")
-_DEGREE = re.compile(r"(?:bb|##|[b#])?(?:1[0-3]|[1-9])\+?")
 
 T = TypeVar("T")
 
 
 def hits_for(beats: int) -> Reader[tuple[tuple[Hit, ...], ...]]:
     """A reader of a comping rhythm of one or more bars of so many beats."""
-    return _figure("a comping rhythm, such as `1 held, &2 short`", beats, _Figure.hits)
+    return figure_reader("a comping rhythm, such as `1 held, &2 short`", beats, Figure.hits)
 
 
 class BassFigure(NamedTuple):
@@ -65,15 +63,10 @@ class BassFigure(NamedTuple):
 
 def steps_for(beats: int) -> Reader[BassFigure]:
     """A reader of one or more bars of bass, of so many beats."""
-    return _figure("a bass line, such as `1 root 2, 3 fifth 2`", beats, _Figure.steps)
+    return figure_reader("a bass line, such as `1 root 2, 3 fifth 2`", beats, Figure.steps)
 
 
-def riff_for(beats: int) -> Reader[tuple[RiffNote, ...]]:
-    """A reader of one bar of melody, of so many beats."""
-    return _figure("a riff, such as `1 3 1/2, &1 5 1/2, 2 6 1`", beats, _Figure.riff)
-
-
-class _Event(NamedTuple):
+class Event(NamedTuple):
     """One event before it is understood.
 
     Attributes:
@@ -87,19 +80,21 @@ class _Event(NamedTuple):
     rest: list[Piece]
 
 
-def _figure(needed: str, beats: int, make: Callable[[_Figure, list[Piece]], T]) -> Reader[T]:
+def figure_reader(needed: str, beats: int, make: Callable[[Figure, list[Piece]], T]) -> Reader[T]:
+    """A reader of a figure in bars of so many beats; `needed` describes it in messages."""
+
     def read(node: Node, reading: Reading) -> T | None:
         lines = music_lines(node, reading, needed=needed)
         if lines is None:
             return None
         before = len(reading.problems)
-        made = make(_Figure(reading, beats, node.place), lines)
+        made = make(Figure(reading, beats, node.place), lines)
         return made if len(reading.problems) == before else None
 
     return read
 
 
-class _Figure:
+class Figure:
     """Reads the lines of one figure; what it returns is whole only if it has reported nothing."""
 
     def __init__(self, reading: Reading, beats: int, place: Place) -> None:
@@ -108,7 +103,7 @@ class _Figure:
         self._place = place
 
     def hits(self, lines: list[Piece]) -> tuple[tuple[Hit, ...], ...]:
-        bars = [self._events(line) for line in lines]
+        bars = [self.events(line) for line in lines]
         onsets = [bar * self._beats + event.position for bar, events in enumerate(bars) for event in events]
         if not onsets:
             self._reading.report(
@@ -123,7 +118,7 @@ class _Figure:
 
     def steps(self, lines: list[Piece]) -> BassFigure:
         """Steps of all bars; one that is only played now and then takes no room from the one before it."""
-        bars = [self._events(line) for line in lines]
+        bars = [self.events(line) for line in lines]
         events = [(bar * self._beats, event) for bar, found in enumerate(bars) for event in found]
         firm = [start + event.position for start, event in events if not _now_and_then(event)]
         if not firm:
@@ -141,90 +136,66 @@ class _Figure:
             ),
         )
 
-    def riff(self, lines: list[Piece]) -> tuple[RiffNote, ...]:
-        return tuple(
-            RiffNote(event.position, self._degree(event), self._length_within(event.rest[1:], event, end))
-            for event, end in self._one_bar(lines)
-        )
-
-    def _events(self, line: Piece) -> list[_Event]:
+    def events(self, line: Piece) -> list[Event]:
         """The events of one bar in rising order; what cannot be read is reported and left out."""
-        events: list[_Event] = []
+        events: list[Event] = []
         for piece in [] if line.text == REST else split(line, ","):
             event = self._event(piece)
             if event and events and event.position <= events[-1].position:
-                self._bad(piece, f"{piece.text!r} does not come after {events[-1].piece.text!r}")
+                self.bad(piece, f"{piece.text!r} does not come after {events[-1].piece.text!r}")
             elif event:
                 events.append(event)
         return events
 
-    def _event(self, piece: Piece) -> _Event | None:
+    def _event(self, piece: Piece) -> Event | None:
         tokens = words(piece)
         if not tokens:
-            self._bad(piece, "nothing stands between two commas")
+            self.bad(piece, "nothing stands between two commas")
             return None
         found = _POSITION.fullmatch(tokens[0].text)
         if found is None:
             allowed = f"a beat is 1 to {self._beats}, the off-beat after it &1 to &{self._beats}"
-            self._bad(tokens[0], f"{tokens[0].text!r} is no position; {allowed}")
+            self.bad(tokens[0], f"{tokens[0].text!r} is no position; {allowed}")
             return None
         position = int(found[2]) - 1 + (SHORT if found[1] else Fraction(0))
         if position >= self._beats:
             message = f"{tokens[0].text!r} lies outside the bar, which has {self._beats} beats"
             self._reading.report(self._reading.place(tokens[0].offset), "bad-bar", message)
             return None
-        return _Event(piece, position, tokens[1:])
+        return Event(piece, position, tokens[1:])
 
-    def _one_bar(self, lines: list[Piece]) -> list[tuple[_Event, Fraction]]:
-        """The events of the only bar, each with the position at which its room ends."""
-        if len(lines) > 1:
-            self._bad(lines[1], "one bar is needed, on one line; a second begins here")
-        events = self._events(lines[0])
-        if not events:
-            self._bad(lines[0], "at least one note is needed")
-        ends = [event.position for event in events[1:]] + [Fraction(self._beats)]
-        return list(zip(events, ends[: len(events)], strict=True))
-
-    def _hit(self, event: _Event, following: Fraction) -> Hit:
+    def _hit(self, event: Event, following: Fraction) -> Hit:
         """A hit; `following` is where the next one comes, in beats from the start of this bar."""
         marks = {token.text for token in event.rest if token.text in HIT_WORDS}
         stated = [token for token in event.rest if token.text not in HIT_WORDS]
         push = "push" in marks
         end = following if push else min(following, Fraction(self._beats))
-        length = self._length_within(stated, event, end, known=HIT_WORDS)
+        length = self.length_within(stated, event, end, known=HIT_WORDS)
         if "short" in marks:
             length = min(SHORT, length)
         if len(stated[:1]) + len(marks & {"held", "short"}) > 1:
-            self._bad(event.piece, "one of held, short and a length is enough")
+            self.bad(event.piece, "one of held, short and a length is enough")
         return Hit(event.position, length, push=push, accent="accent" in marks)
 
-    def _step(self, event: _Event, start: int, following: Fraction) -> BassStep:
+    def _step(self, event: Event, start: int, following: Fraction) -> BassStep:
         """A step of the bar that begins at beat `start`; `following` is where the next one comes."""
         tone = self._tone(event)
         marks = {token.text for token in event.rest[1:] if token.text in BASS_MARKS}
         stated = [token for token in event.rest[1:] if token.text not in BASS_MARKS]
         push = "push" in marks
         room = following if push else min(following, Fraction(start + self._beats))
-        length = self._length_within(stated, event, room - start, known=BASS_MARKS)
+        length = self.length_within(stated, event, room - start, known=BASS_MARKS)
         return BassStep(start + event.position, tone, length, push=push, sometimes=_now_and_then(event))
 
-    def _tone(self, event: _Event) -> str:
+    def _tone(self, event: Event) -> str:
         if not event.rest or event.rest[0].text not in BASS_TONES:
             token = event.rest[0] if event.rest else event.piece
             message = f"{token.text!r}: after the position comes a bass tone: {', '.join(BASS_TONES)}"
-            self._bad(token, message, did_you_mean(token.text, BASS_TONES))
+            self.bad(token, message, did_you_mean(token.text, BASS_TONES))
         return event.rest[0].text if event.rest else ""
 
-    def _degree(self, event: _Event) -> str:
-        if not event.rest or not _DEGREE.fullmatch(event.rest[0].text):
-            token = event.rest[0] if event.rest else event.piece
-            self._bad(
-                token, f"{token.text!r}: after the position comes a degree of the chord: 3, b9, 5+ (1 to 13)"
-            )
-        return event.rest[0].text if event.rest else ""
-
-    def _length_within(
-        self, tokens: list[Piece], event: _Event, end: Fraction, *, known: Sequence[str] = ()
+    def length_within(
+        self, tokens: list[Piece], event: Event, end: Fraction, *, known: Sequence[str] = ()
     ) -> Fraction:
         """The length that the tokens state, or all that there is until `end`."""
         room = end - event.position
@@ -234,20 +205,21 @@ class _Figure:
         if not _LENGTH.fullmatch(token.text) or not Fraction(token.text):
             also = f", or {', '.join(known)}" if known else ""
             message = f"{token.text!r} cannot be read here; a length in beats (1, 1.5, 1/2){also} is allowed"
-            self._bad(token, message, did_you_mean(token.text, known))
+            self.bad(token, message, did_you_mean(token.text, known))
             return room
         if tokens[1:]:
-            self._bad(tokens[1], f"{tokens[1].text!r} is a word too many; a comma begins the next event")
+            self.bad(tokens[1], f"{tokens[1].text!r} is a word too many; a comma begins the next event")
         length = Fraction(token.text)
         if length > room:
             message = f"{event.piece.text!r} is too long: {float(room):g} beats are left for it"
             self._reading.report(self._reading.place(event.piece.offset), "bad-bar", message)
         return length
 
-    def _bad(self, piece: Piece, message: str, hint: str = "") -> None:
+    def bad(self, piece: Piece, message: str, hint: str = "") -> None:
+        """Reports a piece as one that cannot be read."""
         self._reading.report(self._reading.place(piece.offset), "bad-figure", message, hint)
 
 
-def _now_and_then(event: _Event) -> bool:
+def _now_and_then(event: Event) -> bool:
     """Whether a bass step is left out of some bars."""
     return any(token.text in {SKIP, "sometimes"} for token in event.rest)

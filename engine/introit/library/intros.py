@@ -6,11 +6,11 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from introit.library.fields import Fields, Reader, choice, listing, prose, whole, word
-from introit.library.figures import riff_for
 from introit.library.harmony import MOST_BARS, harmony_for
 from introit.library.model import Bar, Form, HeadDominant, Intro, Melody, Passage, PedalPoint
+from introit.library.motifs import melody_in
 from introit.library.musical import head, key_degree, meter, tempo, tempo_span
-from introit.library.nodes import Mapping, Node, Scalar
+from introit.library.nodes import Node, Scalar
 from introit.library.reading import Reading
 from introit.library.shelf import Shelf, named
 from introit.theory.key import Mode
@@ -31,7 +31,6 @@ MOVES = ("nine to one", "falling root", "thirteen to flat thirteen")
 LINE_UPS = ("solo guitar", "with bass", "with keys", "trio")
 LAST = "last"
 EASIEST, HARDEST = 1, 5
-MELODIES = ("line", "riff", "none")
 
 _LINE = Melody("line")
 
@@ -54,7 +53,7 @@ def read_intro(name: str, node: Node | None, reading: Reading, shelf: Shelf) -> 
         comping=fields.optional("comping", named("comping", shelf), None),
         bass=fields.optional("bass", named("bass", shelf), None),
         pedal=fields.optional("pedal", _pedal, None),
-        melody=fields.optional("melody", _melody_in(meters), _LINE),
+        melody=fields.optional("melody", melody_in(meters), _LINE),
         stretch_above=fields.optional("stretch_above", tempo, None),
         halve_below=fields.optional("halve_below", tempo, None),
         why=fields.required("why", prose, ""),
@@ -145,28 +144,6 @@ def _check_end(fields: Fields, form: Form, reading: Reading) -> None:
 def _pedal(node: Node, reading: Reading) -> PedalPoint | None:
     degree = key_degree(node, reading)
     return None if degree is None else PedalPoint(degree)
-
-
-def _melody_in(meters: Sequence[Meter]) -> Reader[Melody]:
-    beats = min((one.beats for one in meters), default=4)
-
-    def read(node: Node, reading: Reading) -> Melody | None:
-        if not isinstance(node, Mapping):
-            style = choice(("line", "none"))(node, reading)
-            return None if style is None else Melody(style)
-        fields = Fields(node, reading, what="a melody")
-        melody = Melody(
-            style=fields.required("style", choice(MELODIES), "riff"),
-            riff=fields.optional("riff", riff_for(beats), ()),
-            bars=fields.optional("bars", listing(whole(1, MOST_BARS)), ()),
-        )
-        fields.finish()
-        if reading.clean and (melody.style == "riff") != fields.has("riff"):
-            message = "style riff needs a `riff`, and no other style has one"
-            reading.report(fields.place, "does-not-fit", message)
-        return melody
-
-    return read
 
 
 def _check_together(fields: Fields, intro: Intro, reading: Reading, shelf: Shelf) -> None:

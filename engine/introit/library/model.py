@@ -65,17 +65,20 @@ class PedalPoint:
 
 
 @dataclass(frozen=True, slots=True)
-class RiffNote:
-    """One note of a riff.
+class MotifNote:
+    """One note of a motif.
 
     Attributes:
-        position: beats from the start of the bar.
-        degree: degree of the present chord, as text such as `3`, `b9`, `5`; a trailing `+` is an octave up.
+        bar: of the motif, 0 or 1.
+        position: beats from the start of that bar; below 0, in bar 0, for a pick-up.
+        tone: as written: a degree of the chord or of the key such as `3`, `b9`, `5`, a trailing `+` an octave
+            up and `-` an octave down; in a contour, for all but the first note, steps: `+1`, `-2`, `0`.
         length: beats.
     """
 
+    bar: int
     position: Fraction
-    degree: str
+    tone: str
     length: Fraction
 
 
@@ -84,15 +87,30 @@ class Melody:
     """The melody of an intro.
 
     Attributes:
-        style: `line` (one melody note a chord, moving by step where it can), `riff` (`riff` played in the
-            bars named by `bars`, the comping answering in its gaps) or `none`.
-        riff: the figure, for `riff`.
-        bars: bars, from 1, in which the riff plays; empty for every bar but the last.
+        style: `line` (a line of its own), `motif` (a figure said in the bars named by `bars`, the comping
+            answering in its gaps) or `none`.
+        motif: the figure, for `motif`.
+        tones: what its tones are: `chord` (degrees of the chord that sounds), `key` (degrees of the key) or
+            `contour` (steps in the scale of each chord, from a degree of the first).
+        bars: bars, from 1, in which the motif begins; empty for every bar that it fills before the last.
+        change: what changes when it comes back: `end`, `octave`, `inner` or `none`.
     """
 
     style: str
-    riff: tuple[RiffNote, ...] = ()
+    motif: tuple[MotifNote, ...] = ()
+    tones: str = "chord"
     bars: tuple[int, ...] = ()
+    change: str = "end"
+
+    @property
+    def has_motif(self) -> bool:
+        """Whether a motif is said, which the comping answers."""
+        return self.style == "motif"
+
+    @property
+    def motif_bars(self) -> int:
+        """How many bars the motif fills, 1 or 2, its pick-up not counted."""
+        return 1 + max((note.bar for note in self.motif), default=0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,12 +212,17 @@ class Hit:
 
 @dataclass(frozen=True, slots=True)
 class CompingRhythm:
-    """A comping rhythm of one or more bars, repeated. `bars[i]` holds the hits of bar i."""
+    """A comping rhythm of one or more bars. `bars[i]` holds the hits of bar i.
+
+    Attributes:
+        steady: whether it is repeated as it stands, as a pulse or a pattern is; else phrases are made of it.
+    """
 
     id: str
     name: str
     meters: tuple[Meter, ...]
     bars: tuple[tuple[Hit, ...], ...]
+    steady: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,10 +231,10 @@ class BassStep:
 
     Attributes:
         position: beats from the start of the manner's first bar.
-        tone: a member of the chord (`root`, `third`, `fifth`, `seventh`, `octave`, or any: `chord`), a tone of
-            its `scale`, or a way into the coming root: `approach` (any), `chromatic` (a half step), `dominant`
-            (the fifth above it), `enclosure` (one side of it, the next note taking the other), `skip` (a
-            short pickup).
+        tone: a member of the chord (`root`, `third`, `fifth`, `seventh`, `octave`, or any: `chord`), a tone
+            of its `scale`, or a way into the coming root: `approach` (any), `chromatic` (a half step),
+            `dominant` (the fifth above it), `enclosure` (one side of it, the next note taking the other),
+            `skip` (a short pickup).
         length: beats.
         push: whether it takes the coming chord early.
         sometimes: whether it is played in some bars only.

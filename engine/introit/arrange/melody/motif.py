@@ -1,143 +1,221 @@
-"""The melody as a riff that follows the chords, and where it leaves room for the comp."""
+"""The melody as a motif: written once, and changed in one thing when it returns."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
 from typing import NamedTuple
 
-from introit.arrange.melody.line import HIGHEST, LOWEST, melody_limit
+from introit.arrange.melody.ending import CLEAR, goal_of, melody_limit
+from introit.arrange.melody.fit import Note, Saying, changed, fitted, shifted
+from introit.arrange.melody.line import sung
+from introit.arrange.melody.palette import palette_of
+from introit.arrange.melody.phrases import HALF_BEAT
+from introit.arrange.melody.register import Register, register_of
+from introit.arrange.melody.slots import chord_under, lead_in_slots, sounds_on_strong_beat
+from introit.arrange.melody.tones import nominals
 from introit.arrange.plan import Plan
 from introit.arrange.scene import Scene
 from introit.arrange.score import MELODY, ScoreNote
-from introit.theory.chord import Chord, ChordTone
-from introit.theory.pitch import Tone
+from introit.arrange.textures import TEXTURES
+from introit.library.model import MotifNote
 from introit.units import ticks
 
-_CENTRE = 74
-"""D5: the middle of the riff, over where the comp answers."""
-_OUTSIDE, _OFF_CENTRE = 4.0, 0.25
-"""Prices a semitone: out of the register, off its middle."""
+# Prices of where a saying of the motif lies. Judgement, no source.
+_OFF_CENTRE = 0.25
+"""A semitone off the register's middle."""
+_MISFIT = 3.0
+"""A semitone by which a note is bent to fit its chord or the register."""
 _FREE_LEAP, _FAR_LEAP = 5, 8.0
-"""Over a fourth, from one bar's first note to the next bar's, each semitone costs the second figure more."""
-
+"""Over a fourth, from one saying's first note to the next one's, each semitone costs more."""
 _NOT_AS_BEFORE = 12.0
-"""Price of a bar that says the same as an earlier one in another octave: a riff is known by its return."""
+"""A saying that is an earlier one in another octave: a motif is known by its return."""
 
 
-class _Written(NamedTuple):
+class Sounded(NamedTuple):
+    """One note of a saying in time.
+
+    Attributes:
+        onset, end: ticks.
+        chord: index of the chord that it belongs to.
+        written: as the motif has it.
+    """
+
     onset: int
     end: int
     chord: int
-    degree: str
+    written: MotifNote
 
 
 def motif_notes(scene: Scene) -> list[ScoreNote]:
-    """The riff in each of its bars, transposed by chord degree to the chord that sounds."""
-    plan = scene.plan
-    written = _written(plan)
-    roots = _roots([_offsets(plan, group) for group in written])
+    """The motif in each of its bars, and the way to the tune's first note where that is named."""
+    sayings = list(_in_time(scene))
+    notes = [
+        note
+        for group, pitches in zip(sayings, _pitches(scene, sayings), strict=True)
+        for note in _written(scene.plan, group, pitches)
+    ]
+    return [*notes, *_lead_in(scene, notes)]
+
+
+def motif_starts(plan: Plan) -> list[int]:
+    """Bars of the plan, from 0, in which the motif begins.
+
+    Those named, or as many as it fills before the last bar; where the intro is stretched it is said again
+    until what was written as its room is full.
+    """
+    melody = plan.intro.melody
+    long = melody.motif_bars
+    if not melody.bars:
+        return list(range(0, max(1, plan.bars - long), long))
+    starts: list[int] = []
+    for bar in range(plan.bars):
+        number = int(bar / plan.scale) + 1  # of the form, from 1
+        inside = any(begin <= number < begin + long for begin in melody.bars)
+        if inside and (not starts or bar >= starts[-1] + long) and (starts or number in melody.bars):
+            starts.append(bar)
+    return starts
+
+
+def _in_time(scene: Scene) -> Iterator[list[Sounded]]:
+    """Each saying on the plan, cut at the melody's end and at the next one; none in textures that sing."""
+    plan, goal = scene.plan, goal_of(scene.plan)
+    limit = melody_limit(plan) if goal is None else min(melody_limit(plan), goal.tick - CLEAR)
+    onsets = [
+        [
+            (start * plan.bar_ticks + note.bar * plan.bar_ticks + ticks(note.position), note)
+            for note in plan.intro.melody.motif
+        ]
+        for start in motif_starts(plan)
+    ]
+    free = 0
+    for number, group in enumerate(onsets):
+        following = onsets[number + 1][0][0] if number + 1 < len(onsets) else limit
+        sounded = [
+            Sounded(onset, min(onset + ticks(note.length), limit), 0, note)
+            for onset, note in group
+            if free <= onset < limit
+        ]
+        body = max((one.end for one in sounded if one.onset < following), default=free)
+        sounded = [
+            one._replace(end=min(one.end, max(following, one.onset)))
+            for one in sounded
+            if one.onset < max(following, free)
+        ]
+        free = body if following >= body else following
+        kept = [
+            one._replace(chord=chord_under(plan, one.onset, one.end))
+            for one in sounded
+            if one.onset < one.end and not TEXTURES[scene.passage_at(one.onset).texture].sings
+        ]
+        if kept:
+            yield kept
+
+
+def _pitches(scene: Scene, sayings: Sequence[Sequence[Sounded]]) -> list[list[int]]:
+    """The pitches of every saying: the first as written, each return with one change."""
+    plan, register = scene.plan, register_of(scene)
+    built = [_saying(plan, group) for group in sayings]
+    options = [_places(plan, group, saying, register) for group, saying in zip(sayings, built, strict=True)]
+    chosen = _placed(options, register)
+    change = plan.intro.melody.change
     return [
-        ScoreNote(
-            onset=note.onset,
-            length=note.end - note.onset,
-            harmony_tick=plan.chords[note.chord].onset,
-            part=MELODY,
-            pitch=root + _degree_offset(plan.chords[note.chord].chord, note.degree),
-            accent=not note.onset % plan.bar_ticks,
-        )
-        for group, root in zip(written, roots, strict=True)
-        for note in group
+        _returned(change, saying, pitches, number=number, register=register)
+        for number, (saying, pitches) in enumerate(zip(built, chosen, strict=True))
     ]
 
 
-def degree_tone(chord: Chord, name: str) -> Tone:
-    """The note that a riff degree means over a chord.
-
-    A chord tone or tension of that name; for the fifth of a chord that drops it, the tone that stands in for
-    it: b13, or what lies nearest; for another plain number that it lacks, the note of its scale on that
-    letter; else the degree as written, against the major scale of the root.
-    """
-    found = chord.tone(name) or (_in_place_of_fifth(chord) if name == "5" else None)
-    if found is not None:
-        return found.tone
-    number = int(name.lstrip("b#"))
-    written = chord.root.up(number, name.count("#") - name.count("b"))
-    if name.isdigit():
-        return next((tone for tone in chord.scale if tone.letter == written.letter), written)
-    return written
+def _returned(
+    change: str, saying: Saying, pitches: list[int], *, number: int, register: Register
+) -> list[int]:
+    if not number or change == "none":
+        return pitches
+    if change == "octave":
+        moved = shifted(saying, pitches, register)
+        if moved is not None:
+            return moved
+    return changed(saying, pitches, inner=change == "inner", number=number, register=register)
 
 
-def _in_place_of_fifth(chord: Chord) -> ChordTone | None:
-    """The chord's own tone nearest to the fifth that it does without, the higher of two."""
-    fifth = chord.root.up(5).pitch_class
-    apart = {tone: (tone.pitch_class - fifth + 6) % 12 - 6 for tone in (*chord.required, *chord.optional)}
-    return min(apart, key=lambda tone: (abs(apart[tone]), -apart[tone]), default=None)
+def _saying(plan: Plan, group: Sequence[Sounded]) -> Saying:
+    """What fitting must know of each note."""
+    notes: list[Note] = []
+    for index, one in enumerate(group):
+        following = group[index + 1].onset if index + 1 < len(group) else None
+        goes_on = following is not None and following - one.end < HALF_BEAT
+        heavy = sounds_on_strong_beat(plan, one.onset, one.end) or one.end - one.onset > HALF_BEAT
+        notes.append(Note(palette_of(plan.chords[one.chord]), held=heavy or not goes_on))
+    return Saying(tuple(notes), _contour(plan, group))
 
 
-def _riff_bars(plan: Plan) -> list[int]:
-    """Bars of the plan, from 0, in which the riff plays: those named, or every one but the last."""
-    wanted = plan.intro.melody.bars
-    if not wanted:
-        return list(range(max(1, plan.bars - 1)))
-    return [bar for bar in range(plan.bars) if int(bar / plan.scale) + 1 in wanted]
+def _contour(plan: Plan, group: Sequence[Sounded]) -> tuple[int, ...]:
+    """From note to note -1, 0 or 1: down, the same, up; as it is written, whatever the chords."""
+    tones = [one.written.tone for one in group]
+    if plan.intro.melody.tones == "contour":
+        return tuple((int(tone) > 0) - (int(tone) < 0) for tone in tones[1:])
+    heights = [_height(tone) for tone in tones]
+    return tuple((b > a) - (b < a) for a, b in pairwise(heights))
 
 
-def _written(plan: Plan) -> list[list[_Written]]:
-    """The riff's notes on the plan, cut off at the melody's limit: a group for each bar and chord."""
-    limit = melody_limit(plan)
-    groups: dict[tuple[int, int], list[_Written]] = {}
-    for bar in _riff_bars(plan):
-        for note in plan.intro.melody.riff:
-            onset = bar * plan.bar_ticks + ticks(note.position)
-            end = min(onset + ticks(note.length), limit)
-            if onset < end:
-                chord = plan.at(onset)
-                groups.setdefault((bar, chord), []).append(_Written(onset, end, chord, note.degree))
-    return list(groups.values())
+def _height(tone: str) -> tuple[int, int]:
+    """Where a degree stands: its line, then its alteration."""
+    name = tone.rstrip("+-")
+    octaves = tone.count("+") - tone.count("-")
+    return int(name.lstrip("b#")) + 7 * octaves, name.count("#") - name.count("b")
 
 
-def _offsets(plan: Plan, group: Sequence[_Written]) -> tuple[int, list[int]]:
-    """Pitch class of a group's root, and how many semitones each of its notes lies over that root."""
-    chord = plan.chords[group[0].chord].chord
-    return chord.root.pitch_class, [_degree_offset(chord, note.degree) for note in group]
+def _places(
+    plan: Plan, group: Sequence[Sounded], saying: Saying, register: Register
+) -> list[tuple[float, list[int]]]:
+    """Every octave that a saying could lie in: its price there, and its pitches."""
+    centre = (register.lowest + register.highest) / 2
+    places = []
+    for line in nominals(plan, [(one.chord, one.written.tone) for one in group], register):
+        pitches = fitted(saying, line, register)
+        bent = sum(abs(pitch - nominal) for pitch, nominal in zip(pitches, line, strict=True))
+        middle = (min(pitches) + max(pitches)) / 2
+        places.append((_MISFIT * bent + _OFF_CENTRE * abs(middle - centre), pitches))
+    return places
 
 
-def _roots(groups: Sequence[tuple[int, list[int]]]) -> list[int]:
-    """Pitch of each group's root: inside the register, near to each other, then near its middle."""
-    paths: list[tuple[float, list[int]]] = [(0.0, [])]
-    for number, (pitch_class, _) in enumerate(groups):
-        paths = [
-            min(
-                (cost + _price(root, number, path=path, groups=groups), [*path, root]) for cost, path in paths
-            )
-            for root in range(24 + pitch_class, 96, 12)
+def _placed(options: Sequence[list[tuple[float, list[int]]]], register: Register) -> list[list[int]]:
+    """One place for each saying: in the register, near to each other, a return where it was before."""
+    ways: list[tuple[float, list[list[int]]]] = [(0.0, [])]
+    for places in options:
+        ways = [
+            min((cost + price + _move_price(way, pitches), [*way, pitches]) for cost, way in ways)
+            for price, pitches in places
         ]
-    return min(paths)[1]
+    return min(ways)[1]
 
 
-def _price(root: int, number: int, *, path: Sequence[int], groups: Sequence[tuple[int, list[int]]]) -> float:
-    """What it costs to put a group's root on a pitch after the roots so far."""
-    offsets = groups[number][1]
-    price = _place_price(root, offsets)
-    if path:
-        price += _leap_price(abs(root + offsets[0] - path[-1] - groups[number - 1][1][0]))
-    earlier = [known for known, group in zip(path, groups, strict=False) if group == groups[number]]
-    return price + _NOT_AS_BEFORE * (bool(earlier) and earlier[-1] != root)
+def _move_price(way: Sequence[list[int]], pitches: list[int]) -> float:
+    if not way:
+        return 0.0
+    leap = abs(pitches[0] - way[-1][0])
+    price = leap + _FAR_LEAP * max(0, leap - _FREE_LEAP)
+    for earlier in way:
+        apart = pitches[0] - earlier[0]
+        if apart and apart % 12 == 0 and [pitch - apart for pitch in pitches] == earlier:
+            price += _NOT_AS_BEFORE
+    return price
 
 
-def _leap_price(semitones: int) -> float:
-    return semitones + _FAR_LEAP * max(0, semitones - _FREE_LEAP)
+def _written(plan: Plan, group: Sequence[Sounded], pitches: Sequence[int]) -> list[ScoreNote]:
+    return [
+        ScoreNote(
+            onset=one.onset,
+            length=one.end - one.onset,
+            harmony_tick=plan.chords[one.chord].onset,
+            part=MELODY,
+            pitch=pitch,
+            accent=not one.onset % plan.bar_ticks,
+        )
+        for one, pitch in zip(group, pitches, strict=True)
+    ]
 
 
-def _place_price(root: int, offsets: Sequence[int]) -> float:
-    lowest, highest = root + min(offsets), root + max(offsets)
-    outside = max(0, LOWEST - lowest) + max(0, highest - HIGHEST)
-    return _OUTSIDE * outside + _OFF_CENTRE * abs((lowest + highest) / 2 - _CENTRE)
-
-
-def _degree_offset(chord: Chord, degree: str) -> int:
-    """Semitones over the root of a riff degree such as `3`, `b9`, `5+`; a plain one as the chord has it."""
-    name, octaves = degree.rstrip("+"), degree.count("+")
-    number = int(name.lstrip("b#"))
-    offset = (degree_tone(chord, name).pitch_class - chord.root.pitch_class) % 12
-    return offset + 12 * octaves + (12 if number > 7 else 0)
+def _lead_in(scene: Scene, notes: Sequence[ScoreNote]) -> list[ScoreNote]:
+    free = notes[-1].end + HALF_BEAT if notes else 0
+    after = notes[-1].pitch if notes else None
+    return sung(scene, lead_in_slots(scene, free), peak=False, after=after)

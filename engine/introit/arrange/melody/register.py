@@ -1,0 +1,31 @@
+"""Where the melody lies: between which notes, by who plays it."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from introit.arrange.scene import Scene
+
+
+class Register(NamedTuple):
+    """Lowest and highest note of the melody, MIDI numbers."""
+
+    lowest: int
+    highest: int
+
+    @property
+    def size(self) -> int:
+        """How many notes it holds."""
+        return self.highest - self.lowest + 1
+
+
+OPEN = Register(64, 81)
+"""E4 to A5: over any comp, and not where it gets shrill. Judgement, no source."""
+ON_THE_GRIP = Register(62, 76)
+"""D4 to E5, where one guitar plays it: over the twelfth fret of the first string no grip is in reach below,
+and under D4 there is no room for one. Judgement, no source."""
+
+
+def register_of(scene: Scene) -> Register:
+    """The register of a scene's melody."""
+    return ON_THE_GRIP if scene.seats.one_pair_of_hands else OPEN

@@ -1,0 +1,153 @@
+"""The line before its pitches: when each note sounds, over which chord, and what it must do there."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from enum import IntEnum
+from typing import NamedTuple
+
+from introit.arrange.melody.ending import CLEAR, goal_of, melody_limit
+from introit.arrange.melody.phrases import HALF_BEAT, STRONG_BEATS, chosen_phrases
+from introit.arrange.plan import Plan
+from introit.arrange.scene import Scene
+from introit.arrange.textures import TEXTURES
+from introit.units import TICKS_PER_QUARTER
+
+
+class Duty(IntEnum):
+    """What a note must do."""
+
+    HELD = 0
+    """Long, or on a strong beat: a chord tone or a tension."""
+    LIGHT = 1
+    """Short, and going on to the next: any tone of the scale."""
+    APPROACH = 2
+    """Short, and a step from the next, which it leads to."""
+    LEADING = 3
+    """The last: a step from the tune's first note."""
+
+
+class Slot(NamedTuple):
+    """One note of the line without its pitch.
+
+    Attributes:
+        onset, length: ticks.
+        chord: index of the chord that it belongs to, the coming one's where it anticipates.
+        duty: what it must do.
+        after_rest: whether half a beat or more is silent before it.
+        clear: whether it must leave the tune's first note alone.
+    """
+
+    onset: int
+    length: int
+    chord: int
+    duty: Duty
+    after_rest: bool
+    clear: bool
+
+    @property
+    def end(self) -> int:
+        """Tick at which it ends."""
+        return self.onset + self.length
+
+
+class Span(NamedTuple):
+    """When a note sounds, in ticks, and whether it leads by step into the next."""
+
+    onset: int
+    end: int
+    approach: bool
+
+
+_LEAD_IN = ((3 * HALF_BEAT, 2 * HALF_BEAT, True), (2 * HALF_BEAT, 0, False))
+"""The two notes before the tune's first one: ticks before it of onset and end; the last goes over into it."""
+
+
+def line_slots(scene: Scene) -> list[Slot]:
+    """The line's notes before their pitches, in order; none where a texture sings for itself."""
+    plan = scene.plan
+    spans = _spans(plan, melody_limit(plan))
+    goal = goal_of(plan)
+    if goal is not None:
+        lead_in = [Span(goal.tick - on, goal.tick - off, step) for on, off, step in _LEAD_IN]
+        lead_in = [span for span in lead_in if span.onset >= 0]
+        spans = [*_ending_by(spans, goal.tick - CLEAR), *lead_in]
+    sung = [span for span in spans if not TEXTURES[scene.passage_at(span.onset).texture].sings]
+    return _slots(plan, _without_loose_ends(sung), None if goal is None else goal.tick)
+
+
+def lead_in_slots(scene: Scene, free_from: int) -> list[Slot]:
+    """Only the notes that lead to the tune's first one, where it is named and they begin late enough."""
+    goal = goal_of(scene.plan)
+    if goal is None:
+        return []
+    spans = [Span(goal.tick - on, goal.tick - off, step) for on, off, step in _LEAD_IN]
+    spans = [span for span in spans if span.onset >= free_from]
+    sung = [span for span in spans if not TEXTURES[scene.passage_at(span.onset).texture].sings]
+    return _slots(scene.plan, sung, goal.tick)
+
+
+def chord_under(plan: Plan, onset: int, end: int) -> int:
+    """Index of the chord that a note belongs to: the coming one's where it anticipates it."""
+    chord = plan.at(onset)
+    change = plan.chords[chord].end
+    early = change - onset <= HALF_BEAT and end > change and chord + 1 < len(plan.chords)
+    return chord + early
+
+
+def sounds_on_strong_beat(plan: Plan, onset: int, end: int) -> bool:
+    """Whether a note sounds on a strong beat: begins there, or is held into it."""
+    return any(
+        onset <= bar + beat * TICKS_PER_QUARTER < end
+        for bar in range(onset // plan.bar_ticks * plan.bar_ticks, end, plan.bar_ticks)
+        for beat in STRONG_BEATS[plan.meter.beats]
+    )
+
+
+def _spans(plan: Plan, limit: int) -> list[Span]:
+    spans = [
+        Span(start + note.onset, start + note.onset + note.length, note.approach)
+        for start, phrase in chosen_phrases(plan)
+        for note in phrase.notes
+    ]
+    return _ending_by(spans, limit)
+
+
+def _ending_by(spans: Iterable[Span], limit: int) -> list[Span]:
+    """Spans cut at a tick; what is left of none is shorter than half a beat."""
+    return [span._replace(end=min(span.end, limit)) for span in spans if span.onset + HALF_BEAT <= limit]
+
+
+def _without_loose_ends(spans: list[Span]) -> list[Span]:
+    """Spans without approach notes that nothing follows at once."""
+    kept: list[Span] = []
+    for span in reversed(spans):
+        if not span.approach or (kept and kept[-1].onset == span.end):
+            kept.append(span)
+    return kept[::-1]
+
+
+def _slots(plan: Plan, spans: list[Span], goal: int | None) -> list[Slot]:
+    slots: list[Slot] = []
+    for index, span in enumerate(spans):
+        following = spans[index + 1].onset if index + 1 < len(spans) else None
+        leading = span.end == goal
+        slots.append(
+            Slot(
+                onset=span.onset,
+                length=span.end - span.onset,
+                chord=chord_under(plan, span.onset, span.end),
+                duty=Duty.LEADING if leading else _duty(plan, span, following),
+                after_rest=not slots or span.onset - slots[-1].end >= HALF_BEAT,
+                clear=goal is not None and span.end > goal - CLEAR,
+            )
+        )
+    return slots
+
+
+def _duty(plan: Plan, span: Span, following: int | None) -> Duty:
+    if following != span.end or sounds_on_strong_beat(plan, span.onset, span.end):
+        return Duty.HELD
+    if span.approach:
+        return Duty.APPROACH
+    return Duty.LIGHT if span.end - span.onset <= HALF_BEAT else Duty.HELD
