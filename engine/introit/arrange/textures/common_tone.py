@@ -36,7 +36,9 @@ class CommonTone:
     def wish(self, plain: Wish, unit: int, scene: Scene) -> Wish:
         """The held note on top, or the nearest one that the chord can bear, and room for it."""
         held = held_pitch(scene.plan, scene.passages[scene.units[unit].passage])
-        pitch, change = _nearest(scene.chord_of(unit), held)
+        planned = scene.chord_of(unit)
+        pitch, change = _nearest(planned, held)
+        guides = {tone.pitch_class for tone in planned.chord.guide_tones}
         if pitch > plain.ceiling:
             return plain
         floor = plain.floor if plain.bass_in_grip else max(plain.floor, pitch - DEEPEST)
@@ -45,7 +47,7 @@ class CommonTone:
             floor=floor,
             top=frozenset({pitch % 12}),
             without=change.without,
-            with_=change.with_ | {pitch % 12},
+            with_=change.with_ | ({pitch % 12} - guides),
         )
 
     def notes(self, work: Work) -> list[ScoreNote]:
