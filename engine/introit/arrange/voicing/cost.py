@@ -1,116 +1,149 @@
-"""What a voicing costs by itself and after another one. Weights are judgements of the ear, no source."""
+"""What a voicing costs by itself and after another one. Weights are judgements of the ear, no source.
+
+The way from one chord to the next is reckoned for all pairs of candidates at once: sums of distances over
+voices are products of two tables, one saying where the voices of a grip lie, one saying how far each pitch is
+from the nearest voice of another.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import pairwise
-from typing import Protocol
 
 import numpy as np
 import numpy.typing as npt
 
 from introit.arrange.voicing.material import Material
 
-CENTRE = 61.0
-"""Where the middle of a voicing lies by preference: just over middle C."""
-FAR_FROM_CENTRE = 0.16
 WIDE = 0.5
 WIDEST_FREE_SPAN = 14
+"""Semitones between the outer voices; a bass note in the grip is not counted."""
 SEMITONE_ON_TOP = 2.5
 SEMITONE_INSIDE = 0.9
 SEMITONE_BELOW = 3.0
 CLUSTER = 2.0
 BASS_DOUBLED_ON_TOP = 0.8
 HARSH_SEMITONE = 2.5
+"""The root with its own b9, a semitone apart."""
 
-MOVEMENT = 0.45
-TOP_LEAP = 0.6
-TOP_BIG_LEAP = 2.0
+MOVEMENT = 0.4
+"""For each voice and semitone, there and back."""
+TOP_SKIP, TOP_FARTHER, TOP_LEAP = 0.8, 0.5, 3.0
+"""The top voice leaves its line by more than a whole step; each semitone past that; by more than a fourth."""
 GUIDE_LEAP = 1.2
+"""A guide tone that finds no step: each semitone past a whole step."""
+UNRESOLVED = 1.5
+"""A tension that neither stays nor falls by step (b9 to 5, 13 and b13 to 9)."""
+UNPREPARED = 0.15
+"""A tension that is not reached by step: each semitone past a whole step."""
 
-REGISTER = range(48, 78)
-"""C3 to F5: the comp's register, in MIDI notes."""
+STEP, FOURTH = 2, 5
+LOWEST, HIGHEST = 40, 88
+"""E2, the lowest note of a grip, and E6: the pitches that the tables know, in MIDI notes."""
 
+Prices = npt.NDArray[np.float64]
+Table = npt.NDArray[np.float32]
 Pitches = npt.NDArray[np.int64]
-Table = npt.NDArray[np.float64]
+
+_SPAN = HIGHEST - LOWEST + 1
+_NOBODY = _SPAN
+"""Row that stands for a voice that is not there."""
+_APART = np.full((_SPAN + 1, _SPAN), 99.0, dtype=np.float32)
+_APART[:_SPAN] = np.abs(np.subtract.outer(np.arange(_SPAN), np.arange(_SPAN)))
+_LIES = np.zeros((_SPAN + 1, _SPAN), dtype=np.float32)
+_LIES[:_SPAN] = np.eye(_SPAN)
+_NOT_FALLEN = np.ones((_SPAN + 1, _SPAN), dtype=np.float32)
+for _fall in range(STEP + 1):
+    _NOT_FALLEN[np.arange(_SPAN - _fall), np.arange(_fall, _SPAN)] = 0.0
 
 
-class Mapped(Protocol):
-    """What `movement_cost` must know of the candidates for a chord."""
-
-    @property
-    def voices(self) -> Table:
-        """(n, p) presence of all voices."""
-
-    @property
-    def guides(self) -> Table:
-        """(n, p) presence of the guide tones."""
-
-    @property
-    def near(self) -> Table:
-        """(n, p) nearness of all voices."""
-
-    @property
-    def top(self) -> Table:
-        """(n,) MIDI note of the top voice."""
-
-
-def static_cost(grip: tuple[int, ...], material: Material) -> float:
-    """Price of a voicing by itself: register, span, seconds that rub, the bass note doubled on top.
+def stack_price(stack: Sequence[int], material: Material, *, bass_in_grip: bool = False) -> float:
+    """Price of a stack of tones by its gaps: span, seconds that rub, the bass note doubled on top.
 
     Args:
-        grip: MIDI notes, rising.
-        material: the chord's.
+        stack: semitones or MIDI notes, rising; any octave.
+        material: the chord's, with its root where the stack has it.
+        bass_in_grip: True where the lowest voice is a bass note, apart from the others.
     """
-    gaps = [high - low for low, high in pairwise(grip)]
-    price = FAR_FROM_CENTRE * abs((grip[0] + grip[-1]) / 2 - CENTRE)
-    price += WIDE * max(0, grip[-1] - grip[0] - WIDEST_FREE_SPAN)
+    gaps = [high - low for low, high in pairwise(stack)]
+    if not gaps:
+        return 0.0
+    upper = stack[int(bass_in_grip and len(stack) > 2) :]
+    price = WIDE * max(0, upper[-1] - upper[0] - WIDEST_FREE_SPAN)
     price += SEMITONE_ON_TOP * (gaps[-1] == 1) + SEMITONE_INSIDE * gaps[1:-1].count(1)
     price += SEMITONE_BELOW * (gaps[0] == 1)
-    price += CLUSTER * sum(low <= 2 and high <= 2 for low, high in pairwise(gaps))
+    price += CLUSTER * sum(low <= STEP and high <= STEP for low, high in pairwise(gaps))
     price += HARSH_SEMITONE * sum(
-        high - low == 1 and _is_harsh(low, material) for low, high in pairwise(grip)
+        high - low == 1 and (low - material.root) % 12 == 0 for low, high in pairwise(stack)
     )
-    return price + BASS_DOUBLED_ON_TOP * (grip[-1] % 12 == material.bass)
+    return price + BASS_DOUBLED_ON_TOP * (stack[-1] % 12 == material.bass % 12)
 
 
-def _is_harsh(low: int, material: Material) -> bool:
-    """Whether the semitone over a note is the root with its b9, or a dominant's #9 with its third."""
-    above_root = (low - material.root) % 12
-    return above_root == 0 or (above_root == 3 and material.flat_nine)
+class Features:
+    """The tables of many candidates at once, for `movement_prices`.
+
+    Attributes:
+        top: (..., n) MIDI note of the top voice.
+    """
+
+    def __init__(self, pitches: Pitches, guides: npt.NDArray[np.bool_], tense: npt.NDArray[np.bool_]) -> None:
+        """Works the tables out.
+
+        Args:
+            pitches: (..., n, v) MIDI notes, rising; below 0 where a grip has fewer voices.
+            guides: of the same shape; which of them are guide tones.
+            tense: of the same shape; which of them are tensions.
+        """
+        rows = np.where(pitches < 0, _NOBODY, pitches - LOWEST)
+        self.top = pitches.max(axis=-1)
+        self.voices = _LIES[rows].sum(axis=-2)
+        self.guides = _LIES[np.where(guides, rows, _NOBODY)].sum(axis=-2)
+        self.tense = _LIES[np.where(tense, rows, _NOBODY)].sum(axis=-2)
+        self.near = _APART[rows].min(axis=-2)
+        self.unresolved = _NOT_FALLEN[rows].min(axis=-2)
 
 
-def presence(grips: Pitches) -> Table:
-    """How many voices of each grip lie on each pitch of the register.
+def movement_prices(features: Features) -> Prices:
+    """Price of every move from each candidate of one chord to each of the next.
+
+    How far the nearest voices lie apart both ways, guide tones that find no step, tensions that are not
+    prepared or do not fall, skips and leaps of the top voice.
 
     Args:
-        grips: (n, v) MIDI notes within the register.
+        features: of u chords with n candidates each.
 
     Returns:
-        (n, p) counts, one column a pitch from `REGISTER.start` up.
+        (u - 1, n, n) prices; before, after.
     """
-    counts = np.zeros((len(grips), len(REGISTER)), dtype=np.float64)
-    np.add.at(counts, (np.arange(len(grips))[:, None], grips - REGISTER.start), 1)
-    return counts
-
-
-def nearness(grips: Pitches) -> Table:
-    """How far each pitch of the register lies from the nearest voice of each grip: (n, p) semitones."""
-    apart = np.abs(np.arange(REGISTER.start, REGISTER.stop)[None, :, None] - grips[:, None, :])
-    nearest: Table = apart.min(axis=2).astype(np.float64)
-    return nearest
-
-
-def movement_cost(before: Mapped, after: Mapped) -> Table:
-    """Price of moving from each candidate of one chord to each of the next.
-
-    How far the nearest voices lie apart both ways, leaps of the top voice, guide tones that find no step.
-    Sums of distances over voices are products of a presence and a nearness table, which is fast.
-
-    Returns:
-        (n, m) prices for n candidates before and m after.
-    """
-    price: Table = MOVEMENT * (before.voices @ after.near.T + before.near @ after.voices.T)
-    price += GUIDE_LEAP * (before.guides @ np.maximum(0, after.near - 2).T)
-    top = np.abs(before.top[:, None] - after.top[None, :])
-    price += TOP_LEAP * np.maximum(0, top - 2) + TOP_BIG_LEAP * np.maximum(0, top - 5)
+    beyond = np.maximum(features.near - STEP, 0)
+    before = np.concatenate(
+        [
+            MOVEMENT * features.voices,
+            features.near,
+            GUIDE_LEAP * features.guides,
+            UNRESOLVED * features.tense,
+            beyond,
+        ],
+        axis=-1,
+    )[:-1]
+    after = np.concatenate(
+        [
+            features.near,
+            MOVEMENT * features.voices,
+            beyond,
+            features.unresolved,
+            UNPREPARED * features.tense,
+        ],
+        axis=-1,
+    )[1:]
+    price: Prices = (before @ after.swapaxes(-1, -2)).astype(np.float64)
+    leap = top_leaps(features)
+    price += TOP_SKIP * (leap > STEP) + TOP_FARTHER * np.maximum(leap - STEP, 0) + TOP_LEAP * (leap > FOURTH)
     return price
+
+
+def top_leaps(features: Features) -> Pitches:
+    """Semitones that the top voice moves: (u - 1, n, n)."""
+    top = features.top
+    leaps: Pitches = np.abs(top[:-1, :, None] - top[1:, None, :])
+    return leaps

@@ -1,0 +1,221 @@
+"""The candidates for one chord where it stands: what its wish allows, what a hand can hold, cheapest first.
+
+Nothing that a wish asks is refused while something smaller will do. What is given up, in this order, is a
+matter of price: the preferred family, a colour of the chord's name, voices, at last the tone on top. Floor,
+ceiling, the hand and the minor ninth under the melody are never given up.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from functools import lru_cache
+
+import numpy as np
+import numpy.typing as npt
+
+from introit.arrange.tones import MINOR_NINTHS
+from introit.arrange.voicing.bells import bell_candidates
+from introit.arrange.voicing.board import Board, held
+from introit.arrange.voicing.candidates import Candidates, gathered
+from introit.arrange.voicing.cost import Prices
+from introit.arrange.voicing.forms import Form, Layout
+from introit.arrange.voicing.material import Material
+from introit.arrange.voicing.placing import ABSENT, Notes, Placed, placed
+from introit.arrange.voicing.voicing import Voicing
+from introit.arrange.voicing.wish import Wish
+from introit.theory.fingering import Fingering
+from introit.theory.fretboard import Fretboard, Place
+from introit.theory.grip import SILENT, Grip
+from introit.theory.holding import FrettingHand
+
+MOST_CANDIDATES = 40
+"""Kept per chord: enough for smooth paths, few enough for a fast search."""
+ALIKE = 3
+"""Kept with the same top voice and as many voices, before any other is looked at twice."""
+MOST_TRIED = 110
+"""Grips that the hand is asked about, once there is any that it holds."""
+HAND = 0.5
+"""What one unit of the hand's own cost is worth."""
+OTHER_FAMILY, OTHER_TOP = 3.0, 40.0
+"""Given up first, and last."""
+MELODY_DOUBLED = 1.0
+"""A melody note in the comp at the unison."""
+
+
+def candidates_for(material: Material, wish: Wish, board: Board) -> Candidates:
+    """The candidates for a chord, at most 40; none only where floor and ceiling leave no room at all.
+
+    Args:
+        material: the chord's.
+        wish: where it stands.
+        board: what it is played on.
+    """
+    return _candidates(_as_wished(material, wish), wish._replace(rest_before=False), board)
+
+
+@lru_cache(maxsize=8192)
+def _candidates(material: Material, wish: Wish, board: Board) -> Candidates:
+    if wish.kind == "bell":
+        bells = _bells(material, wish, board)
+        if bells.voicings:
+            return bells
+    layout = Layout(board.neck.strings if board.neck else 0, wish.bass_in_grip, wish.most_voices)
+    rows = placed(material, board.neck, layout)
+    allowed = np.flatnonzero(_allowed(rows, material, wish))
+    price = rows.price[allowed] + _wish_price(rows, material, wish)[allowed]
+    order = np.argsort(price, kind="stable")
+    return _chosen(rows, allowed[order], price[order], board).candidates(material)
+
+
+def _as_wished(material: Material, wish: Wish) -> Material:
+    """The material with the wish's own tones in it and others out of it."""
+    if not (wish.without or wish.with_):
+        return material
+    out = wish.without | wish.with_
+    kept = tuple(tone for tone in material.colours if tone not in out)
+    return material._replace(
+        guides=tuple(tone for tone in material.guides if tone not in out),
+        colours=(*sorted(wish.with_), *kept),
+        fillers=tuple(filler for filler in material.fillers if filler[0] not in out),
+    )
+
+
+def _allowed(rows: Placed, material: Material, wish: Wish) -> npt.NDArray[np.bool_]:
+    """What must hold: floor, ceiling, number of voices, no minor ninth under the melody."""
+    pitches = rows.pitches
+    under = [
+        low
+        for high in wish.over
+        for apart in MINOR_NINTHS
+        if apart > 1 and not material.may_rub(low := high - apart)
+    ]
+    allowed: npt.NDArray[np.bool_] = pitches[:, 0] >= wish.floor
+    allowed &= pitches.max(axis=1, initial=0) <= wish.ceiling
+    allowed &= (pitches >= 0).sum(axis=1) <= wish.most_voices
+    if under:
+        allowed &= ~np.isin(pitches, under).any(axis=1)
+    return allowed
+
+
+def _wish_price(rows: Placed, material: Material, wish: Wish) -> Prices:
+    """What is asked but may be given up: the tone on top, the preferred families, no melody note doubled."""
+    top = rows.pitches.max(axis=1, initial=0)
+    price: Prices = np.zeros(len(top))
+    if wish.top:
+        price += OTHER_TOP * ~np.isin(top % 12, list(wish.top))
+    if wish.families:
+        other = np.array([form.family not in wish.families for form in rows.forms], dtype=np.bool_)
+        price += OTHER_FAMILY * other[rows.form]
+    if wish.over:
+        price += MELODY_DOUBLED * np.isin(rows.pitches, list(wish.over)).any(axis=1)
+    return price
+
+
+def _chosen(rows: Placed, order: Notes, price: Prices, board: Board) -> _Choice:
+    """The first so many that can be played; many alike only when the others have been looked at."""
+    tops = rows.pitches[order].max(axis=1, initial=0).tolist()
+    forms = rows.form[order].tolist()
+    alike: Counter[tuple[int, int]] = Counter()
+    first = _Choice(rows, order, price, board)
+    late: list[int] = []
+    for place, kind in enumerate(zip(tops, (len(rows.forms[form].stack) for form in forms), strict=True)):
+        if first.is_done:
+            break
+        if alike[kind] >= ALIKE:
+            late.append(place)
+        else:
+            alike[kind] += first.look_at(place)
+    for place in late:
+        if first.is_done:
+            break
+        first.look_at(place)
+    return first
+
+
+class _Choice:
+    """Candidates in the making: what has been taken so far, and how often the hand was asked."""
+
+    __slots__ = ("board", "order", "price", "rows", "taken", "tried")
+
+    def __init__(self, rows: Placed, order: Notes, price: Prices, board: Board) -> None:
+        self.rows = rows
+        self.order = order.tolist()
+        self.price = price.tolist()
+        self.board = board
+        self.tried = 0
+        self.taken: list[tuple[float, int, Fingering | None]] = []
+
+    @property
+    def is_done(self) -> bool:
+        """True when there are enough, or the hand has been asked often enough to leave it at these."""
+        return len(self.taken) >= MOST_CANDIDATES or (bool(self.taken) and self.tried >= MOST_TRIED)
+
+    def look_at(self, place: int) -> bool:
+        """Takes the row at a place of the order if it can be played; says whether it can."""
+        row, price = self.order[place], self.price[place]
+        fingering = None
+        self.tried += 1
+        if self.board.neck is not None:
+            fingering = held(_frets(self.rows, row, self.board.neck), self.board)
+            if fingering is None:
+                return False
+            price += HAND * fingering.cost
+        self.taken.append((price, row, fingering))
+        return True
+
+    def candidates(self, material: Material) -> Candidates:
+        """What has been taken, cheapest first."""
+        rows = self.rows
+        self.taken.sort(key=lambda item: item[:2])
+        chosen = [row for _, row, _ in self.taken]
+        forms = [rows.forms[form] for form in rows.form[chosen].tolist()] if chosen else []
+        voicings = [
+            (_voicing(rows, row, form, fingering), price)
+            for (price, row, fingering), form in zip(self.taken, forms, strict=True)
+        ]
+        fingerings = [fingering for _, _, fingering in self.taken]
+        return gathered(voicings, fingerings, material, plain=[form.plain for form in forms])
+
+
+def _frets(rows: Placed, row: int, neck: Fretboard) -> tuple[int, ...]:
+    """A row as frets from the lowest string."""
+    frets = [SILENT] * neck.strings
+    for string, fret in zip(rows.strings[row].tolist(), rows.frets[row].tolist(), strict=True):
+        if fret != ABSENT:
+            frets[neck.strings - string] = fret
+    return tuple(frets)
+
+
+def _voicing(rows: Placed, row: int, form: Form, fingering: Fingering | None) -> Voicing:
+    count = len(form.stack)
+    pitches = tuple(rows.pitches[row, :count].tolist())
+    if fingering is None:
+        return Voicing(pitches, form.family)
+    strings, frets = rows.strings[row, :count].tolist(), rows.frets[row, :count].tolist()
+    on_neck = len(fingering.fingers)
+    return Voicing(
+        pitches,
+        form.family,
+        places=tuple(Place(string, fret) for string, fret in zip(strings, frets, strict=True)),
+        fingers=tuple(fingering.fingers[on_neck - string] for string in strings),
+    )
+
+
+def _bells(material: Material, wish: Wish, board: Board) -> Candidates:
+    """Grips whose neighbours ring in pairs; plucked one or two at a time, so they need only be held."""
+    found = bell_candidates(material, wish, board.neck)[:MOST_CANDIDATES]
+    fingerings = [_of_bell(voicing, board.neck) for voicing, _ in found if board.neck]
+    return gathered(found, fingerings, material, plain=[False] * len(found))
+
+
+def _of_bell(voicing: Voicing, neck: Fretboard) -> Fingering:
+    grip = Grip.from_places(voicing.places, strings=neck.strings)
+    fingering = _plain_hand(neck).hold(grip)
+    if isinstance(fingering, Fingering):
+        return fingering
+    raise ValueError(f"bell grip {grip}: {fingering.reason}")
+
+
+@lru_cache(maxsize=8)
+def _plain_hand(neck: Fretboard) -> FrettingHand:
+    return FrettingHand(neck)

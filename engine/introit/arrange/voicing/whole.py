@@ -1,0 +1,117 @@
+"""An intro's chords with all their candidates as one problem, and the bounds that its solution keeps.
+
+What holds from one chord to the next is in the prices of the moves. What holds for the whole, such as how
+many voices the chords have on the average, is reached by making what is over its bound dearer and searching
+again.
+Prices are judgement, no source.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from introit.arrange.voicing.cost import FOURTH, Pitches, Prices
+from introit.arrange.voicing.search import Marks, best_path
+
+MOST_SEARCHES = 12
+MEAN_VOICES = 3.25
+"""A little under the 3.3 that the review of a score allows: hits count there, units here."""
+EACH_VOICE = 0.5
+"""Added to each voice past the third while there are too many."""
+FULL_VOICES, FULL_AGAIN = 5, 30.0
+LEAP_AGAIN = 3.0
+BARS_OF_A_LEAP = 4
+FORBIDDEN = 500.0
+TENSER_THAN_LAST = 3.0
+PLAIN_SHELL = 5.5
+"""Worth of the first plain shell: a colour of a chord's name may be left out for it."""
+
+
+@dataclass(slots=True)
+class Whole:
+    """The problem. The prices are changed in the search.
+
+    Attributes:
+        own: (u, n) price of each candidate.
+        moves: (u - 1, n, n) price of each move.
+        plain: (u, n) which candidates are plain shells.
+        voices: (u, n) how many voices each has.
+        tensions: (u, n) how many tensions.
+        leaps: (u - 1, n, n) semitones that the top voice moves.
+        jumps: (u - 1, n, n) where the hand moves farther than it may without a rest; None on keys.
+        bars: the bar of each unit, from 0.
+        last_dominant: the unit that may be the tensest; None where there is no dominant.
+    """
+
+    own: Prices
+    moves: Prices
+    plain: Marks
+    voices: Pitches
+    tensions: Pitches
+    leaps: Pitches
+    jumps: Marks | None
+    bars: list[int]
+    last_dominant: int | None
+
+    def solve(self) -> list[int]:
+        """Index of the candidate of each unit."""
+        for _ in range(MOST_SEARCHES):
+            path = best_path(self.own, self.moves, marked=self.plain, reward=PLAIN_SHELL)
+            if not self._mend(path):
+                break
+        return path
+
+    def _mend(self, path: list[int]) -> bool:
+        """Makes dearer what is over its bound; says whether anything was."""
+        # All of them each time: one search more may mend several.
+        return any([self._thin(path), self._calm(path), self._keep_line(path), self._keep_still(path)])
+
+    def _thin(self, path: list[int]) -> bool:
+        units = np.arange(len(path))
+        voices = self.voices[units, path]
+        over = bool(voices.mean() > MEAN_VOICES) and bool((self.voices == 3).any(axis=1).any())
+        if over:
+            self.own += EACH_VOICE * np.maximum(self.voices - 3, 0)
+        full = np.flatnonzero(voices >= FULL_VOICES)[1:]
+        for unit in full:
+            self.own[unit] += FULL_AGAIN * (self.voices[unit] >= FULL_VOICES)
+        return over or len(full) > 0
+
+    def _calm(self, path: list[int]) -> bool:
+        """The last dominant is the tensest, or as tense as any."""
+        if self.last_dominant is None:
+            return False
+        most = int(self.tensions[self.last_dominant, path[self.last_dominant]])
+        tenser = [unit for unit, index in enumerate(path) if self.tensions[unit, index] > most]
+        for unit in tenser:
+            self.own[unit] += TENSER_THAN_LAST * (self.tensions[unit] > most)
+        return bool(tenser)
+
+    def _keep_line(self, path: list[int]) -> bool:
+        """At most one leap of the top voice over a fourth in four bars."""
+        leaping = [
+            unit for unit, (one, other) in enumerate(pairwise(path)) if self.leaps[unit, one, other] > FOURTH
+        ]
+        again = [
+            second
+            for first, second in pairwise(leaping)
+            if self.bars[second + 1] - self.bars[first + 1] < BARS_OF_A_LEAP
+        ]
+        for unit in again:
+            self.moves[unit] += LEAP_AGAIN * (self.leaps[unit] > FOURTH)
+        return bool(again)
+
+    def _keep_still(self, path: list[int]) -> bool:
+        """At most one shift of the hand over four frets a bar."""
+        if self.jumps is None:
+            return False
+        jumping = [unit for unit, (one, other) in enumerate(pairwise(path)) if self.jumps[unit, one, other]]
+        again = [
+            second for first, second in pairwise(jumping) if self.bars[second + 1] == self.bars[first + 1]
+        ]
+        for unit in again:
+            self.moves[unit] += FORBIDDEN * self.jumps[unit]
+        return bool(again)
