@@ -99,8 +99,12 @@ def _breathing(places: list[Place], bar: int, dice: Random, *, before: frozenset
         if _still_told(places, empty)
     ]
     airy = [rhythm for rhythm in rhythms if places[-1].tick - bar not in rhythm] or rhythms
-    fresh = [rhythm for rhythm in airy if rhythm != before] or airy
+    fresh = _other(airy, before) or _other(rhythms, before) or rhythms
     return dice.choice(fresh) if fresh else frozenset(place.tick - bar for place in places)
+
+
+def _other(rhythms: list[frozenset[int]], before: frozenset[int]) -> list[frozenset[int]]:
+    return [rhythm for rhythm in rhythms if rhythm != before]
 
 
 def _still_told(places: list[Place], empty: tuple[Place, ...]) -> bool:
@@ -122,18 +126,17 @@ def _figure(work: Work, places: list[Place], contour: int) -> list[Pick]:
 
 def _order(work: Work, unit: int, count: int, contour: int) -> list[int]:
     """So many voices of a unit, one after another; its guide tones are among them."""
-    voices = work.voices(unit)
-    guides = _guides(work, unit)
+    voices, guides = list(work.voices(unit)), _guides(work, unit)
     if count < len(voices):
-        return _told_in(voices, guides, count)
+        voices = _told_in(voices, guides, count)
     for shape in (_CONTOURS[contour], _wave):
         order = [voices[index] for index in islice(cycle(shape(len(voices))), count)]
-        if guides <= set(order):
+        if guides & set(voices) <= set(order):
             break
     return order
 
 
-def _told_in(voices: range, guides: set[int], count: int) -> list[int]:
+def _told_in(voices: list[int], guides: set[int], count: int) -> list[int]:
     """The voices that tell a chord in few notes, rising: guide tones, then the outer ones."""
     by_weight = sorted(voices, key=lambda voice: (voice not in guides, voice not in (voices[0], voices[-1])))
     return sorted(by_weight[:count])

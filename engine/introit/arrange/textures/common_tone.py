@@ -24,6 +24,9 @@ NEAREST = (-1, 1, -2, 2, -3, 3)
 DEEPEST = 19
 """Half steps under the held note within which the grip lies, where no bass note is part of it."""
 
+THIN = 3
+"""A comp of fewer voices than this is struck whole each time."""
+
 
 @dataclass(frozen=True, slots=True)
 class CommonTone:
@@ -109,13 +112,16 @@ def _nearest(planned: PlannedChord, held: int) -> tuple[int, Change]:
 
 
 def _top_ends(work: Work) -> dict[int, int]:
-    """For each stroke that opens a unit, by its index, until when its top note rings.
+    """For each stroke that sounds the top note, by its index, until when that note rings.
 
-    Until the next one opens, over the chord's change too where both have the note; the pickup stays clear.
+    It is sounded where a unit begins, and with one other voice always, for that would be no grip. It rings
+    until it is sounded again, over the chord's change too where both have it; the pickup stays clear.
     """
     strokes, scene, pickup = work.strokes, work.scene, pickup_tick(work.scene.plan)
     opening = [
-        index for index, stroke in enumerate(strokes) if not index or stroke.unit != strokes[index - 1].unit
+        index
+        for index, stroke in enumerate(strokes)
+        if not index or stroke.unit != strokes[index - 1].unit or len(work.voices(stroke.unit)) < THIN
     ]
     ends: dict[int, int] = {}
     for index, following in zip(opening, [*opening[1:], len(strokes)], strict=True):
