@@ -1,52 +1,55 @@
-"""The melody as a line of its own: one way through all its notes at once, the cheapest there is.
+"""The melody as a line of its own: all its notes found at once.
 
-What a line does from note to note is priced, and the cheapest line is found by dynamic programming over
-pitches and over the move that led to each, so that a leap can be answered. Harmony, tempo and line-up decide
-it, never the seed.
+Its rhythm comes from `phrases`, what each note must do from `slots`, what each pitch costs there from here, and
+the cheapest way from `way`. Harmony, tempo and line-up decide it, never the seed.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from functools import lru_cache
+from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from introit.arrange.melody.ending import goal_of
-from introit.arrange.melody.palette import Palette, Status, palette_of
+from introit.arrange.melody.palette import Palette, palette_of
 from introit.arrange.melody.phrases import PEAK
 from introit.arrange.melody.register import Register, register_of
 from introit.arrange.melody.slots import Duty, Slot, line_slots
+from introit.arrange.melody.way import NEVER, Prices, Way, cheapest_way
 from introit.arrange.plan import Plan
 from introit.arrange.scene import Scene
 from introit.arrange.score import MELODY, ScoreNote
 from introit.units import TICKS_PER_QUARTER
 
-Prices = NDArray[np.float64]
+STEPS = 0.7
+"""At least so many of a line's moves are steps. Common practice, no source."""
+_STRICT = 4.0
+"""Where a line has fewer, moves count so many times as much."""
+_TRIES = 4
+"""Highest notes that are tried where the first can only be reached by breaking a rule."""
 
-# Prices of the line, in the same coin as a held note's degree. Judgement, no source.
-_MOVES = {0: 1.0, 1: 0.1, 2: 0.0, 3: 0.3, 4: 0.4, 5: 0.8, 7: 1.4, 8: 2.5, 9: 2.5, 12: 5.0}
-_AFTER_REST = {0: 0.6, 1: 0.1, 2: 0.0, 3: 0.2, 4: 0.3, 5: 0.5, 7: 0.9, 8: 1.5, 9: 1.5, 12: 3.0}
-_ANOTHER_LEAP = 20.0
-"""Tritones, sevenths and what is wider than an octave."""
-_NEVER = 60.0
-_ARC = 0.06
-"""A semitone off the arc that rises to the highest note and falls from it."""
-_OFF_PEAK, _LONG_PEAK, _LAST_PEAK = 0.15, 0.4, 1.0
+# Prices of the line's shape, in the coin of `palette`. Judgement, no source.
+_ARC = 0.12
+"""A semitone off the arc that rises to the highest note and falls from it, waving within its phrases."""
+_WAVE = 2.5
+"""Semitones that the wave goes up and down: a line that only climbs says nothing."""
+_OFF_PEAK, _LONG_PEAK, _LAST_PEAK = 0.15, 0.4, 2.0
 _BELOW_TOP = 2
 """Semitones under the register's top at which the highest note likes to lie."""
 
-# Classes of moves: repeat, step up and down, skip (a third) up and down, leap up and down.
-_REPEAT, _STEP, _SKIP, _LEAP = 0, 1, 3, 5
-_CLASSES = 7
+
+class Peak(NamedTuple):
+    """A highest note: what it costs, which slot has it, and its pitch from the register's lowest."""
+
+    price: float
+    slot: int
+    step: int
 
 
 def line_notes(scene: Scene) -> list[ScoreNote]:
     """A singing line of guide tones and tensions, by step where it can; the same for every seed."""
-    slots = line_slots(scene)
-    return sung(scene, slots)
+    return sung(scene, line_slots(scene))
 
 
 def sung(
@@ -64,11 +67,107 @@ def sung(
         return []
     plan, register = scene.plan, register_of(scene)
     palettes = [palette_of(plan.chords[slot.chord]) for slot in slots]
-    prices = _slot_prices(plan, slots, palettes, register, peak=peak)
+    prices = _slot_prices(plan, slots, palettes, register)
     if after is not None:
         prices[0] += _near(register, after)
-    pitches = _cheapest(slots, palettes, prices, register)
+    peaks = _peaks(plan, slots, prices, register)[:_TRIES] if peak else []
+    pitches = _best(_ways(plan, slots, palettes, prices, register, peaks=peaks))
     return _written(plan, slots, palettes, pitches)
+
+
+def _best(ways: Iterator[Way]) -> list[int]:
+    """The first way that keeps every rule; else the one that comes nearest to it."""
+    tried: list[Way] = []
+    for way in ways:
+        if way.cost < NEVER and way.steps >= STEPS:
+            return way.pitches
+        tried.append(way)
+    return min(tried, key=lambda way: (way.cost >= NEVER, way.steps < STEPS, way.cost)).pitches
+
+
+def _ways(
+    plan: Plan,
+    slots: Sequence[Slot],
+    palettes: Sequence[Palette],
+    prices: Prices,
+    register: Register,
+    *,
+    peaks: Sequence[Peak],
+) -> Iterator[Way]:
+    for peak in peaks or (None,):
+        shaped = prices if peak is None else _shaped(plan, slots, prices, peak)
+        yield cheapest_way(slots, palettes, shaped, register)
+        yield cheapest_way(slots, palettes, shaped, register, strict=_STRICT)
+
+
+def _slot_prices(
+    plan: Plan, slots: Sequence[Slot], palettes: Sequence[Palette], register: Register
+) -> Prices:
+    """What each pitch of the register costs in each slot, wherever the line goes."""
+    low, high = register.lowest, register.highest + 1
+    prices = np.array(
+        [_of_duty(palette, slot.duty)[low:high] for slot, palette in zip(slots, palettes, strict=True)]
+    )
+    goal = goal_of(plan)
+    if goal is None:
+        return prices
+    apart = (np.arange(low, high) - goal.pitch_class) % 12
+    for index, slot in enumerate(slots):
+        if slot.clear:
+            prices[index][apart == 0] += 4 * NEVER
+        if slot.duty is Duty.LEADING:
+            prices[index][(apart > 2) & (apart < 10)] += 4 * NEVER
+    return prices
+
+
+def _of_duty(palette: Palette, duty: Duty) -> Prices:
+    return {Duty.HELD: palette.held, Duty.LIGHT: palette.light}.get(duty, palette.approach)
+
+
+def _peaks(plan: Plan, slots: Sequence[Slot], prices: Prices, register: Register) -> list[Peak]:
+    """The highest notes that the line could have, the best first; none without a note in the right place."""
+    first, last = (part * plan.head_tick for part in PEAK)
+    top = register.size - 1
+    return sorted(
+        Peak(
+            prices[index][step]
+            + _OFF_PEAK * abs(step - (top - _BELOW_TOP))
+            - _LONG_PEAK * min(2, slot.length / TICKS_PER_QUARTER)
+            + _LAST_PEAK * (index == len(slots) - 1),
+            index,
+            step,
+        )
+        for index, slot in enumerate(slots)
+        if first <= slot.onset <= last and slot.duty is Duty.HELD
+        for step in range(top // 2 + 2, top + 1)
+    )
+
+
+def _shaped(plan: Plan, slots: Sequence[Slot], prices: Prices, peak: Peak) -> Prices:
+    """Prices that draw the line along its arc, with the highest note once."""
+    size = prices.shape[1]
+    steps = np.arange(size)
+    shaped: Prices = prices + _ARC * np.abs(steps - _arc(plan, slots, peak, size)[:, None])
+    own = shaped[peak.slot].copy()
+    shaped[:, peak.step :] += 2 * NEVER
+    shaped[peak.slot] = own + 2 * NEVER * (steps != peak.step)
+    return shaped
+
+
+def _arc(plan: Plan, slots: Sequence[Slot], peak: Peak, size: int) -> Prices:
+    """Where the line would like to lie: up to the highest note and down again, in waves of two bars."""
+    onsets = np.array([slot.onset for slot in slots], dtype=float)
+    top = slots[peak.slot].onset
+    arc = np.interp(onsets, [0, top, plan.head_tick], [size / 3, peak.step - 1, size / 3])
+    phrase = 2 * plan.bar_ticks
+    wave = np.cos((onsets - top) / phrase * 2 * np.pi)
+    return np.asarray(arc + _WAVE * (wave - 1) / 2 * (1 + (top - onsets > phrase)), dtype=np.float64)
+
+
+def _near(register: Register, pitch: int) -> Prices:
+    """Prices of a first note by its distance from the note before it."""
+    distances = np.abs(np.arange(register.lowest, register.highest + 1) - pitch)
+    return np.asarray(0.3 * np.maximum(0, distances - 2) + (distances == 0), dtype=np.float64)
 
 
 def _written(
@@ -91,172 +190,6 @@ def _end(plan: Plan, slot: Slot, pitch: int) -> int:
     end, chord = slot.end, slot.chord
     while plan.chords[chord].end < end and chord + 1 < len(plan.chords):
         chord += 1
-        if palette_of(plan.chords[chord]).held[pitch] >= _NEVER:
+        if palette_of(plan.chords[chord]).held[pitch] >= NEVER:
             return plan.chords[chord].onset
     return end
-
-
-def _slot_prices(
-    plan: Plan, slots: Sequence[Slot], palettes: Sequence[Palette], register: Register, *, peak: bool
-) -> Prices:
-    """What each pitch of the register costs in each slot."""
-    low, high = register.lowest, register.highest + 1
-    prices = np.array(
-        [_of_duty(palette, slot.duty)[low:high] for slot, palette in zip(slots, palettes, strict=True)]
-    )
-    _lead_to_goal(plan, slots, prices, register)
-    if peak:
-        _one_peak(plan, slots, prices, register)
-    return prices
-
-
-def _of_duty(palette: Palette, duty: Duty) -> Prices:
-    return palette.held if duty is Duty.HELD else palette.light if duty is Duty.LIGHT else palette.approach
-
-
-def _lead_to_goal(plan: Plan, slots: Sequence[Slot], prices: Prices, register: Register) -> None:
-    """The last slot lies a step from the tune's first note, and none near it doubles that note."""
-    goal = goal_of(plan)
-    if goal is None:
-        return
-    apart = (np.arange(register.lowest, register.highest + 1) - goal.pitch_class) % 12
-    for index, slot in enumerate(slots):
-        if slot.clear:
-            prices[index][apart == 0] += 4 * _NEVER
-        if slot.duty is Duty.LEADING:
-            prices[index][(apart > 2) & (apart < 10)] += 2 * _NEVER
-
-
-def _one_peak(plan: Plan, slots: Sequence[Slot], prices: Prices, register: Register) -> None:
-    """Chooses the highest note, forbids it to all others, and draws the arc that leads to it."""
-    first, last = (part * plan.head_tick for part in PEAK)
-    top = register.size - 1
-    candidates = [
-        (
-            prices[index][step]
-            + _OFF_PEAK * abs(step - (top - _BELOW_TOP))
-            - _LONG_PEAK * min(2, slot.length / TICKS_PER_QUARTER)
-            + _LAST_PEAK * (index == len(slots) - 1),
-            index,
-            step,
-        )
-        for index, slot in enumerate(slots)
-        if first <= slot.onset <= last and slot.duty is Duty.HELD
-        for step in range(top // 2 + 2, top + 1)
-    ]
-    if not candidates:
-        return
-    _, at, highest = min(candidates)
-    onsets = np.array([slot.onset for slot in slots], dtype=float)
-    floor = register.size / 3
-    arc = np.interp(onsets, [0, slots[at].onset, plan.head_tick], [floor, highest - 1, floor])
-    prices += _ARC * np.abs(np.arange(register.size) - arc[:, None])
-    own = prices[at].copy()
-    prices[:, highest:] += 2 * _NEVER
-    prices[at] = own
-    prices[at][np.arange(register.size) != highest] += 2 * _NEVER
-
-
-def _near(register: Register, pitch: int) -> Prices:
-    distances = np.abs(np.arange(register.lowest, register.highest + 1) - pitch)
-    return np.where(distances == 0, _MOVES[0], 0.3 * np.maximum(0, distances - 2))
-
-
-class _Tables(NamedTuple):
-    """What moves cost in a register of some size.
-
-    Attributes:
-        moves: [after a rest or not, from, to].
-        ways: by the status of the pitch that is left, [status, from, to].
-        steps: [from, to], out of an approach note.
-        turns: [class of the last move, from, to].
-        classes: [class, from, to]: 0 where the move is of that class, else a wall.
-    """
-
-    moves: Prices
-    ways: Prices
-    steps: Prices
-    turns: Prices
-    classes: Prices
-
-
-@lru_cache(maxsize=8)
-def _tables(size: int) -> _Tables:
-    move = np.arange(size) - np.arange(size)[:, None]
-    distance = np.abs(move)
-    wall = np.full((size, size), _NEVER)
-    step = np.where((distance == 1) | (distance == 2), 0.0, wall)
-    half_step = np.where(distance == 1, 0.0, wall)
-    class_of = np.select([distance == 0, distance <= 2, distance <= 4], [_REPEAT, _STEP, _SKIP], _LEAP) + (
-        move < 0
-    )
-    ways = np.zeros((len(Status), size, size))
-    ways[Status.PASSING], ways[Status.CHROMATIC] = step, half_step
-    return _Tables(
-        moves=np.stack([_priced(distance, _MOVES), _priced(distance, _AFTER_REST)]),
-        ways=ways,
-        steps=step,
-        turns=np.array(_TURNS)[:, class_of],
-        classes=np.where(np.arange(_CLASSES)[:, None, None] == class_of, 0.0, 1000.0),
-    )
-
-
-def _priced(distance: NDArray[np.intp], prices: dict[int, float]) -> Prices:
-    by_distance = np.array([prices.get(size, _ANOTHER_LEAP) for size in range(128)])
-    priced: Prices = by_distance[distance]
-    return priced
-
-
-# What a move costs after a move: rows are the last one, columns the next one; classes as above. A leap is
-# answered by a step, best the other way; a third likes to be; a run goes on rather than turn. Judgement.
-_TURNS = (
-    (1.5, 0.0, 0.0, 0.2, 0.2, 0.5, 0.5),
-    (0.4, 0.0, 0.3, 0.2, 0.4, 0.8, 0.8),
-    (0.4, 0.3, 0.0, 0.4, 0.2, 0.8, 0.8),
-    (0.8, 0.2, 0.0, 0.9, 1.2, 3.0, 3.0),
-    (0.8, 0.0, 0.2, 1.2, 0.9, 3.0, 3.0),
-    (30.0, 1.0, 0.0, 30.0, 30.0, 30.0, 30.0),
-    (30.0, 0.0, 1.0, 30.0, 30.0, 30.0, 30.0),
-)
-
-
-def _cheapest(
-    slots: Sequence[Slot], palettes: Sequence[Palette], prices: Prices, register: Register
-) -> list[int]:
-    """The cheapest way through: pitches."""
-    tables = _tables(register.size)
-    moves = [
-        _moves(tables, slots[index], slots[index + 1], palettes[index], register)
-        for index in range(len(slots) - 1)
-    ]
-    state = np.full((_CLASSES, register.size), 1000.0)
-    state[_REPEAT] = prices[0]
-    states = [state]
-    for move, price in zip(moves, prices[1:], strict=True):
-        best = (state[:, :, None] + tables.turns).min(0) + move
-        state = (best + tables.classes).min(1) + price
-        states.append(state)
-    return _traced(states, moves, tables, register)
-
-
-def _moves(tables: _Tables, slot: Slot, following: Slot, palette: Palette, register: Register) -> Prices:
-    """What each move from one slot to the next costs."""
-    moves = tables.moves[int(following.after_rest)]
-    if slot.duty is Duty.HELD:
-        return moves
-    statuses = palette.statuses[register.lowest : register.highest + 1]
-    moves = moves + tables.ways[statuses, np.arange(register.size)]
-    if slot.duty is Duty.APPROACH:
-        moves = moves + tables.steps
-    return moves
-
-
-def _traced(states: list[Prices], moves: list[Prices], tables: _Tables, register: Register) -> list[int]:
-    """The way back from the cheapest end."""
-    last, pitch = divmod(int(states[-1].argmin()), register.size)
-    way = [pitch]
-    for state, move in zip(reversed(states[:-1]), reversed(moves), strict=True):
-        costs = state + tables.turns[:, :, pitch] + (move + tables.classes[last])[:, pitch]
-        last, pitch = divmod(int(costs.argmin()), register.size)
-        way.append(pitch)
-    return [register.lowest + pitch for pitch in reversed(way)]

@@ -120,15 +120,15 @@ _NOTES_A_BAR = ((50, 1.3), (84, 1.9), (116, 2.8), (150, 2.6), (200, 2.1), (210, 
 """(tempo, notes in a bar of four): a ballad is sparse, over 200 it thinks in half time. Judgement."""
 
 # Prices of a phrase where it would stand. Judgement, no source.
-_DENSITY = 1.2
+_DENSITY = 0.8
 _OVER_A_CHANGE = 0.4
 _CHORD_WITHOUT_NOTE = 0.25
 _SAID_BEFORE, _SAID_JUST_NOW = 0.5, 1.0
 _ON_THE_DOWNBEAT = 0.0
-_WITHOUT_PEAK = 4.0
+_WITHOUT_PEAK, _PEAK_LAST = 4.0, 0.8
 _CUT_OFF = 0.25
 _SILENT = 3.0
-_TURN = 0.09
+_TURN = 0.15
 """What decides between phrases that suit alike differs with the harmony, so that intros differ."""
 
 
@@ -147,7 +147,7 @@ def chosen_phrases(plan: Plan) -> list[tuple[int, Phrase]]:
                 price
                 + _price(phrase, start, plan, changes)
                 + _habit(phrase, before)
-                + _TURN * ((hour >> number) % 8),
+                + _TURN * ((hour >> (number + 4 * len(before))) % 8),
                 number,
                 phrase,
             )
@@ -175,7 +175,8 @@ def _price(phrase: Phrase, start: int, plan: Plan, changes: list[int]) -> float:
     """How badly a phrase suits the chords: notes that run over a change, chords that get none, no peak."""
     first, last = (round(part * plan.head_tick) - start for part in PEAK)
     limit = melody_limit(plan)
-    over, sung, peak, cut = 0, set(), False, 0
+    over, cut, high, answered = 0, 0, False, False
+    sung: set[int] = set()
     for note in phrase.notes:
         onset, end = start + note.onset, start + note.onset + note.length
         if onset + HALF_BEAT > limit:
@@ -185,14 +186,16 @@ def _price(phrase: Phrase, start: int, plan: Plan, changes: list[int]) -> float:
         early = there > here and changes[here] - onset <= HALF_BEAT
         over += there > here + early
         sung.add(here + early)
-        peak = peak or (first <= note.onset <= last and not note.approach)
+        answered = answered or high
+        high = high or (first <= note.onset <= last and not note.approach)
     end = start + phrase.bars * plan.bar_ticks
     among = bisect_right(changes, end - 1) - bisect_right(changes, start) + 1
     wants_peak = first < phrase.bars * plan.bar_ticks and last > 0
     return (
         _OVER_A_CHANGE * over
         + _CHORD_WITHOUT_NOTE * max(0, among - len(sung))
-        + _WITHOUT_PEAK * (wants_peak and not peak)
+        + _WITHOUT_PEAK * (wants_peak and not high)
+        + _PEAK_LAST * (wants_peak and not answered)
         + _CUT_OFF * cut
         + _SILENT * (cut == len(phrase.notes))
     )
