@@ -67,6 +67,7 @@ class Performance:
         beats: quarter-note beats a bar.
         start_tick: 0, or minus the length of the count-off.
         head_tick: the head's downbeat: bars x beats x 960.
+        end_tick: nothing sounds after it: `head_tick`, or later where the landing goes on over the downbeat.
         notes: ordered by (onset, part, pitch); legal (see `arrange.legal`).
         chords: ordered by tick.
     """
@@ -80,6 +81,7 @@ class Performance:
     beats: int
     start_tick: int
     head_tick: int
+    end_tick: int
     notes: tuple[PlayedNote, ...]
     chords: tuple[ChordMark, ...]
 
@@ -96,6 +98,7 @@ class Performance:
                 "beats": self.beats,
                 "start_tick": self.start_tick,
                 "head_tick": self.head_tick,
+                "end_tick": self.end_tick,
                 "chords": self.chords,
             },
             separators=(",", ":"),

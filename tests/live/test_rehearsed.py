@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from itertools import pairwise
 
 import pytest
@@ -23,10 +24,10 @@ from introit.live.events import (
 from introit.live.ledger import LEFT
 from introit.live.messages import control, note_off, note_on, program
 from introit.live.setup import FootSwitch, KeyZone
-from introit.performance import Performance
+from introit.performance import PARTS, Performance, PlayedNote
 from introit.testing import Rehearsal, SketchFront, rehearse, sketch, sketch_setup
 from introit.testing.sketch import CLICK
-from introit.units import NS_PER_MS, NS_PER_SECOND, ns_per_tick
+from introit.units import NS_PER_MS, NS_PER_SECOND, TICKS_PER_QUARTER, ns_per_tick
 
 MS = NS_PER_MS
 Script = list[tuple[int, bytes]]
@@ -293,6 +294,7 @@ def test_a_key_note_re_keys_and_its_minor_third_makes_it_minor() -> None:
         Request(0),
         Request(0, 3, None),
         Request(0, 3, True),
+        Request(0, 3, True),  # played: once more, afresh
         Request(1),
     ]
     assert sorted(sounded(done)) == sorted(expected_notes(sketch(3, minor=True), 2000 * MS))
@@ -354,7 +356,7 @@ def test_the_named_key_stays_for_the_same_tune_and_goes_with_the_next() -> None:
 
 def test_the_next_tune_is_asked_for_at_the_landing() -> None:
     done = rehearse(sketch_setup(), SketchFront(), foot((1000, 1050)), until=8 * NS_PER_SECOND)
-    assert done.wanted == [Wanted(Request(0)), Wanted(Request(1))]
+    assert done.wanted == [Wanted(Request(0)), Wanted(Request(0, 0, False)), Wanted(Request(1))]
 
 
 @pytest.mark.parametrize(("answer_after", "start"), [(1300, 1300), (1499, 1499), (1501, None)])
@@ -429,7 +431,13 @@ def test_a_tune_asked_for_ahead_is_kept() -> None:
         "playing",
         "in the tune",
     ]
-    assert [wanted.request for wanted in done.wanted] == [Request(0), Request(1), Request(0, 3)]
+    assert [wanted.request for wanted in done.wanted] == [
+        Request(0),
+        Request(0, 0, False),
+        Request(1),
+        Request(0, 3),
+        Request(0, 3, False),
+    ]
 
 
 # --- nothing may hang -------------------------------------------------------------------------------
@@ -759,3 +767,56 @@ def test_what_the_front_still_says_is_read_on_the_way_out() -> None:
     rehearsal.say(2_110 * MS, Refused(Request(1), "too late"))
     rehearsal.run(2_100 * MS)
     assert rehearsal.receive() == []
+
+
+# --- a landing that rings, and a playing afresh ------------------------------------------------------
+
+
+class RingingFront(SketchFront):
+    """Sketches whose last chord is struck again on the head's downbeat and rings for two beats."""
+
+    def performance(self, request: Request) -> Performance:
+        plain = super().performance(request)
+        head = plain.head_tick
+        ring = PlayedNote(head, head + 2 * TICKS_PER_QUARTER, head, PARTS.index("comp"), 60, 70)
+        return replace(plain, notes=(*plain.notes, ring), end_tick=ring.end)
+
+
+@pytest.mark.parametrize("lookahead", [0, 30 * MS])
+def test_a_landing_rings_on_over_the_downbeat_while_the_tune_goes_on(lookahead: int) -> None:
+    script = foot((1000, 1100))
+    done = rehearse(sketch_setup(), RingingFront(), script, lookaheads=[lookahead], until=12 * NS_PER_SECOND)
+    head = NS_PER_SECOND + 8 * 500 * MS
+    assert done.states() == [(NS_PER_SECOND, "playing"), (head, "in the tune")]
+    assert max(sent.actual for sent in done.receivers[0].ons()) == head
+    assert max(sent.actual for sent in done.receivers[0].offs()) == head + 2 * 500 * MS
+    assert silent_at_the_end(done)
+
+
+@pytest.mark.parametrize("lookahead", [0, 30 * MS])
+def test_a_start_while_a_landing_rings_silences_it_first(lookahead: int) -> None:
+    slow = RingingFront(tempo=40)  # a ring of three seconds
+    head_ms = 1000 + 8 * 1500
+    script = foot((1000, 1100), (head_ms + 1600, head_ms + 2300), (head_ms + 2500, head_ms + 2600))
+    done = rehearse(sketch_setup(), slow, script, lookaheads=[lookahead], until=30 * NS_PER_SECOND)
+    again = [ns for ns, state in done.states() if state == "playing"][1]
+    assert again < (head_ms + 3000) * MS  # while it would still ring
+    ring = note_off(1, 60)
+    assert any(sent.data == ring and head_ms * MS < sent.actual <= again for sent in done.receivers[0].offs())
+    assert silent_at_the_end(done)
+
+
+def test_what_was_played_is_asked_for_afresh_and_a_press_plays_the_new_one() -> None:
+    class Afresh(SketchFront):
+        asked = 0
+
+        def performance(self, request: Request) -> Performance:
+            self.asked += 1
+            return replace(super().performance(request), intro=f"sketch {self.asked}")
+
+    double = foot((6000, 6050), (6200, 6250))
+    done = rehearse(sketch_setup(tunes=1), Afresh(), [*foot((1000, 1050)), *double], until=9 * NS_PER_SECOND)
+    assert [shown.intro for shown in done.shown if shown.state == "playing" and shown.what == "state"] == [
+        "sketch 1"
+    ]
+    assert done.shown[-1].intro == "sketch 2"

@@ -25,6 +25,7 @@ PERFORMANCE = Performance(
     beats=4,
     start_tick=-3840,
     head_tick=15360,
+    end_tick=17280,
     notes=(PlayedNote(0, 960, 0, 1, 60, 80), PlayedNote(-480, 0, 0, 5, 76, 127)),
     chords=(ChordMark(0, "Ebm6/9", "i6/9"),),
 )

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 from introit.arrange.arranger import ready
+from introit.arrange.line_up import Stage
 from introit.arrange.plan import suits
 from introit.errors import IntroitError
 from introit.library.model import Library, Tune
@@ -17,14 +18,39 @@ ChannelOf = Callable[[int], tuple[int, int]]
 """Part number -> (port index, channel): parts that share one must not cut each other's notes."""
 
 
-class Desk:
-    """Arranges the tunes of a set as they are wanted, and remembers what it arranged."""
+_SEEDS_A_TUNE = 1009
+"""The first tune's first playing has the evening's own seed; a tune is hardly played oftener than this."""
 
-    def __init__(self, tunes: tuple[Tune, ...], library: Library, channel_of: ChannelOf) -> None:
+
+class Desk:
+    """Arranges the tunes of a set as they are wanted, and remembers what it arranged.
+
+    A tune that comes up again is played afresh: harmony and motif stay, voicings and comping differ.
+
+    Args:
+        tunes: of the set.
+        library: all content.
+        channel_of: where each part goes.
+        stage_of: who plays a tune.
+        seed: of the evening; the same one brings back the same playings.
+    """
+
+    def __init__(
+        self,
+        tunes: tuple[Tune, ...],
+        library: Library,
+        channel_of: ChannelOf,
+        *,
+        stage_of: Callable[[Tune], Stage] | None = None,
+        seed: int = 0,
+    ) -> None:
         self._tunes = tunes
         self._library = library
         self._channel_of = channel_of
+        self._stage_of = stage_of
+        self._seed = seed
         self._arranged: dict[tuple[int, str], Performance] = {}
+        self._playings: dict[tuple[int, str], int] = {}
 
     def answer(self, request: Request) -> Iterator[Ready | Refused]:
         """What was wanted first; for a tune's own key then all other keys of both modes, nearest first.
@@ -33,6 +59,7 @@ class Desk:
         """
         tune = self._tunes[request.tune]
         wanted = self._key(tune, request)
+        self._arranged.pop((request.tune, str(wanted)), None)  # asked for again, it is played afresh
         try:
             yield self._ready(request.tune, wanted)
         except IntroitError as error:
@@ -64,8 +91,15 @@ class Desk:
         tune = self._tunes[number]
         name = (number, str(key))
         if name not in self._arranged:
+            playing = self._playings.get(name, 0)
+            self._playings[name] = playing + 1
             self._arranged[name] = ready(
-                self._playable(tune, key), key, self._library, channel_of=self._channel_of
+                self._playable(tune, key),
+                key,
+                self._library,
+                channel_of=self._channel_of,
+                stage=self._stage_of(tune) if self._stage_of else None,
+                seed=self._seed + number * _SEEDS_A_TUNE + playing,
             )
         return Ready(tune=number, own=key == tune.key, performance=self._arranged[name])
 

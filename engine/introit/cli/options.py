@@ -2,16 +2,24 @@
 
 from __future__ import annotations
 
+import secrets
 from collections.abc import Callable
+from fractions import Fraction
 from typing import Any
 
 import click
 
+from introit.arrange.line_up import DEFAULT_LINE_UP, LineUp, Stage
 from introit.errors import IntroitError, NotationError, UsageError, did_you_mean
-from introit.library.model import Intro, Library, Tune
+from introit.library.intros import LINE_UPS
+from introit.library.model import Intro, Library, Rig, Tune
+from introit.library.musical import key_degree_from
+from introit.library.tunes import LANDING_WORDS, Landing, landing_from
+from introit.theory.fretboard import Fretboard
 from introit.theory.key import Key, Mode
 from introit.theory.meter import Meter
 from introit.theory.numeral import Numeral
+from introit.theory.plucking import Plucking
 from introit.units import TEMPO_MAX, TEMPO_MIN, exact_tempo
 
 
@@ -51,12 +59,75 @@ class _Tempo(click.ParamType[float]):
         return tempo
 
 
+class _Landing(click.ParamType[Landing]):
+    """How the intro ends: `cut`, `chord` or `ring 4`."""
+
+    name = "landing"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Landing:
+        found = landing_from(value)
+        if found is None:
+            self.fail(f"{value!r} is no landing; allowed are {LANDING_WORDS}", param, ctx)
+        return found
+
+
+class _Pickup(click.ParamType[Fraction]):
+    """Beats before the head's bar one, to the half beat."""
+
+    name = "pickup"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Fraction:
+        try:
+            beats = Fraction(str(value))
+        except (ValueError, ZeroDivisionError):
+            beats = Fraction(-1)
+        if not 0 <= beats <= MOST_PICKUP_BEATS:
+            allowed = f"0 to {MOST_PICKUP_BEATS} beats, such as 1.5"
+            self.fail(f"{value!r} is no pickup; allowed is {allowed}", param, ctx)
+        return beats
+
+
 TEMPO = _Tempo()
+LANDING = _Landing()
+PICKUP = _Pickup()
+DEGREE = _Notation("degree", key_degree_from)
+MOST_SEED = 2**31 - 1
+SHORT_SEEDS = 10_000
+"""Enough different playings, and a number that can be read out and typed again."""
+MOST_PICKUP_BEATS = 8
+
+
+def seed_option(text: str) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
+    """The option that brings a playing back."""
+    return click.option("--seed", type=click.IntRange(0, MOST_SEED), help=text)
+
+
+def any_seed() -> int:
+    """A seed that nobody chose."""
+    return secrets.randbelow(SHORT_SEEDS)
+
+
+def stage_for(tune: Tune, rig: Rig | None = None) -> Stage:
+    """The stage that a tune is arranged for: the tune's line-up, else the rig's, else the usual one."""
+    word = tune.line_up or (rig.line_up if rig else None)
+    guitar = rig.guitar if rig else None
+    line_up = LineUp(word) if word else DEFAULT_LINE_UP
+    if guitar is None:
+        return Stage(line_up)
+    neck = Fretboard(guitar.tuning, guitar.capo, guitar.highest_fret)
+    return Stage(line_up, neck, Plucking(guitar.plucking))
 
 
 def intro_options(command: Callable[..., Any]) -> Callable[..., Any]:
     """The options that turn an intro into something to play: key, tempo, meter, feel and so on."""
     for option in (
+        seed_option("Another number, another playing of it; the same number, the same playing."),
+        click.option("--landing", type=LANDING, help="cut (as it is), chord, or 'ring N' for N beats."),
+        click.option("--pickup", type=PICKUP, default=0, help="Beats of melody before the head's bar one."),
+        click.option(
+            "--first-note", type=DEGREE, help="The head's first note, a degree of the key: 5, b3."
+        ),
+        click.option("--line-up", type=click.Choice(LINE_UPS), help="Who plays; 'with keys' when left out."),
         click.option("--count-off", type=click.IntRange(0, 4), default=0, help="Bars counted before it."),
         click.option(
             "--first-chord", type=NUMERAL, help="The head's first chord, as a numeral: I, ii, IV, vi, i."
@@ -88,6 +159,10 @@ def tune_for(
     feel: str | None,
     first_chord: Numeral | None,
     count_off: int,
+    line_up: str | None = None,
+    first_note: str | None = None,
+    pickup: Fraction = Fraction(0),
+    landing: Landing | None = None,
 ) -> Tune:
     """A tune whose only purpose is to have this intro before it; what is not given is the intro's own.
 
@@ -111,6 +186,11 @@ def tune_for(
         first_chord=first_chord or Numeral.from_text("i" if key.mode is Mode.MINOR else "I"),
         intro=intro.id,
         count_off=count_off,
+        line_up=line_up,
+        first_note=first_note,
+        pickup=pickup,
+        landing=landing.word if landing else "cut",
+        ring=landing.beats if landing else Fraction(0),
     )
 
 

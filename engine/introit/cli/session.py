@@ -10,6 +10,7 @@ from pathlib import Path
 from introit.cli.desk import Desk
 from introit.cli.front import Front
 from introit.cli.hints import hints
+from introit.cli.options import stage_for
 from introit.cli.record import kept_log
 from introit.cli.screen import Screen
 from introit.cli.wiring import ChooseSystem, channel_of, setup_for
@@ -29,6 +30,7 @@ class Evening:
         rig: ports, parts and controls.
         log: file for the log, or None.
         timing: True to ask the player for a record of each message even without a log.
+        seed: of the evening's playings; the same one brings them back.
     """
 
     tunes: tuple[Tune, ...]
@@ -36,6 +38,7 @@ class Evening:
     rig: Rig
     log: Path | None = None
     timing: bool = False
+    seed: int = 0
 
     def setup(self, choose_system: ChooseSystem) -> Setup:
         """What the player is told; raises PortError where no MIDI system can be had."""
@@ -67,7 +70,13 @@ def play_evening(
     with kept_log(evening.log) as log:
         setup = evening.setup(choose_system)
         screen = Screen(sys.stdout, live=sys.stdout.isatty(), hints=hints(setup))
-        desk = Desk(evening.tunes, evening.library, channel_of(setup))
+        desk = Desk(
+            evening.tunes,
+            evening.library,
+            channel_of(setup),
+            stage_of=lambda tune: stage_for(tune, evening.rig),
+            seed=evening.seed,
+        )
         front = Front(
             Keeper(setup), desk, screen, ports=setup.ports, log=log, on_shown=on_shown, timing=evening.timing
         )

@@ -132,7 +132,7 @@ def _track(events: Iterable[tuple[int, Message]], performance: Performance) -> m
     for tick, message in events:
         track.append(message.copy(time=tick - now))
         now = tick
-    track.append(mido.MetaMessage("end_of_track", time=max(0, performance.head_tick - now)))
+    track.append(mido.MetaMessage("end_of_track", time=max(0, performance.end_tick - now)))
     return track
 
 

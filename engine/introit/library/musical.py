@@ -83,11 +83,22 @@ def key_degree(node: Node, reading: Reading) -> str | None:
     value = scalar(node, reading, needed="a degree of the key, such as 5")
     if value is None:
         return None
-    if _KEY_DEGREE.fullmatch(value.text):
-        return value.text
-    message = f"{shown(value.text)} is no degree of the key; allowed is 1 to 7, with b or # where altered"
-    reading.report(value.place, "not-allowed", message)
-    return None
+    try:
+        return key_degree_from(value.text)
+    except NotationError as error:
+        reading.report(value.place, "not-allowed", f"{shown(value.text)} is {error.reason}")
+        return None
+
+
+def key_degree_from(text: str) -> str:
+    """Reads a degree of the key.
+
+    Raises:
+        NotationError: if it is none.
+    """
+    if _KEY_DEGREE.fullmatch(text):
+        return text
+    raise NotationError(text, 0, "no degree of the key; allowed is 1 to 7, with b or # where altered")
 
 
 def note(node: Node, reading: Reading) -> int | None:
@@ -95,7 +106,13 @@ def note(node: Node, reading: Reading) -> int | None:
     value = _value(node, reading, "a note, such as C1 (middle C is C4) or a number from 0 to 127,")
     if value is None:
         return None
-    text = value.text.strip()
+    inside = value.start + (value.style == "quoted")
+    return note_at(Piece(value.text.strip(), inside), reading)
+
+
+def note_at(piece: Piece, reading: Reading) -> int | None:
+    """A MIDI note, by name or number, in a piece of the file's text."""
+    text, place = piece.text, reading.place(piece.offset)
     found = _NOTE.fullmatch(text)
     if found:
         alter = {"": 0, "b": -1, "#": 1}[found[2]]
@@ -106,12 +123,12 @@ def note(node: Node, reading: Reading) -> int | None:
         message = (
             f"{shown(text)} is no note; write a name such as C1 (middle C is C4) or a number from 0 to 127"
         )
-        reading.report(value.place, "wrong-type", message)
+        reading.report(place, "wrong-type", message)
         return None
     if 0 <= pitch <= 127:
         return pitch
     message = f"{shown(text)} is out of range; MIDI notes go from C-1 (0) to G9 (127)"
-    reading.report(value.place, "out-of-range", message)
+    reading.report(place, "out-of-range", message)
     return None
 
 

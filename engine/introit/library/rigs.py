@@ -6,6 +6,8 @@ from collections.abc import Sequence
 
 from introit.errors import did_you_mean
 from introit.library.fields import Fields, Reader, choice, flag, report_repeated, whole, word
+from introit.library.guitar import read_guitar
+from introit.library.intros import LINE_UPS
 from introit.library.model import Rig, RigFootSwitch, RigKeyZone, RigPart, RigPort
 from introit.library.musical import note
 from introit.library.nodes import Mapping, Node, Scalar
@@ -39,6 +41,8 @@ def read_rig(name: str, node: Node | None, reading: Reading, shelf: Shelf) -> Ri
         foot_switch=fields.optional("foot_switch", _foot_switch_on(names), None),
         key_zone=fields.optional("key_zone", _key_zone_on(names), None),
         active_sensing=fields.optional("active_sensing", flag, True),
+        line_up=fields.optional("line_up", choice(LINE_UPS), None),
+        guitar=fields.optional("guitar", read_guitar, None),
     )
     fields.finish()
     if reading.clean:

@@ -4,17 +4,23 @@ from __future__ import annotations
 
 from dataclasses import replace
 from fractions import Fraction
+from typing import NamedTuple
 
+from introit.errors import did_you_mean
 from introit.library.fields import Fields, beats, choice, prose, whole, word
+from introit.library.intros import LINE_UPS
 from introit.library.model import Tune
-from introit.library.musical import C_MAJOR, FOUR_FOUR, TONIC, key, meter, numeral, tempo
+from introit.library.musical import C_MAJOR, FOUR_FOUR, TONIC, key, key_degree, meter, numeral, tempo
 from introit.library.nodes import Node
-from introit.library.reading import Reading, clean_title
+from introit.library.reading import Reading, clean_title, shown
 from introit.library.shelf import Shelf, named
 from introit.theory.key import Mode
 from introit.theory.numeral import Numeral
 
-LANDINGS = ("cut",)
+LANDINGS = ("cut", "chord")
+RING = "ring"
+MOST_RING_BEATS = 16
+LANDING_WORDS = f"cut, chord, and ring with a number of beats, as in `ring 4` (1 to {MOST_RING_BEATS})"
 MOST_COUNT_OFF_BARS = 4
 _SOME_TEMPO = 120.0
 
@@ -56,6 +62,7 @@ def usual(tune: Tune, shelf: Shelf) -> Tune:
 
 def with_changes(fields: Fields, tune: Tune, reading: Reading, shelf: Shelf) -> Tune | None:
     """A tune with what the keys say in place of its own; None with the mistakes in `reading`."""
+    landing = fields.optional("landing", _landing, Landing(tune.landing, tune.ring))
     changed = replace(
         tune,
         meter=fields.optional("meter", meter, tune.meter),
@@ -64,13 +71,47 @@ def with_changes(fields: Fields, tune: Tune, reading: Reading, shelf: Shelf) -> 
         pickup=fields.optional("pickup", beats(tune.meter.beats * 2), Fraction(tune.pickup)),
         intro=fields.optional("intro", named("intro", shelf), tune.intro),
         count_off=fields.optional("count_off", whole(0, MOST_COUNT_OFF_BARS, unit="bars"), tune.count_off),
-        landing=fields.optional("landing", choice(LANDINGS), tune.landing),
+        landing=landing.word,
+        ring=landing.beats,
+        line_up=fields.optional("line_up", choice(LINE_UPS), tune.line_up),
+        first_note=fields.optional("first_note", key_degree, tune.first_note),
         notes=fields.optional("notes", prose, tune.notes),
     )
     fields.finish()
     if reading.clean:
         _check_together(fields, changed, reading, shelf)
     return changed if reading.clean else None
+
+
+class Landing(NamedTuple):
+    """How an intro ends: `word` is `cut`, `chord` or `ring`; `beats` is how long it rings, else 0."""
+
+    word: str
+    beats: Fraction
+
+
+def landing_from(text: str) -> Landing | None:
+    """Reads `cut`, `chord` or `ring 4` (beats, up to 16); None where it is none of them."""
+    word, *rest = text.split()
+    if word in LANDINGS and not rest:
+        return Landing(word, Fraction(0))
+    if word == RING and len(rest) == 1 and rest[0].isascii() and rest[0].isdigit():
+        beats_long = Fraction(rest[0][:6])
+        if 0 < beats_long <= MOST_RING_BEATS:
+            return Landing(RING, beats_long)
+    return None
+
+
+def _landing(node: Node, reading: Reading) -> Landing | None:
+    text = word(node, reading)
+    if text is None:
+        return None
+    found = landing_from(text)
+    if found is None:
+        message = f"{shown(text)} is no landing; allowed are {LANDING_WORDS}"
+        hint = did_you_mean(text.split()[0], (*LANDINGS, RING))
+        reading.report(node.place, "not-allowed", message, hint)
+    return found
 
 
 def _check_together(fields: Fields, tune: Tune, reading: Reading, shelf: Shelf) -> None:

@@ -190,6 +190,8 @@ class Session:
     def _land(self, playing: Playing) -> None:
         self._playing = None
         self._enter(State.IN_THE_TUNE, playing.landing)
+        played = playing.performance
+        self._effects.append(Wanted(Request(self._tune, played.tonic, played.minor)))  # once more, afresh
         following = Request((self._tune + 1) % self._tunes())
         if self._shelf.find(following) is None:
             self._effects.append(Wanted(following))
@@ -313,15 +315,20 @@ class Session:
             return
         self._start_until = None
         self._effects += self._outputs.take(self._now)  # what was left of the last intro: its offs
+        if self._outputs.next_due is not None:  # a landing that still rings
+            self._hush()
         self._playing = Playing(performance, max(self._now, self._clear_at))
         self._outputs.start(performance, self._playing.timeline)
         counting = performance.start_tick < 0
         self._enter(State.COUNTING_OFF if counting else State.PLAYING, self._playing.started)
 
     def _silence(self) -> None:
-        self._outputs.stop()
         self._playing = None
         self._start_until = None
+        self._hush()
+
+    def _hush(self) -> None:
+        self._outputs.stop()
         self._effects.append(Silence())
         # What could not be withdrawn still passes; nothing new may start among it.
         self._clear_at = self._now + self._outputs.longest_lookahead

@@ -31,7 +31,7 @@ class Track:
 
     The rule for what comes late: a note-on is dropped when it is more than 100 ms late, and when it is late
     at all and its note would be over before it could sound (its end is within the port's lookahead of now).
-    So no note begins at or after the head. A note-off is never dropped.
+    So nothing begins after the performance's end. A note-off is never dropped.
 
     Args:
         steps: in order.
@@ -81,8 +81,8 @@ class Track:
 def steps_for(performance: Performance, routes: Iterable[Route], ports: int) -> tuple[tuple[Step, ...], ...]:
     """The steps of a performance for each port, in the ports' order.
 
-    Muted routes and parts without one are left out. What would sound at or after the head is left out or cut
-    there.
+    Muted routes and parts without one are left out. What would sound after the performance's end is left out
+    or cut there.
 
     Args:
         performance: what to play.
@@ -95,7 +95,7 @@ def steps_for(performance: Performance, routes: Iterable[Route], ports: int) -> 
             ways[route.part].append(route)
     steps: list[list[Step]] = [[] for _ in range(ports)]
     for number, note in enumerate(performance.notes):
-        end = min(note.end, performance.head_tick)
+        end = min(note.end, performance.end_tick)
         if note.onset >= end:
             continue
         for route in ways[note.part]:

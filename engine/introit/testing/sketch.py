@@ -57,6 +57,7 @@ def sketch(
         beats=beats,
         start_tick=-count_off * quarter,
         head_tick=head,
+        end_tick=head,
         notes=tuple(sorted(notes, key=lambda note: (note.onset, note.part, note.pitch))),
         chords=tuple(ChordMark(first, key.split()[0], "I") for first in range(0, head, bar)),
     )

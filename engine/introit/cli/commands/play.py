@@ -10,7 +10,7 @@ import click
 from introit.arrange.plan import plan_intro
 from introit.cli.content import find_intro, find_rig, open_library
 from introit.cli.front import Front
-from introit.cli.options import intro_options, outside_its_tempi, tune_for
+from introit.cli.options import any_seed, intro_options, outside_its_tempi, tune_for
 from introit.cli.scripted import Script, hands_off
 from introit.cli.session import Evening, play_evening
 from introit.cli.wiring import system_there_is
@@ -24,13 +24,16 @@ from introit.live.events import Shown
 @click.option(
     "--log", type=click.Path(path_type=Path, dir_okay=False), help="One JSON line a message, to FILE."
 )
-def play(intro: str, rig: str, log: Path | None, **options: Any) -> None:
+def play(intro: str, rig: str, log: Path | None, seed: int | None, **options: Any) -> None:
     """Plays INTRO once, through the same loop as on stage, and stops on the head's downbeat."""
     library = open_library()
     chosen = find_intro(library, intro)
     tune = tune_for(chosen, library, **options)
     if remark := outside_its_tempi(chosen, tune.tempo):
         click.echo(remark, err=True)
+    if seed is None:
+        seed = any_seed()
+        click.echo(f"seed {seed} (--seed {seed} brings this playing back)")
     plan_intro(chosen, tune, tune.key)  # an intro that has no form for the key is refused, not replaced
     stage = hands_off(find_rig(library, rig))
     script = Script()
@@ -45,5 +48,8 @@ def play(intro: str, rig: str, log: Path | None, **options: Any) -> None:
             front.stop("the head")
 
     play_evening(
-        Evening((tune,), library, stage, log=log), system_there_is(), on_shown=on_shown, ticks=script.tick
+        Evening((tune,), library, stage, log=log, seed=seed),
+        system_there_is(),
+        on_shown=on_shown,
+        ticks=script.tick,
     )

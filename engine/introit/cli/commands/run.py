@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from introit.cli.content import find_rig, find_set, open_library
+from introit.cli.options import any_seed, seed_option
 from introit.cli.session import Evening, play_evening
 from introit.cli.wiring import system_there_is
 
@@ -17,7 +18,8 @@ from introit.cli.wiring import system_there_is
 @click.option(
     "--log", type=click.Path(path_type=Path, dir_okay=False), help="One JSON line a message, to FILE."
 )
-def run(set_name: str, rig: str | None, log: Path | None) -> None:
+@seed_option("Brings an evening's playings back; another one each time when left out.")
+def run(set_name: str, rig: str | None, log: Path | None, seed: int | None) -> None:
     """Runs SET: an id, a file, a tune, or a call such as 'medium swing, Ab, starts on two'.
 
     Turn the level down before the first note. Ctrl-C ends it with every note off.
@@ -27,6 +29,6 @@ def run(set_name: str, rig: str | None, log: Path | None) -> None:
     stage = find_rig(library, rig or chosen.rig or "default")
     tunes = f"{len(chosen.tunes)} tune{'' if len(chosen.tunes) == 1 else 's'}"
     click.echo(f"set: {chosen.title}, {tunes}; rig: {stage.name}")
-    evening = Evening(chosen.tunes, library, stage, log=log)
+    evening = Evening(chosen.tunes, library, stage, log=log, seed=any_seed() if seed is None else seed)
     reason = play_evening(evening, system_there_is())
     click.echo(f"all notes off ({reason})")

@@ -8,9 +8,12 @@ from typing import Any
 import click
 
 from introit.arrange.arranger import symbol_of
+from introit.arrange.line_up import Stage
 from introit.arrange.plan import Plan, plan_intro
+from introit.arrange.scene import set_scene
 from introit.cli.content import find_intro, open_library
 from introit.cli.options import intro_options, outside_its_tempi, tune_for
+from introit.library.intros import HARDEST
 from introit.theory.function import explain
 from introit.units import TICKS_PER_QUARTER
 
@@ -23,6 +26,7 @@ def show(intro: str, as_json: bool, **options: Any) -> None:
     """Shows INTRO in a key: bars, chord names, numerals, and what each chord does."""
     library = open_library(quiet=as_json)
     chosen = find_intro(library, intro)
+    options.pop("seed")  # what it shows is the same in every playing
     tune = tune_for(chosen, library, **options)
     plan = plan_intro(chosen, tune, tune.key)
     rows = [_row(plan, number) for number in range(len(plan.chords))]
@@ -58,6 +62,9 @@ def _document(plan: Plan, rows: list[dict[str, Any]]) -> dict[str, Any]:
         "feel": plan.tune.feel,
         "bars": plan.bars,
         "leads_to": str(plan.tune.first_chord),
+        "difficulty": plan.intro.difficulty,
+        "line_ups": list(plan.intro.line_ups),
+        "passages": [{"from_bar": bar, "texture": texture} for bar, texture in _textures(plan)],
         "why": plan.intro.why,
         "chords": rows,
     }
@@ -72,9 +79,23 @@ def _pedal_point(plan: Plan) -> str:
     return f"pedal point: {last.pedal} stays in the bass until {until}"
 
 
+def _textures(plan: Plan) -> list[tuple[int, str]]:
+    """The bar in which each passage begins, and its texture."""
+    scene = set_scene(plan, Stage())
+    return [(passage.start // plan.bar_ticks + 1, passage.texture) for passage in scene.passages]
+
+
+def _texture_line(plan: Plan) -> str:
+    textures = _textures(plan)
+    if len(textures) == 1:
+        return f"texture: {textures[0][1]}"
+    return "textures: " + "; ".join(f"{texture} from bar {bar}" for bar, texture in textures)
+
+
 def _print(plan: Plan, rows: list[dict[str, Any]]) -> None:
     bars = f"{plan.bars} bar{'' if plan.bars == 1 else 's'} to the head"
     click.echo(f"{plan.intro.name} in {plan.key}, {plan.meter}, {plan.tempo:g}, {plan.tune.feel}, {bars}")
+    click.echo(f"{_texture_line(plan)}; difficulty {plan.intro.difficulty} of {HARDEST}")
     for remark in (_pedal_point(plan), outside_its_tempi(plan.intro, plan.tempo)):
         if remark:
             click.echo(remark)

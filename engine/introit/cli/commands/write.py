@@ -9,7 +9,7 @@ import click
 
 from introit.arrange.arranger import ready
 from introit.cli.content import find_intro, open_library
-from introit.cli.options import intro_options, outside_its_tempi, tune_for
+from introit.cli.options import intro_options, outside_its_tempi, stage_for, tune_for
 from introit.export.midi_file import write_midi
 
 
@@ -19,14 +19,14 @@ from introit.export.midi_file import write_midi
 @click.option(
     "-o", "--output", type=click.Path(path_type=Path, dir_okay=False), help="INTRO-KEY.mid by default."
 )
-def write(intro: str, output: Path | None, **options: Any) -> None:
+def write(intro: str, output: Path | None, seed: int | None, **options: Any) -> None:
     """Writes INTRO as a Standard MIDI File (format 1), as it would be played."""
     library = open_library()
     chosen = find_intro(library, intro)
     tune = tune_for(chosen, library, **options)
     if remark := outside_its_tempi(chosen, tune.tempo):
         click.echo(remark, err=True)
-    performance = ready(tune, tune.key, library, intro=chosen)
+    performance = ready(tune, tune.key, library, intro=chosen, stage=stage_for(tune), seed=seed or 0)
     path = output or Path(f"{chosen.id}-{str(tune.key).replace(' ', '-')}.mid")
     write_midi(performance, path)
     bars = performance.head_tick // tune.meter.ticks_per_bar
