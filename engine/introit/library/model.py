@@ -266,9 +266,9 @@ class BassManner:
 
     @property
     def walks(self) -> bool:
-        """True for a line with a note on every beat of every bar."""
-        firm = {step.position for step in self.steps if not (step.push or step.sometimes)}
-        return firm >= set(range(self.bars * self.meters[0].beats))
+        """True for a line of one note on every beat; what is played now and then does not count."""
+        firm = [step.position for step in self.steps if not step.sometimes]
+        return firm == list(range(self.bars * self.meters[0].beats))
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ from itertools import pairwise
 from random import Random
 
 from introit.arrange.bass.material import encloses
-from introit.arrange.bass.station import Station
+from introit.arrange.bass.station import AGAIN, Station
 from introit.arrange.bass.stations import changes
 from introit.arrange.plan import Plan
 from introit.units import TICKS_PER_QUARTER, ticks
@@ -42,6 +42,8 @@ def _varied(plan: Plan, one: Station, after: Station, rolls: Random) -> Station:
 
 
 def _clear_of_pedal(plan: Plan, found: Sequence[Station]) -> list[Station]:
+    if all(planned.pedal is None for planned in plan.chords):
+        return list(found)
     return [
         one._replace(end=min(one.end, _free_until(plan, one.chord)))
         for one in found
@@ -90,7 +92,7 @@ def _aimed(plan: Plan, one: Station, after: Station | None) -> Station:
     """A station with its target; the last step of a walking line before a change is an approach."""
     if after is None:
         target = _after_last(plan, one)
-    elif after.tone == "root":
+    elif after.tone in {"root", AGAIN}:
         target = plan.chords[after.chord].chord.bass.pitch_class
     else:
         target = None

@@ -9,7 +9,7 @@ from math import pi, sin
 from random import Random
 
 from introit.arrange.bass.aim import LEADING_TONES, aimed
-from introit.arrange.bass.material import HIGHEST, LIKINGS, LOWEST, options
+from introit.arrange.bass.material import HIGHEST, LIKINGS, LOWEST, repertoire
 from introit.arrange.bass.moves import TABLES, Move, Row
 from introit.arrange.bass.path import best_line
 from introit.arrange.bass.station import Station
@@ -26,8 +26,12 @@ which sound blander (TRADE 6, [BW3])."""
 _LOW, _LOWER_END = 36.0, 38.0
 _RISE = (5.0, 7.0, 9.0)
 _PEAK_AT = (0.5, 0.62, 0.75)
-"""The middle of the line in MIDI notes: it begins low, rises by one of these, is highest at one of these shares
-of the intro's length, and comes down before the head. Judgement, no source."""
+"""The middle of the line in MIDI notes: it begins low, rises by one of these, is highest at one of these
+shares of the intro's length, and comes down before the head. Judgement, no source."""
+_LIFTS = (-4, -2, 0, 2, 4)
+"""By how much a single bar lies over or under that."""
+_STRUCK_AGAIN = frozenset({"root", "again", "fifth", "skip", "dominant"})
+"""Tones that may repeat the pitch before them, outside a walking line."""
 _OFF_CENTRE = 0.07
 """Price of a semitone away from the middle."""
 
@@ -52,21 +56,23 @@ def bass_notes(
         return []
     sounding = over(found, stacked(above), plan)
     pitches = _pitches(scene, found, sounding, rolls)
-    return [
-        _note(scene, one, pitch, heard) for one, pitch, heard in zip(found, pitches, sounding, strict=True)
-    ]
+    played = zip(found, pitches, sounding, strict=True)
+    return [_note(scene, one, pitch, heard) for one, pitch, heard in played]
 
 
 def _pitches(scene: Scene, found: Sequence[Station], sounding: Sequence[Over], rolls: Random) -> list[int]:
     plan, distance = scene.plan, scene.seats.over_bass
     rise, peak_at = rolls.choice(_RISE), rolls.choice(_PEAK_AT)
-    choices = []
+    repertoires = [repertoire(planned.chord) for planned in plan.chords]
+    choices, lift, bar_end = [], 0, 0
     for one, heard in zip(found, sounding, strict=True):
-        chord = plan.chords[one.chord].chord
         liking = LIKINGS[_LIKED[int(rolls.random() * len(_LIKED))]]
-        plain = options(chord, one.tone, target=one.target, liking=liking, walks=one.walks)
+        plain = repertoires[one.chord].options(one.tone, one.target, liking, walks=one.walks)
         allowed = priced(plain, heard, root=_bearing_b9(plan, one), distance=distance)
-        arch = _arch(_middle(one.onset / plan.head_tick, rise, peak_at))
+        if one.onset >= bar_end:
+            lift = rolls.choice(_LIFTS)
+            bar_end = (one.onset // plan.bar_ticks + 1) * plan.bar_ticks
+        arch = _arch(_middle(one.onset / plan.head_tick, rise, peak_at) + lift)
         choices.append([(pitch, price + arch[pitch]) for pitch, price in allowed])
     goal = [(pitch, 0.0) for pitch in _octaves(plan.head.bass.pitch_class)]
     return best_line(choices, [*(_table(*two) for two in pairwise(found)), _last_table(found[-1])], goal)
@@ -93,7 +99,7 @@ def _table(one: Station, after: Station) -> list[Row]:
     if after.tone == "octave":
         return TABLES[Move.OCTAVE, walks]
     if one.target is None or one.tone == "skip" or one.end != after.onset:
-        return TABLES[Move.FREE, walks]
+        return TABLES[Move.FREE if after.tone in _STRUCK_AGAIN else Move.ON, walks]
     return TABLES[Move.AROUND if one.tone == "enclosure" else Move.INTO, walks]
 
 

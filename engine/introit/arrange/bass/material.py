@@ -24,7 +24,8 @@ _LAST_RESORT = 9.0
 # Chord members for each word of a manner: degree and price; the degree `1` is the bass note.
 _MEMBERS: dict[str, tuple[tuple[str, float], ...]] = {
     "root": (("1", 0.0),),
-    "octave": (("1", 0.0),),
+    "again": (("1", 0.0), ("5", 1.5), ("3", 2.5)),
+    "octave": (("1", 0.0), ("5", 1.5), ("3", 2.5)),
     "fifth": (("5", 0.0), ("1", 1.5), ("3", 2.5)),
     "third": (("3", 0.0), ("5", 0.8), ("1", 1.5)),
     "seventh": (("7", 0.0), ("5", 0.8), ("1", 1.5)),
@@ -39,6 +40,7 @@ _LIKED = 0.6
 # Ways into the coming root: semitones over it.
 _HALF_STEPS, _WHOLE_STEPS, _DOMINANT = (1, -1), (2, -2), 7
 _STRANGE_HALF_STEP, _WHOLE_STEP, _AVOIDED, _OTHER_THIRD = 0.3, 0.8, 1.0, 8.0
+_OWN_ROOT = 0.6
 _DOMINANT_INSIDE, _DOMINANT_OUTSIDE, _SECOND_BEST = 0.9, 5.0, 2.0
 
 LIKINGS = ("", "below", "above", "dominant", "whole", "3", "5", "7")
@@ -46,21 +48,40 @@ LIKINGS = ("", "below", "above", "dominant", "whole", "3", "5", "7")
 _LIKED_STEPS = {"below": (-1,), "above": (1,), "dominant": (7,), "whole": (2, -2)}
 
 
-@lru_cache(maxsize=16384)
-def options(chord: Chord, tone: str, *, target: int | None, liking: str, walks: bool) -> Options:
-    """Pitches and prices for one word of a manner over a chord.
+@lru_cache(maxsize=4096)
+def repertoire(chord: Chord) -> Repertoire:
+    """What a bass may play over a chord; found once for each chord."""
+    return Repertoire(chord)
 
-    Args:
-        chord: what sounds.
-        tone: a word of a manner, or `lasting`: beat one of a chord that goes on.
-        target: pitch class of the coming root, for the words that lead there.
-        liking: one of `LIKINGS`.
-        walks: False where a slash bass stays what it is: it is the point of its chord.
-    """
+
+class Repertoire:
+    """What a bass may play over one chord."""
+
+    def __init__(self, chord: Chord) -> None:
+        self._chord = chord
+        self._found: dict[tuple[str, int | None, str, bool], Options] = {}
+
+    def options(self, tone: str, target: int | None, liking: str, *, walks: bool) -> Options:
+        """Pitches and prices for one word of a manner.
+
+        Args:
+            tone: a word of a manner, or `lasting`: beat one of a chord that goes on.
+            target: pitch class of the coming root, for the words that lead there.
+            liking: one of `LIKINGS`.
+            walks: False where a slash bass stays what it is: it is the point of its chord.
+        """
+        asked = tone, target, liking, walks
+        found = self._found.get(asked)
+        if found is None:
+            found = self._found[asked] = _options(self._chord, *asked)
+        return found
+
+
+def _options(chord: Chord, tone: str, target: int | None, liking: str, walks: bool) -> Options:
     bass = chord.bass.pitch_class
     if chord.bass != chord.root and not walks and tone in _MEMBERS:
         return _octaves({bass: 0.0}, _USUAL_HIGHEST)
-    if tone in {"root", "octave"}:
+    if tone == "root":
         return _octaves({bass: 0.0}, HIGHEST)
     found = dict.fromkeys(_tones(chord).values(), _LAST_RESORT) | {bass: _LAST_RESORT}
     leading = None if target is None else _leading(chord, tone, target, liking)
@@ -98,9 +119,12 @@ def _leading(chord: Chord, tone: str, target: int, liking: str) -> dict[int, flo
     found = _approaches(chord, target)
     if tone == "chromatic":
         wanted = {(target + step) % 12 for step in _HALF_STEPS}
-    elif tone in {"dominant", "skip"}:
+    elif tone == "dominant":
         wanted = {(target + _DOMINANT) % 12}
         found[(target + _DOMINANT) % 12] = 0.0
+    elif tone == "skip":
+        found[chord.bass.pitch_class] = 0.2
+        wanted = set(found)
     else:
         wanted = set(found)
         for step in _LIKED_STEPS.get(liking, ()):
@@ -127,6 +151,8 @@ def _approaches(chord: Chord, target: int) -> dict[int, float]:
     for tone in chord.avoid:
         if tone.pitch_class in found:
             found[tone.pitch_class] += _AVOIDED
+    if chord.bass.pitch_class in found:
+        found[chord.bass.pitch_class] += _OWN_ROOT
     other_third = _other_third(chord)
     if other_third in found and other_third not in members:
         found[other_third] += _OTHER_THIRD

@@ -34,6 +34,8 @@ class Move(IntEnum):
     """To the same note, an octave off."""
     HOME = 4
     """Into the head's root, which the head plays."""
+    ON = 5
+    """To another note: outside a walking line only roots, fifths and skips may be struck again."""
 
 
 START = 0
@@ -47,7 +49,7 @@ Row = list[tuple[float, int]]
 _SPAN = HIGHEST - LOWEST + 12
 _LEAPS = (0.0, 0.0, 0.0, 0.25, 0.3, 0.3, 1.0, 0.5, 1.3, 1.5, 2.2, 2.6, 1.0)
 _FAR, _FARTHER = 4.0, 0.3
-_REPEAT, _ZIGZAG = 0.5, 0.2
+_REPEAT, _REPEAT_MOVING_ON, _ZIGZAG = 0.5, 5.0, 0.2
 _NO_WAY_IN, _NO_WAY_AROUND, _NO_OCTAVE, _LEADS_NOWHERE = 30.0, 8.0, 3.0, 60.0
 _STEPS_IN = {1: 0.0, -1: 0.0, 2: 0.0, -2: 0.0, 5: 0.1, -7: 0.2}
 
@@ -89,7 +91,8 @@ def _row(move: Move, turn: int, *, walks: bool) -> Row:
     row = [(0.0, START)] * (2 * _SPAN + 1)
     for interval in range(-_SPAN, _SPAN + 1):
         price = _price(move, interval)
-        turned, after = _walked(turn, interval) if walks else (_REPEAT * (interval == 0), START)
+        again = _REPEAT_MOVING_ON if move is Move.ON else _REPEAT
+        turned, after = _walked(turn, interval) if walks else (again * (interval == 0), START)
         row[interval] = price + turned, after
     return row
 

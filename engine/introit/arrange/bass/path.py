@@ -10,8 +10,9 @@ from introit.arrange.bass.moves import BROKEN, START, Row
 Priced = Sequence[tuple[int, float]]
 """(MIDI note, price) pairs."""
 
-_BEAM = 18
-"""States kept at each step of the first search; where its line breaks a rule, a second one keeps them all."""
+_BEAM, _LIKELY = 12, 2.5
+"""The first search keeps so many states at each step, and no note that is so much dearer than the best one
+there; where its line breaks a rule, a second search keeps them all."""
 _SHIFT = 4
 _TURN = (1 << _SHIFT) - 1
 _NEVER = float("inf")
@@ -28,8 +29,13 @@ def best_line(options: Sequence[Priced], tables: Sequence[list[Row]], goal: Pric
             goes to the goal.
         goal: where the line leads.
     """
-    unavoidable = sum(min(price for _, price in priced) for priced in options)
-    states, origins = _search(options, tables, goal, beam=_BEAM)
+    least = [min(map(itemgetter(1), priced)) for priced in options]
+    likely = [
+        [one for one in priced if one[1] <= price + _LIKELY]
+        for priced, price in zip(options, least, strict=True)
+    ]
+    unavoidable = sum(least)
+    states, origins = _search(likely, tables, goal, beam=_BEAM)
     if min(states.values()) >= unavoidable + BROKEN:
         states, origins = _search(options, tables, goal, beam=None)
     return _traced(states, origins)
