@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import sqrt
 from random import Random
 
-PERSISTENCE = 0.85
+PERSISTENCE = 0.9
 """Share of a deviation that is left a beat later. A judgement, no source: a wander felt over a bar."""
 SETTLING = 4
 """Beats before the head over which every player comes back to the beat."""

@@ -46,12 +46,14 @@ def played(score: Score, feel: Feel) -> list[PlayedNote]:
     for note, player, start, velocity in zip(notes, players, starts, velocities, strict=True):
         end = note.onset + note.length
         released = begun.get((end, player))
-        if released is None:
+        if note.touch is Touch.ORNAMENT:
+            released = start + note.length
+        elif released is None:
             released = clocks[player].at(end) - (clocks[player].late if end < head else 0)
         last = head if cut or end <= head else end
         released = min(last, max(released, start + SHORTEST))
         began = max(0, min(start, released - SHORTEST))
-        if released > began:
+        if began < released and not (cut and note.onset >= head):
             sounding.append(PlayedNote(began, released, note.harmony_tick, note.part, note.pitch, velocity))
     return sounding
 
