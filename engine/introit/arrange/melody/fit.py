@@ -14,15 +14,24 @@ _REACH = 5
 # Prices of a fitted saying; a semitone of bending costs one. Judgement, no source.
 _WRONG_WAY = 40.0
 """A move in another direction than the one written: the contour is what a motif is known by."""
+_STRAY = 2.5
+"""A chromatic note that was not written with an accidental: it is bent to the scale first."""
 _WALL = 400.0
 """What does not rest on the chord where it must, and what does not resolve."""
 
 
 class Note(NamedTuple):
-    """A note to be fitted: its chord, and whether it is long, stressed or the last before a rest."""
+    """A note to be fitted.
+
+    Attributes:
+        palette: of its chord.
+        held: whether it is long, stressed, or the last before a rest.
+        altered: whether it is written with an accidental, and meant.
+    """
 
     palette: Palette
     held: bool
+    altered: bool = False
 
 
 class Saying(NamedTuple):
@@ -56,7 +65,7 @@ def fitted(saying: Saying, nominal: Sequence[int], register: Register) -> list[i
             for pitch in _candidates(wanted, register)
         }
         ways = {
-            pitch: (cost + abs(pitch - wanted) + _late_wall(saying, index, way), way)
+            pitch: (cost + abs(pitch - wanted) + _unrest(saying, index, way), way)
             for pitch, (cost, way) in ways.items()
         }
     return list(min(ways.values())[1])
@@ -126,7 +135,7 @@ def _cost(saying: Saying, pitches: Sequence[int], nominal: Sequence[int], regist
         if index:
             cost += _move(saying, index, pitches[:index], pitch)
         cost += _WALL * (not register.lowest <= pitch <= register.highest)
-        cost += _late_wall(saying, index, pitches[: index + 1])
+        cost += _unrest(saying, index, pitches[: index + 1])
     return cost
 
 
@@ -146,7 +155,7 @@ def _resolves_within(saying: Saying, index: int, way: Sequence[int]) -> int | No
     return 2 if pitch % 12 in note.palette.scale else 1
 
 
-def _late_wall(saying: Saying, index: int, way: Sequence[int]) -> float:
+def _unrest(saying: Saying, index: int, way: Sequence[int]) -> float:
     """What it costs that the last note of a way does not rest on its chord where it must."""
     note, pitch = saying.notes[index], way[-1]
     if _rests(note, pitch):
@@ -155,7 +164,8 @@ def _late_wall(saying: Saying, index: int, way: Sequence[int]) -> float:
     last = index == len(saying.notes) - 1
     harsh = note.palette.status[pitch % 12] == Status.HARSH
     chromatic = note.palette.status[pitch % 12] == Status.CHROMATIC
-    return _WALL * (harsh or last or (note.held and not prepared)) + 2.0 * chromatic
+    bad = harsh or last or (note.held and not prepared)
+    return _WALL * bad + _STRAY * (chromatic and not note.altered)
 
 
 def _rests(note: Note, pitch: int) -> bool:

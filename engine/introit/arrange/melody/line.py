@@ -1,7 +1,7 @@
 """The melody as a line of its own: all its notes found at once.
 
-Its rhythm comes from `phrases`, what each note must do from `slots`, what each pitch costs there from here, and
-the cheapest way from `way`. Harmony, tempo and line-up decide it, never the seed.
+Its rhythm comes from `phrases`, what each note must do from `slots`, what each pitch costs there from here,
+and the cheapest way from `way`. Harmony, tempo and line-up decide it, never the seed.
 """
 
 from __future__ import annotations
@@ -121,7 +121,8 @@ def _slot_prices(
 
 
 def _of_duty(palette: Palette, duty: Duty) -> Prices:
-    return {Duty.HELD: palette.held, Duty.LIGHT: palette.light}.get(duty, palette.approach)
+    by_duty = {Duty.HELD: palette.held, Duty.LIGHT: palette.light, Duty.LEADING: palette.leading}
+    return by_duty.get(duty, palette.approach)
 
 
 def _peaks(plan: Plan, slots: Sequence[Slot], prices: Prices, register: Register) -> list[Peak]:

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from itertools import pairwise
 from typing import NamedTuple
 
-from introit.arrange.melody.ending import CLEAR, goal_of, melody_limit
+from introit.arrange.melody.ending import BREATH, goal_of, melody_limit
 from introit.arrange.melody.fit import Note, Saying, changed, fitted, shifted
 from introit.arrange.melody.line import sung
 from introit.arrange.melody.palette import palette_of
@@ -17,7 +17,7 @@ from introit.arrange.melody.tones import nominals
 from introit.arrange.plan import Plan
 from introit.arrange.scene import Scene
 from introit.arrange.score import MELODY, ScoreNote
-from introit.arrange.textures import TEXTURES
+from introit.arrange.textures import silences_motif
 from introit.library.model import MotifNote
 from introit.units import ticks
 
@@ -72,7 +72,8 @@ def motif_starts(plan: Plan) -> list[int]:
     for bar in range(plan.bars):
         number = int(bar / plan.scale) + 1  # of the form, from 1
         inside = any(begin <= number < begin + long for begin in melody.bars)
-        if inside and (not starts or bar >= starts[-1] + long) and (starts or number in melody.bars):
+        inside = inside and (plan.scale >= 1 or number in melody.bars)
+        if inside and (not starts or bar >= starts[-1] + long):
             starts.append(bar)
     return starts
 
@@ -80,36 +81,27 @@ def motif_starts(plan: Plan) -> list[int]:
 def _in_time(scene: Scene) -> Iterator[list[Sounded]]:
     """Each saying on the plan, cut at the melody's end and at the next one; none in textures that sing."""
     plan, goal = scene.plan, goal_of(scene.plan)
-    limit = melody_limit(plan) if goal is None else min(melody_limit(plan), goal.tick - CLEAR)
+    limit = melody_limit(plan) if goal is None else min(melody_limit(plan), goal.tick - BREATH)
     onsets = [
         [
-            (start * plan.bar_ticks + note.bar * plan.bar_ticks + ticks(note.position), note)
+            ((start + note.bar) * plan.bar_ticks + ticks(note.position), note)
             for note in plan.intro.melody.motif
         ]
         for start in motif_starts(plan)
     ]
-    free = 0
     for number, group in enumerate(onsets):
-        following = onsets[number + 1][0][0] if number + 1 < len(onsets) else limit
-        sounded = [
-            Sounded(onset, min(onset + ticks(note.length), limit), 0, note)
+        end = min(limit, onsets[number + 1][0][0]) if number + 1 < len(onsets) else limit
+        said = [
+            _sounded(plan, onset, min(onset + ticks(note.length), end), note)
             for onset, note in group
-            if free <= onset < limit
+            if 0 <= onset < end and not silences_motif(scene.passage_at(onset).texture)
         ]
-        body = max((one.end for one in sounded if one.onset < following), default=free)
-        sounded = [
-            one._replace(end=min(one.end, max(following, one.onset)))
-            for one in sounded
-            if one.onset < max(following, free)
-        ]
-        free = body if following >= body else following
-        kept = [
-            one._replace(chord=chord_under(plan, one.onset, one.end))
-            for one in sounded
-            if one.onset < one.end and not TEXTURES[scene.passage_at(one.onset).texture].sings
-        ]
-        if kept:
-            yield kept
+        if said:
+            yield said
+
+
+def _sounded(plan: Plan, onset: int, end: int, note: MotifNote) -> Sounded:
+    return Sounded(onset, end, chord_under(plan, onset, end), note)
 
 
 def _pitches(scene: Scene, sayings: Sequence[Sequence[Sounded]]) -> list[list[int]]:
@@ -144,7 +136,8 @@ def _saying(plan: Plan, group: Sequence[Sounded]) -> Saying:
         following = group[index + 1].onset if index + 1 < len(group) else None
         goes_on = following is not None and following - one.end < HALF_BEAT
         heavy = sounds_on_strong_beat(plan, one.onset, one.end) or one.end - one.onset > HALF_BEAT
-        notes.append(Note(palette_of(plan.chords[one.chord]), held=heavy or not goes_on))
+        altered = any(sign in one.written.tone for sign in "b#")
+        notes.append(Note(palette_of(plan.chords[one.chord]), heavy or not goes_on, altered))
     return Saying(tuple(notes), _contour(plan, group))
 
 

@@ -52,6 +52,7 @@ class Palette(NamedTuple):
         held: price of a note that is long, or lies on a strong beat.
         light: of a short one on the way to the next.
         approach: of a short one that leads by step into the next.
+        leading: of the last one, which leads by step into the tune's first note.
     """
 
     status: tuple[int, ...]
@@ -61,6 +62,7 @@ class Palette(NamedTuple):
     held: NDArray[np.float64]
     light: NDArray[np.float64]
     approach: NDArray[np.float64]
+    leading: NDArray[np.float64]
 
 
 def palette_of(planned: PlannedChord) -> Palette:
@@ -77,6 +79,7 @@ def _palette(chord: Chord) -> Palette:
     held = [prices.get(pitch_class, _OUT) if not status[pitch_class] else _OUT for pitch_class in range(12)]
     light = [(held[at] / 2, 0.15, _OUT, _OUT)[status[at]] for at in range(12)]
     approach = [(held[at] / 4, 0.0, _CHROMATIC_PRICE, _OUT)[status[at]] for at in range(12)]
+    leading = [(held[at] / 4, 0.7, 1.5, _OUT)[status[at]] for at in range(12)]
     return Palette(
         status=status,
         members=frozenset(tone.pitch_class for tone in (*chord.required, *chord.optional)),
@@ -85,6 +88,7 @@ def _palette(chord: Chord) -> Palette:
         held=np.array(held)[_EVERY_PITCH],
         light=np.array(light)[_EVERY_PITCH],
         approach=np.array(approach)[_EVERY_PITCH],
+        leading=np.array(leading)[_EVERY_PITCH],
     )
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from enum import IntEnum
 from typing import NamedTuple
 
-from introit.arrange.melody.ending import CLEAR, goal_of, melody_limit
+from introit.arrange.melody.ending import BREATH, CLEAR, Goal, goal_of, melody_limit
 from introit.arrange.melody.phrases import HALF_BEAT, STRONG_BEATS, chosen_phrases
 from introit.arrange.plan import Plan
 from introit.arrange.scene import Scene
@@ -59,6 +59,8 @@ class Span(NamedTuple):
     approach: bool
 
 
+MOST_SOUND = 0.65
+"""The part of the time that a melody sounds, at most. Common practice, no source."""
 _LEAD_IN = ((3 * HALF_BEAT, 2 * HALF_BEAT, True), (2 * HALF_BEAT, 0, False))
 """The two notes before the tune's first one: ticks before it of onset and end; the last goes over into it."""
 
@@ -69,11 +71,8 @@ def line_slots(scene: Scene) -> list[Slot]:
     spans = _spans(plan, melody_limit(plan))
     goal = goal_of(plan)
     if goal is not None:
-        lead_in = [Span(goal.tick - on, goal.tick - off, step) for on, off, step in _LEAD_IN]
-        lead_in = [span for span in lead_in if span.onset >= 0]
-        spans = [*_ending_by(spans, goal.tick - CLEAR), *lead_in]
-    sung = [span for span in spans if not TEXTURES[scene.passage_at(span.onset).texture].sings]
-    return _slots(plan, _without_loose_ends(sung), None if goal is None else goal.tick)
+        spans = _airy([*_ending_by(spans, goal.tick - BREATH), *_lead_in(goal, 0)], plan.head_tick)
+    return _slots(plan, _without_loose_ends(_not_in_singing(scene, spans)), goal)
 
 
 def lead_in_slots(scene: Scene, free_from: int) -> list[Slot]:
@@ -81,10 +80,7 @@ def lead_in_slots(scene: Scene, free_from: int) -> list[Slot]:
     goal = goal_of(scene.plan)
     if goal is None:
         return []
-    spans = [Span(goal.tick - on, goal.tick - off, step) for on, off, step in _LEAD_IN]
-    spans = [span for span in spans if span.onset >= free_from]
-    sung = [span for span in spans if not TEXTURES[scene.passage_at(span.onset).texture].sings]
-    return _slots(scene.plan, sung, goal.tick)
+    return _slots(scene.plan, _not_in_singing(scene, _lead_in(goal, free_from)), goal)
 
 
 def chord_under(plan: Plan, onset: int, end: int) -> int:
@@ -118,6 +114,27 @@ def _ending_by(spans: Iterable[Span], limit: int) -> list[Span]:
     return [span._replace(end=min(span.end, limit)) for span in spans if span.onset + HALF_BEAT <= limit]
 
 
+def _lead_in(goal: Goal, free_from: int) -> list[Span]:
+    spans = [Span(goal.tick - on, goal.tick - off, step) for on, off, step in _LEAD_IN]
+    return [span for span in spans if span.onset >= free_from]
+
+
+def _airy(spans: list[Span], length: int) -> list[Span]:
+    """Spans, the longest shortened until all sound for no more than their share of a length."""
+    spans = list(spans)
+    while sum(span.end - span.onset for span in spans) > MOST_SOUND * length:
+        longest = max(range(len(spans)), key=lambda index: (spans[index].end - spans[index].onset, -index))
+        if spans[longest].end - spans[longest].onset <= HALF_BEAT:
+            break
+        spans[longest] = spans[longest]._replace(end=spans[longest].end - HALF_BEAT)
+    return spans
+
+
+def _not_in_singing(scene: Scene, spans: Iterable[Span]) -> list[Span]:
+    """Spans outside the textures that sing for themselves."""
+    return [span for span in spans if not TEXTURES[scene.passage_at(span.onset).texture].sings]
+
+
 def _without_loose_ends(spans: list[Span]) -> list[Span]:
     """Spans without approach notes that nothing follows at once."""
     kept: list[Span] = []
@@ -127,11 +144,11 @@ def _without_loose_ends(spans: list[Span]) -> list[Span]:
     return kept[::-1]
 
 
-def _slots(plan: Plan, spans: list[Span], goal: int | None) -> list[Slot]:
+def _slots(plan: Plan, spans: list[Span], goal: Goal | None) -> list[Slot]:
     slots: list[Slot] = []
     for index, span in enumerate(spans):
         following = spans[index + 1].onset if index + 1 < len(spans) else None
-        leading = span.end == goal
+        leading = goal is not None and span.end == goal.tick
         slots.append(
             Slot(
                 onset=span.onset,
@@ -139,7 +156,7 @@ def _slots(plan: Plan, spans: list[Span], goal: int | None) -> list[Slot]:
                 chord=chord_under(plan, span.onset, span.end),
                 duty=Duty.LEADING if leading else _duty(plan, span, following),
                 after_rest=not slots or span.onset - slots[-1].end >= HALF_BEAT,
-                clear=goal is not None and span.end > goal - CLEAR,
+                clear=goal is not None and span.end > goal.tick - CLEAR,
             )
         )
     return slots

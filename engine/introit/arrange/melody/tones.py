@@ -112,9 +112,7 @@ def _key_pitch(key: Key, tone: str) -> int:
 def _contour_line(plan: Plan, tones: Tones) -> list[int]:
     first, tone = tones[0]
     # A saying that lost its first note (a pick-up before bar 1, a texture that sings) starts on the third.
-    degree = (
-        tone if tone.lstrip("b#")[0].isdigit() and not tone.startswith(("+", "-")) and tone != "0" else "3"
-    )
+    degree = "3" if tone[0] in "+-0" else tone
     line = [60 + plan.chords[first].chord.root.pitch_class + _offset(plan.chords[first].chord, degree)]
     for chord, steps in tones[1:]:
         line.append(_stepped(palette_of(plan.chords[chord]).scale, line[-1], int(steps)))

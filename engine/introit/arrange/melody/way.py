@@ -1,4 +1,4 @@
-"""The cheapest way through the line's notes: dynamic programming over pitches and the moves that led to them."""
+"""The cheapest way through the line's notes: dynamic programming over pitches and last moves."""
 
 from __future__ import annotations
 
@@ -28,8 +28,8 @@ _ANOTHER_LEAP = 20.0
 # Classes of moves: repeat, step up and down, skip (a third) up and down, leap up and down.
 _REPEAT, _STEP, _SKIP, _LEAP = 0, 1, 3, 5
 _CLASSES = 7
-# What a move costs after a move: rows are the last one, columns the next one, both by class. A leap is answered
-# by a step, best the other way, and a third likes to be. Judgement, no source.
+# What a move costs after a move: rows are the last one, columns the next one, both by class. A leap is
+# answered by a step, best the other way, and a third likes to be. Judgement, no source.
 _TURNS = (
     (1.5, 0.0, 0.0, 0.2, 0.2, 0.5, 0.5),
     (0.4, 0.0, 0.2, 0.2, 0.3, 0.8, 0.8),
