@@ -3,8 +3,11 @@
 from introit.arrange.textures.bell import Bell
 from introit.arrange.textures.block import Block, Rolled
 from introit.arrange.textures.broken import Broken
+from introit.arrange.textures.call_and_response import CallAndResponse
 from introit.arrange.textures.common_tone import CommonTone
+from introit.arrange.textures.harmonised_arpeggio import HarmonisedArpeggio
 from introit.arrange.textures.texture import Texture, Work
+from introit.arrange.textures.two_hand import TwoHand
 
 TEXTURES: dict[str, Texture] = {
     "block": Block(),
@@ -12,11 +15,17 @@ TEXTURES: dict[str, Texture] = {
     "broken": Broken(),
     "bell": Bell(),
     "inner line": Block(),
-    "two-hand": Block(),
-    "harmonised arpeggio": Block(),
-    "call and response": Block(),
+    "two-hand": TwoHand(),
+    "harmonised arpeggio": HarmonisedArpeggio(),
+    "call and response": CallAndResponse(),
     "common tone": CommonTone(),
 }
 """Every texture by the word that an intro's file uses."""
 
-__all__ = ["TEXTURES", "Texture", "Work"]
+
+def silences_motif(texture: str) -> bool:
+    """Whether no motif is said in a texture: it sings for itself, and the motif would not be its call."""
+    return TEXTURES[texture].sings and texture != "call and response"
+
+
+__all__ = ["TEXTURES", "Texture", "Work", "silences_motif"]

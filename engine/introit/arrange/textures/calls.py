@@ -1,0 +1,84 @@
+"""Short figures of three or four chord members at the head of a bar; every other one ends otherwise."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import lru_cache
+from itertools import pairwise
+
+from introit.arrange.textures.members import members, rungs
+from introit.arrange.textures.room import BEAT
+from introit.theory.chord import Chord
+
+LOWEST, HIGHEST = 64, 79
+"""E4 to G5."""
+_CENTRE = 71
+_HEADS = ((0, 1, 2), (2, 1, 0), (1, 2, 0), (0, 2, 1))
+"""How a figure begins: members of the chord, counted up from the lowest of these. Judgement, no source."""
+_OFF_CENTRE, _WEAK, _LEAP, _REPEATED = 0.15, 1.0, 0.25, 4.0
+_FREE_LEAP, _WIDEST = 4, 9
+_LONG_LEAP = 3.0
+
+
+@lru_cache(maxsize=16384)
+def call_on(
+    chords: tuple[Chord, ...], on_beat: tuple[bool, ...], *, shape: int, answered: bool, after: int, high: int
+) -> tuple[int, ...]:
+    """The pitches of a figure.
+
+    Args:
+        chords: the chord under each of its notes, 3 or 4.
+        on_beat: which of its notes fall on a beat: there a chord tone is best.
+        shape: which contour, any whole number.
+        answered: True for every other figure: its last note goes the other way.
+        after: first MIDI note of the figure before; 0 for none.
+        high: highest MIDI note.
+    """
+    head = _HEADS[shape % len(_HEADS)][: len(chords) - 1]
+    contour = (*head, head[-1] + (1 if answered else -1))
+    ladders = [rungs(members(chord), LOWEST - 4, high) for chord in chords]
+    starts = rungs(members(chords[0]), LOWEST, high)
+    lines = [line for start in starts if (line := _line(ladders, contour, start))]
+    return min(lines, key=lambda line: (_price(line, chords, on_beat, after), line), default=())
+
+
+def _line(ladders: Sequence[tuple[int, ...]], contour: Sequence[int], start: int) -> tuple[int, ...]:
+    """The contour from a pitch on, each note on its own chord's ladder; empty where one has no rung there."""
+    line = []
+    for ladder, step in zip(ladders, contour, strict=True):
+        foot = next((index for index, pitch in enumerate(ladder) if pitch >= start), len(ladder))
+        if not 0 <= foot + step < len(ladder):
+            return ()
+        line.append(ladder[foot + step])
+    return tuple(line)
+
+
+def _price(line: tuple[int, ...], chords: tuple[Chord, ...], on_beat: tuple[bool, ...], after: int) -> float:
+    price = _OFF_CENTRE * abs(sum(line) / len(line) - _CENTRE)
+    strong = [*on_beat[:-1], True]
+    for pitch, chord, matters in zip(line, chords, strong, strict=True):
+        price += _WEAK * (matters and pitch % 12 not in {tone.pitch_class for tone in chord.required})
+    leaps = [abs(later - early) for early, later in pairwise(line)]
+    price += _LONG_LEAP * sum(leap > _WIDEST for leap in leaps) + _REPEATED * leaps.count(0)
+    return price + (_LEAP * max(0, abs(line[0] - after) - _FREE_LEAP) if after else 0.0)
+
+
+# Figures by meter: onsets and the end, in eighths of a bar; and, where it is fast, in beats of two bars. Most
+# begin off the first beat. Judgement, no source.
+_IN_EIGHTHS: dict[int, tuple[tuple[int, ...], ...]] = {
+    3: ((0, 1, 2, 3), (1, 2, 3, 4)),
+    4: ((1, 2, 3, 4), (1, 2, 3, 4, 5), (0, 1, 3, 4)),
+    5: ((1, 2, 3, 4), (1, 2, 3, 4, 5), (0, 1, 3, 4)),
+}
+_IN_BEATS: dict[int, tuple[tuple[int, ...], ...]] = {
+    3: ((0, 1, 2, 3), (1, 2, 3, 4)),
+    4: ((1, 2, 3, 4), (0, 1, 2, 3)),
+    5: ((1, 2, 3, 4), (0, 1, 2, 3)),
+}
+
+
+def times_of_call(beats: int, shape: int, *, fast: bool) -> tuple[int, ...]:
+    """Ticks from the head of a figure's bar: its onsets, and its end at last."""
+    choice = (_IN_BEATS if fast else _IN_EIGHTHS)[beats]
+    grid = BEAT if fast else BEAT // 2
+    return tuple(at * grid for at in choice[shape % len(choice)])

@@ -1,0 +1,171 @@
+"""Harmonised arpeggio: runs through triads, each note joined by a member below it, into the next chord."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Iterator
+from dataclasses import dataclass
+from random import Random
+from typing import NamedTuple
+
+from introit.arrange.scene import Scene
+from introit.arrange.score import COMP, MELODY, ScoreNote
+from introit.arrange.textures.arpeggio_runs import HIGHEST, Pair, run_of
+from introit.arrange.textures.neck import Held, walked
+from introit.arrange.textures.room import (
+    BEAT,
+    EIGHTH,
+    FAST,
+    SLOW,
+    Span,
+    bars_of,
+    is_last_bar,
+    is_peak,
+    on_guitar,
+    position_at,
+    quiet_from,
+    set_up,
+    sounded,
+)
+from introit.arrange.textures.texture import Work
+from introit.arrange.voicing.wish import Wish
+from introit.theory.chord import Chord
+
+TRIPLET = BEAT // 3
+_MOST_NOTES = 6
+_TASTES = 20
+_GRIP_CEILING = 70
+"""Bb4: the grips between the runs lie under their line."""
+_EARLY = 1 / 3
+"""Share of the bars with two chords whose first one runs (judgement, no source)."""
+_LANDING = 3 * EIGHTH
+"""Ticks that the pair rings on which a run lands, at most."""
+_BELOW_PEAK = 2
+"""Semitones that every other run keeps under the highest note allowed."""
+_NEVER = 1 << 40
+
+
+class _Struck(NamedTuple):
+    """A pair of the line, at its time."""
+
+    span: Span
+    pair: Pair
+    unit: int
+
+
+@dataclass(frozen=True, slots=True)
+class HarmonisedArpeggio:
+    """One run a bar, into the next change; a grip where no run has led."""
+
+    stroked: bool = False
+    sings: bool = True
+    brings_bass: bool = False
+
+    def wish(self, plain: Wish, unit: int, scene: Scene) -> Wish:
+        """Grips under the line."""
+        return plain._replace(ceiling=min(plain.ceiling, _GRIP_CEILING))
+
+    def notes(self, work: Work) -> list[ScoreNote]:
+        """Line and joined notes, and the grips between them."""
+        line = _without_overlap(list(_line(work)))
+        return [*_paired(work, line), *_grips(work, line)]
+
+
+def step_of(tempo: float) -> int:
+    """Ticks from note to note of a run: quarters when it is fast, triplets when it is slow, else eighths."""
+    return BEAT if tempo > FAST else TRIPLET if tempo < SLOW else EIGHTH
+
+
+def _line(work: Work) -> Iterator[_Struck]:
+    scene, plan = work.scene, work.scene.plan
+    dice = scene.dice("harmonised arpeggio", work.passage.start)
+    step, after = step_of(plan.tempo), 0
+    for bar in bars_of(work):
+        chosen = _unit_of_run(work, bar, dice)
+        if chosen is None:
+            continue
+        unit = scene.units[chosen]
+        count = _count(unit.end - unit.start, step, dice, whole_bar=len(bar) == 1)
+        chord, following = scene.chord_of(chosen).chord, _next_chord(scene, chosen)
+        taste = dice.randrange(_TASTES)
+        high = HIGHEST if is_peak(work, scene.units[bar[0]].start) else HIGHEST - _BELOW_PEAK
+        run = run_of(chord, following, count, after=after, taste=taste, high=high)
+        start = unit.end - count * step
+        for number, pair in enumerate(run.pairs):
+            yield _Struck((start + number * step, start + (number + 1) * step), pair, chosen)
+        after = run.pairs[-1][1]
+        if run.landing is not None and unit.end < work.passage.end:
+            end = min(unit.end + _LANDING, scene.units[chosen + 1].end, quiet_from(plan))
+            if end > unit.end:
+                after = run.landing[1]
+                yield _Struck((unit.end, end), run.landing, chosen + 1)
+
+
+def _unit_of_run(work: Work, bar: list[int], dice: Random) -> int | None:
+    """The unit of a bar that runs: the last long one, now and then one before.
+
+    None in the intro's last bar, and in every other bar where a run is in quarters and needs air after it.
+    """
+    scene = work.scene
+    units, plan = scene.units, scene.plan
+    odd = (units[bar[0]].start - work.passage.start) // plan.bar_ticks % 2
+    if is_last_bar(work, units[bar[0]]) or (odd and plan.tempo > FAST):
+        return None
+    long = [unit for unit in bar if units[unit].end - units[unit].start >= 2 * BEAT]
+    early = len(long) > 1 and dice.random() < _EARLY
+    return None if not long else long[0] if early else long[-1]
+
+
+def _count(length: int, step: int, dice: Random, *, whole_bar: bool) -> int:
+    """Notes of a run: about half of a bar's chord, most of a shorter one."""
+    if step == BEAT:
+        return max(2, min(3, length // BEAT - 1))
+    if step == TRIPLET:
+        return _MOST_NOTES if whole_bar and length >= 4 * BEAT else 3
+    return (length // EIGHTH + 1) // 2 + dice.randrange(2) if whole_bar else 3
+
+
+def _next_chord(scene: Scene, unit: int) -> Chord:
+    return scene.chord_of(unit + 1).chord if unit + 1 < len(scene.units) else scene.plan.head
+
+
+def _without_overlap(line: list[_Struck]) -> list[_Struck]:
+    """Each pair ended where the next begins."""
+    nexts = [*(struck.span[0] for struck in line[1:]), _NEVER][: len(line)]
+    return [
+        struck._replace(span=(struck.span[0], min(struck.span[1], following)))
+        for struck, following in zip(line, nexts, strict=True)
+    ]
+
+
+def _paired(work: Work, line: list[_Struck]) -> list[ScoreNote]:
+    if not line:
+        return []
+    way: tuple[Held | None, ...] = (None,) * len(line)
+    if on_guitar(work):
+        way = walked(work.scene.stage, [struck.pair for struck in line], position_at(work, line[0].unit))
+    notes: list[ScoreNote] = []
+    for struck, held in zip(line, way, strict=True):
+        harmony = work.scene.chord_of(struck.unit).onset
+        for index, part in enumerate((COMP, MELODY)):
+            pitch = struck.pair[index]
+            notes.append(sounded(pitch, struck.span, harmony=harmony, part=part, held=held, index=index))
+    return notes
+
+
+def _grips(work: Work, line: list[_Struck]) -> list[ScoreNote]:
+    """The whole grip where a chord begins without the line, and the short one that sets up the head."""
+    last = set_up(work)
+    quiet = quiet_from(work.scene.plan) if last is None else last[0]
+    onsets = sorted(struck.span[0] for struck in line)
+    notes: list[ScoreNote] = []
+    for index in work.units:
+        unit = work.scene.units[index]
+        later = bisect_left(onsets, unit.start)
+        end = min(unit.end, quiet, onsets[later] if later < len(onsets) else _NEVER)
+        if end > unit.start:
+            notes += [work.sound(index, voice, (unit.start, end)) for voice in work.voices(index)]
+    if last is not None:
+        unit_before = len(work.scene.units) - 1
+        notes += [work.sound(unit_before, voice, last, accent=True) for voice in work.voices(unit_before)]
+    return notes

@@ -1,0 +1,74 @@
+"""Lines that rise in pairs: chord members two at a time, in thirds, fourths and sixths."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from functools import lru_cache
+
+from introit.arrange.textures.members import guides, members, rub, rungs
+from introit.theory.chord import Chord
+
+LOWEST, HIGHEST = 64, 80
+"""E4 to Ab5: where the line's upper notes lie."""
+_INTERVALS = (3, 4, 5, 8, 9)
+"""Semitones of thirds, the fourth and sixths."""
+_WIDEST_STEP = 5
+"""Semitones from note to note of the line: a fourth at most."""
+_GOAL = 76
+"""E5: where a line ends by preference (judgement, no source)."""
+_OFF_GOAL, _LEAP, _OTHER_INTERVAL, _WITHOUT_GUIDE, _FOURTH = 0.25, 0.3, 0.4, 3.0, 0.3
+_KEPT = 12
+"""Ways kept from note to note."""
+
+Pair = tuple[int, int]
+"""The lower and the upper note, MIDI."""
+
+
+@lru_cache(maxsize=16384)
+def rising(
+    chords: tuple[Chord, ...], held: tuple[int, ...], *, floor: int, goal: int = _GOAL
+) -> tuple[Pair, ...]:
+    """A line of pairs whose upper notes rise, one pair a chord given; empty where there is none.
+
+    Args:
+        chords: the chord under each pair; new ones are stated by a guide tone in their first pair.
+        held: MIDI notes that go on sounding below; no pair lies a minor ninth over one of them.
+        floor: lowest MIDI note of the lower line.
+        goal: MIDI note that the line ends near.
+    """
+    ways: list[tuple[float, tuple[Pair, ...]]] = [(0.0, ())]
+    for number, chord in enumerate(chords):
+        new = number > 0 and chord is not chords[number - 1]
+        options = list(_options(chord, held, floor=floor))
+        ways = sorted(
+            (price + _price(way, pair, chord, new=new), (*way, pair))
+            for price, way in ways
+            for pair in options
+            if not way or 0 < pair[1] - way[-1][1] <= _WIDEST_STEP
+        )[: _KEPT * len(options)]
+    return min(((price + _OFF_GOAL * abs(way[-1][1] - goal), way) for price, way in ways), default=(0.0, ()))[
+        1
+    ]
+
+
+def _options(chord: Chord, held: tuple[int, ...], *, floor: int) -> Iterator[Pair]:
+    ladder = rungs(members(chord), floor, HIGHEST)
+    free = chord.root.pitch_class if chord.is_dominant else None
+    for high in ladder:
+        for low in ladder:
+            below = tuple(pitch for pitch in held if pitch < low)
+            if high >= LOWEST and high - low in _INTERVALS and not rub((*below, low, high), free_root=free):
+                yield low, high
+
+
+def _price(way: tuple[Pair, ...], pair: Pair, chord: Chord, *, new: bool) -> float:
+    """Small steps, one kind of interval for a while, the new chord's third or seventh in its first pair."""
+    price = _FOURTH * (pair[1] - pair[0] == 5)
+    if new and not {pair[0] % 12, pair[1] % 12} & set(guides(chord)):
+        price += _WITHOUT_GUIDE
+    if way:
+        before = way[-1]
+        price += _LEAP * max(0, pair[1] - before[1] - 2)
+        price += _OTHER_INTERVAL * (abs((pair[1] - pair[0]) - (before[1] - before[0])) > 1)
+        price += _WITHOUT_GUIDE * (pair[0] <= before[0])
+    return price

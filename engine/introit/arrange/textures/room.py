@@ -1,0 +1,90 @@
+"""Where in a passage a texture may play: the beats of its bars, the ending's air, and what lies above."""
+
+from __future__ import annotations
+
+from introit.arrange.plan import Plan
+from introit.arrange.scene import Unit
+from introit.arrange.score import ScoreNote
+from introit.arrange.textures.neck import Held
+from introit.arrange.textures.texture import Work
+from introit.units import TICKS_PER_QUARTER, ticks
+
+BEAT, EIGHTH = TICKS_PER_QUARTER, TICKS_PER_QUARTER // 2
+FAST = 200.0
+"""Quarter notes a minute above which a texture moves in quarters and halves (common practice, no source)."""
+SLOW = 80.0
+"""Below this tempo it may move in triplets (judgement, no source)."""
+
+PEAK_AT = 0.72
+"""Where the intro's highest note belongs, as a share of its length (common practice, no source)."""
+
+Span = tuple[int, int]
+"""Ticks of an onset and of an end."""
+
+
+def quiet_from(plan: Plan) -> int:
+    """Tick from which the tune's pickup wants the room; the head's downbeat where it has none."""
+    return plan.head_tick - ticks(plan.tune.pickup)
+
+
+def bars_of(work: Work) -> list[list[int]]:
+    """The passage's units, bar by bar."""
+    bars: dict[int, list[int]] = {}
+    for unit in work.units:
+        bars.setdefault(work.scene.units[unit].start // work.scene.plan.bar_ticks, []).append(unit)
+    return list(bars.values())
+
+
+def is_last_bar(work: Work, unit: Unit) -> bool:
+    """Whether a unit lies in the intro's last bar."""
+    return unit.start >= work.scene.plan.head_tick - work.scene.plan.bar_ticks
+
+
+def set_up(work: Work) -> Span | None:
+    """The short hit that sets the head up, a beat before it; None where the pickup forbids it."""
+    plan = work.scene.plan
+    onset = plan.head_tick - BEAT
+    free = work.passage.end == plan.head_tick and onset + EIGHTH <= quiet_from(plan)
+    return (onset, onset + EIGHTH) if free and work.scene.units[-1].start < onset else None
+
+
+def is_peak(work: Work, tick: int) -> bool:
+    """Whether the bar that begins at a tick is the one in which a line may go highest."""
+    plan = work.scene.plan
+    return tick <= PEAK_AT * plan.head_tick < tick + plan.bar_ticks
+
+
+def melody_over(work: Work, span: Span) -> frozenset[int]:
+    """MIDI notes of the melody that sound within a span."""
+    return frozenset(note.pitch for note in work.melody if note.onset < span[1] and span[0] < note.end)
+
+
+def on_guitar(work: Work) -> bool:
+    """Whether what the texture makes is played on a guitar."""
+    return work.scene.seats.comp_on == "guitar"
+
+
+def position_at(work: Work, unit: int) -> int:
+    """The fret at which the hand lies for a unit's voicing; 0 where it lies nowhere."""
+    stopped = [place.fret for place in work.voicings[unit].places if place.fret]
+    return min(stopped, default=0)
+
+
+def sounded(
+    pitch: int, span: Span, *, harmony: int, part: int, held: Held | None = None, index: int = 0
+) -> ScoreNote:
+    """A note that is no voice of a voicing, with its place where it lies on the neck.
+
+    Args:
+        pitch: MIDI note.
+        span: ticks of its onset and of its end.
+        harmony: onset of its chord.
+        part: index into `performance.PARTS`.
+        held: the grip that it belongs to, on a guitar.
+        index: which of the grip's notes it is.
+    """
+    note = ScoreNote(span[0], span[1] - span[0], harmony, part, pitch)
+    if held is None:
+        return note
+    place = held.places[index]
+    return note._replace(string=place.string, fret=place.fret, finger=held.fingers[index])

@@ -1,0 +1,183 @@
+"""Two-hand: a low shell on the change, a line that rises in pairs over it, and the bass answers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from random import Random
+
+from introit.arrange.scene import Scene
+from introit.arrange.score import BASS, COMP, MELODY, ScoreNote
+from introit.arrange.textures.bass_answer import LOWEST, answer_into, root_under
+from introit.arrange.textures.gestures import Gesture, gestures_of
+from introit.arrange.textures.members import guides
+from introit.arrange.textures.neck import Held, walked
+from introit.arrange.textures.rising_pairs import rising
+from introit.arrange.textures.room import (
+    EIGHTH,
+    Span,
+    is_peak,
+    on_guitar,
+    position_at,
+    quiet_from,
+    set_up,
+    sounded,
+)
+from introit.arrange.textures.texture import Work
+from introit.arrange.voicing.wish import Wish
+
+SHELL_CEILING = 65
+"""F4: the shell lies under the line."""
+_SHELL_VOICES = 3
+_LINE_FLOOR = 57
+_GOAL, _PEAK = 74, 79
+"""D5 and G5: where a line ends, and where the highest of them does."""
+
+
+@dataclass(frozen=True, slots=True)
+class TwoHand:
+    """As if one hand played low and one high; one or two bars a gesture."""
+
+    stroked: bool = False
+    sings: bool = True
+    brings_bass: bool = True
+
+    def wish(self, plain: Wish, unit: int, scene: Scene) -> Wish:
+        """A shell, low."""
+        ceiling = min(plain.ceiling, SHELL_CEILING)
+        return plain._replace(families=("shell",), ceiling=ceiling, most_voices=_SHELL_VOICES)
+
+    def notes(self, work: Work) -> list[ScoreNote]:
+        """Shells, lines, and the bass."""
+        hands = _Hands(work)
+        for gesture in gestures_of(work):
+            hands.play(gesture)
+        hands.set_up()
+        return hands.finished()
+
+
+class _Hands:
+    """Both hands at work on one passage."""
+
+    def __init__(self, work: Work) -> None:
+        self.work = work
+        self.notes: list[ScoreNote] = []
+        self.bass: list[ScoreNote] = []
+        self.dice: Random = work.scene.dice("two-hand", work.passage.start)
+        solo = work.scene.seats.one_pair_of_hands
+        self.lowest = work.scene.stage.fretboard.open_pitches[0] if solo else LOWEST
+        self.roots = self._roots()
+
+    def _roots(self) -> dict[int, int]:
+        """The bass note of each unit whose bass is free, near to the one before."""
+        work, roots = self.work, dict[int, int]()
+        near = 0
+        for unit in work.units:
+            planned = work.scene.chord_of(unit)
+            if planned.pedal is not None:
+                continue
+            if work.scene.seats.one_pair_of_hands:
+                roots[unit] = work.voicings[unit].bottom
+                continue
+            shell = tuple(work.voicings[unit].pitches[voice] for voice in self.shell(unit))
+            roots[unit] = root_under(planned.chord, shell, **({"near": near} if near else {}))
+            near = roots[unit]
+        return roots
+
+    def shell(self, unit: int) -> list[int]:
+        """Voices of a unit's voicing that are its shell: root and guide tones, three at most."""
+        work, chord = self.work, self.work.scene.chord_of(unit).chord
+        kept = {chord.root.pitch_class, *guides(chord)}
+        voices = list(work.voices(unit))
+        pitches = work.voicings[unit].pitches
+        shell = [voice for voice in voices if pitches[voice] % 12 in kept][:_SHELL_VOICES]
+        return shell if len(shell) > 1 else voices[:_SHELL_VOICES]
+
+    def play(self, gesture: Gesture) -> None:
+        """One gesture: the shells and roots of its units, its line, its answer."""
+        work, quiet = self.work, quiet_from(self.work.scene.plan)
+        stated = set(gesture.line)
+        line_ends = gesture.line_end if gesture.line else gesture.end
+        for unit in gesture.units:
+            start, end = work.scene.units[unit].start, min(work.scene.units[unit].end, quiet)
+            if end <= start:
+                continue
+            if start not in stated:
+                release = gesture.line[0] if gesture.line and on_guitar(work) else line_ends
+                self._strike(unit, (start, min(end, release if release > start else end)))
+            if unit in self.roots:
+                self._root(unit, (start, end))
+        if gesture.line:
+            self._line(gesture)
+        for onsets in [gesture.answer] * bool(gesture.answer):
+            self._answer(gesture, onsets)
+
+    def _strike(self, unit: int, span: Span, *, accent: bool = False) -> None:
+        self.notes += [self.work.sound(unit, voice, span, accent=accent) for voice in self.shell(unit)]
+
+    def _root(self, unit: int, span: Span) -> None:
+        if self.work.scene.seats.one_pair_of_hands:
+            self.bass.append(self.work.sound(unit, 0, span, part=BASS))
+        else:
+            harmony = self.work.scene.chord_of(unit).onset
+            self.bass.append(sounded(self.roots[unit], span, harmony=harmony, part=BASS))
+
+    def _line(self, gesture: Gesture) -> None:
+        scene = self.work.scene
+        units = [scene.unit_at(onset) for onset in gesture.line]
+        first = gesture.units[0]
+        below = [self.work.voicings[first].pitches[voice] for voice in self.shell(first)]
+        held = tuple(sorted({*below, *(self.roots[unit] for unit in gesture.units if unit in self.roots)}))
+        chords = tuple(scene.chord_of(unit).chord for unit in units)
+        goal = _PEAK if is_peak(self.work, gesture.start) else _GOAL
+        pairs = rising(chords, held, floor=max(_LINE_FLOOR, max(below) + 1), goal=goal)
+        way: tuple[Held | None, ...] = (None,) * len(pairs)
+        if on_guitar(self.work):
+            way = walked(scene.stage, pairs, position_at(self.work, first))
+        ends = [*gesture.line[1:], gesture.line_end]
+        for onset, end, unit, pair, grip in zip(gesture.line, ends, units, pairs, way, strict=False):
+            harmony = scene.chord_of(unit).onset
+            for index, part in enumerate((COMP, MELODY)):
+                self.notes.append(
+                    sounded(pair[index], (onset, end), harmony=harmony, part=part, held=grip, index=index)
+                )
+
+    def _answer(self, gesture: Gesture, onsets: tuple[int, ...]) -> None:
+        """One to three notes into the next root; none over a pedal point or where nothing follows."""
+        scene, last = self.work.scene, gesture.units[-1]
+        if last not in self.roots:
+            return
+        planned = scene.chord_of(last)
+        target = self.roots.get(last + 1)
+        if target is None:
+            following = scene.chord_of(last + 1).chord if last + 1 < len(scene.units) else scene.plan.head
+            target = root_under(following, (), near=self.roots[last], lowest=self.lowest)
+        upwards = self.dice.random() < 0.5
+        pitches = answer_into(planned.chord, target, len(onsets), upwards=upwards, lowest=self.lowest)
+        way: tuple[Held | None, ...] = (None,) * len(pitches)
+        if scene.seats.one_pair_of_hands:
+            way = walked(scene.stage, [(pitch,) for pitch in pitches], position_at(self.work, last))
+        ends = [*onsets[1:], gesture.end]
+        for onset, end, pitch, grip in zip(onsets, ends, pitches, way, strict=True):
+            self.bass.append(sounded(pitch, (onset, end), harmony=planned.onset, part=BASS, held=grip))
+
+    def set_up(self) -> None:
+        """The last shell once more, short, to set up the head."""
+        span = set_up(self.work)
+        if span is not None:
+            self.notes = [
+                note._replace(length=min(note.end, span[0]) - note.onset) if note.onset < span[0] else note
+                for note in self.notes
+            ]
+            self._strike(len(self.work.scene.units) - 1, span, accent=True)
+
+    def finished(self) -> list[ScoreNote]:
+        """All notes; the bass's each ended where the next begins."""
+        bass = sorted(self.bass)
+        thumb_waits = self.work.scene.seats.one_pair_of_hands
+        lines = sorted(note.onset for note in self.notes if note.part == MELODY)
+        for index, note in enumerate(bass):
+            ends = [note.end, *(later.onset for later in bass[index + 1 : index + 2])]
+            if thumb_waits:
+                ends += [onset for onset in lines if onset > note.onset][:1]
+            bass[index] = note._replace(length=max(EIGHTH // 2, min(ends) - note.onset))
+        return [*self.notes, *bass]
