@@ -18,7 +18,7 @@ from introit.library.shelf import FOLDERS, SHELVES
 Read = Callable[[str, str], tuple[object | None, list[Problem]]]
 
 _ROOT = program_root()
-_FILES = sorted(path for part in ("patterns", "config") for path in (_ROOT / part).rglob("*.y*ml"))
+_FILES = sorted(path for part in ("patterns", "config") for path in (_ROOT / part).glob("*/*.y*ml"))
 _EXAMPLE = re.compile(r"```yaml\n# (\S+)\n(.*?)```", re.DOTALL)
 _READMES = [_ROOT / "patterns" / "README.md", _ROOT / "config" / "README.md"]
 _EXAMPLES = [found for readme in _READMES for found in _EXAMPLE.findall(readme.read_text())]

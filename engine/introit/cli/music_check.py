@@ -8,7 +8,7 @@ from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
-from multiprocessing import get_context
+from multiprocessing import active_children, get_context
 from typing import NamedTuple
 
 from introit.arrange.review import Breach, Movement
@@ -108,6 +108,8 @@ def search(bench: Bench, jobs: Sequence[Job], *, processes: int, progress: Progr
         return
     context = get_context("spawn")  # on every system alike: nothing is inherited by chance
     pool = ProcessPoolExecutor(min(processes, len(jobs)), context, initializer=_begin, initargs=(bench,))
+    others = set(active_children())
+    done = 0
     try:
         futures: list[Future[Found]] = [pool.submit(_do, job) for job in jobs]
         for done, future in enumerate(futures, start=1):
@@ -116,6 +118,9 @@ def search(bench: Bench, jobs: Sequence[Job], *, processes: int, progress: Progr
     except BrokenProcessPool as error:
         raise IntroitError("a process that was reviewing scores is gone; --jobs 1 does without") from error
     finally:
+        if done < len(jobs):  # Ctrl-C: nobody waits for what is begun
+            for process in set(active_children()) - others:
+                process.terminate()
         pool.shutdown(wait=True, cancel_futures=True)
 
 
