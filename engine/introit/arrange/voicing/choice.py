@@ -1,8 +1,9 @@
 """The candidates for one chord where it stands: what its wish allows, what a hand can hold, cheapest first.
 
 Nothing that a wish asks is refused while something smaller will do. What is given up, in this order, is a
-matter of price: the preferred family, a colour of the chord's name, voices, at last the tone on top. Floor,
-ceiling, the hand and the minor ninth under the melody are never given up.
+matter of price: the preferred family, a colour of the chord's name, a guide tone, voices, the tone on top, at
+last a minor ninth under the melody, which a bass note in the grip cannot always avoid. Floor, ceiling and the
+hand are never given up.
 """
 
 from __future__ import annotations
@@ -28,7 +29,7 @@ from introit.theory.fretboard import Fretboard, Place
 from introit.theory.grip import SILENT, Grip
 from introit.theory.holding import FrettingHand
 
-MOST_CANDIDATES = 40
+MOST_CANDIDATES = 36
 """Kept per chord: enough for smooth paths, few enough for a fast search."""
 ALIKE = 3
 """Kept with the same top voice and as many voices, before any other is looked at twice."""
@@ -36,8 +37,8 @@ MOST_TRIED = 110
 """Grips that the hand is asked about, once there is any that it holds."""
 HAND = 0.5
 """What one unit of the hand's own cost is worth."""
-OTHER_FAMILY, OTHER_TOP = 3.0, 40.0
-"""Given up first, and last."""
+OTHER_FAMILY, OTHER_TOP, UNDER_MELODY = 3.0, 40.0, 60.0
+"""Given up first, late, and last."""
 MELODY_DOUBLED = 1.0
 """A melody note in the comp at the unison."""
 
@@ -61,7 +62,7 @@ def _candidates(material: Material, wish: Wish, board: Board) -> Candidates:
             return bells
     layout = Layout(board.neck.strings if board.neck else 0, wish.bass_in_grip, wish.most_voices)
     rows = placed(material, board.neck, layout)
-    allowed = np.flatnonzero(_allowed(rows, material, wish))
+    allowed = np.flatnonzero(_allowed(rows, wish))
     price = rows.price[allowed] + _wish_price(rows, material, wish)[allowed]
     order = np.argsort(price, kind="stable")
     return _chosen(rows, allowed[order], price[order], board).candidates(material)
@@ -69,31 +70,24 @@ def _candidates(material: Material, wish: Wish, board: Board) -> Candidates:
 
 def _as_wished(material: Material, wish: Wish) -> Material:
     """The material with the wish's own tones in it and others out of it."""
-    if not (wish.without or wish.with_):
+    if not (wish.without or wish.with_ or wish.top):
         return material
-    out = wish.without | wish.with_
-    kept = tuple(tone for tone in material.colours if tone not in out)
+    guides = tuple(tone for tone in material.guides if tone not in wish.without)
+    guides += tuple(tone for tone in sorted(wish.with_) if tone not in guides)
+    asked = sorted(wish.top.difference(guides)) if len(wish.top) == 1 else []
+    out = {*wish.without, *guides, *asked}
     return material._replace(
-        guides=tuple(tone for tone in material.guides if tone not in out),
-        colours=(*sorted(wish.with_), *kept),
+        guides=guides,
+        colours=(*asked, *(tone for tone in material.colours if tone not in out)),
         fillers=tuple(filler for filler in material.fillers if filler[0] not in out),
     )
 
 
-def _allowed(rows: Placed, material: Material, wish: Wish) -> npt.NDArray[np.bool_]:
-    """What must hold: floor, ceiling, number of voices, no minor ninth under the melody."""
-    pitches = rows.pitches
-    under = [
-        low
-        for high in wish.over
-        for apart in MINOR_NINTHS
-        if apart > 1 and not material.may_rub(low := high - apart)
-    ]
-    allowed: npt.NDArray[np.bool_] = pitches[:, 0] >= wish.floor
-    allowed &= pitches.max(axis=1, initial=0) <= wish.ceiling
-    allowed &= (pitches >= 0).sum(axis=1) <= wish.most_voices
-    if under:
-        allowed &= ~np.isin(pitches, under).any(axis=1)
+def _allowed(rows: Placed, wish: Wish) -> npt.NDArray[np.bool_]:
+    """What must hold: floor, ceiling, number of voices."""
+    allowed: npt.NDArray[np.bool_] = rows.pitches[:, 0] >= wish.floor
+    allowed &= rows.pitches.max(axis=1, initial=0) <= wish.ceiling
+    allowed &= (rows.pitches >= 0).sum(axis=1) <= wish.most_voices
     return allowed
 
 
@@ -102,13 +96,20 @@ def _wish_price(rows: Placed, material: Material, wish: Wish) -> Prices:
     top = rows.pitches.max(axis=1, initial=0)
     price: Prices = np.zeros(len(top))
     if wish.top:
-        price += OTHER_TOP * ~np.isin(top % 12, list(wish.top))
+        price += OTHER_TOP * (~np.isin(top % 12, list(wish.top)) | (top < wish.lowest_top))
     if wish.families:
         other = np.array([form.family not in wish.families for form in rows.forms], dtype=np.bool_)
         price += OTHER_FAMILY * other[rows.form]
     if wish.over:
         price += MELODY_DOUBLED * np.isin(rows.pitches, list(wish.over)).any(axis=1)
+        price += UNDER_MELODY * np.isin(rows.pitches, _forbidden(material, wish)).any(axis=1)
     return price
+
+
+def _forbidden(material: Material, wish: Wish) -> list[int]:
+    """Pitches that lie a minor ninth, or its octaves, under a melody note, and may not."""
+    lows = (high - apart for high in wish.over for apart in MINOR_NINTHS if apart > 1)
+    return [low for low in lows if not material.may_rub(low)]
 
 
 def _chosen(rows: Placed, order: Notes, price: Prices, board: Board) -> _Choice:

@@ -96,11 +96,19 @@ class Features:
         """
         rows = np.where(pitches < 0, _NOBODY, pitches - LOWEST)
         self.top = pitches.max(axis=-1)
-        self.voices = _LIES[rows].sum(axis=-2)
-        self.guides = _LIES[np.where(guides, rows, _NOBODY)].sum(axis=-2)
-        self.tense = _LIES[np.where(tense, rows, _NOBODY)].sum(axis=-2)
-        self.near = _APART[rows].min(axis=-2)
-        self.unresolved = _NOT_FALLEN[rows].min(axis=-2)
+        self.voices = _over_voices(_LIES, rows, np.add)
+        self.guides = _over_voices(_LIES, np.where(guides, rows, _NOBODY), np.add)
+        self.tense = _over_voices(_LIES, np.where(tense, rows, _NOBODY), np.add)
+        self.near = _over_voices(_APART, rows, np.minimum)
+        self.unresolved = _over_voices(_NOT_FALLEN, rows, np.minimum)
+
+
+def _over_voices(table: Table, rows: Pitches, joined: np.ufunc) -> Table:
+    """Rows of a table joined over the voices, one voice at a time: far faster than all in one."""
+    total = table[rows[..., 0]]
+    for voice in range(1, rows.shape[-1]):
+        joined(total, table[rows[..., voice]], out=total)
+    return total
 
 
 def movement_prices(features: Features) -> Prices:

@@ -18,15 +18,17 @@ from introit.arrange.voicing.strings import ROOTED_SHELLS, Strings, string_sets
 FULL = 4
 """Voices of a full chord; five and six only where a wish allows them."""
 _SETS_KEPT = {1: 2, 2: 4, 3: 14, 4: 22}
-"""Sets of tones stacked, cheapest first, by their number."""
+_SETS_WITHOUT_GUIDE = 4
+"""Sets of tones that are stacked, cheapest first, by how many tones they have; and of those without a guide
+tone, which are for a melody that clashes with it."""
 
 VOICE_PRICE = {1: 16.0, 2: 9.0, 3: 0.0, 4: 0.5, 5: 2.0}
 """By voices: a chord gives way to its guide tones, and these to one of them, before a wish for the top."""
 _PLAIN_SHELL = 1.2
 """Of the guide tones alone, which are no makeshift: the plainest shell there is over a bass."""
 _MISSING_COLOUR = 4.0
-_MISSING_GUIDE = 1.5
-"""Of a stack of fourths, which the bass helps to tell."""
+_MISSING_GUIDE, _MISSING_IN_FOURTHS = 7.0, 1.5
+"""A stack of fourths may miss one guide tone: the bass helps to tell it."""
 _FAMILIAR = 4.0
 _UNROOTED, _UNROOTED_DOMINANT = 3.0, 1.0
 """Over a foreign bass."""
@@ -116,9 +118,10 @@ def _tone_sets(material: Material, layout: Layout) -> Iterator[tuple[tuple[int, 
     """Tones with their prices, cheapest first of each number; without the bass where it is in the grip."""
     bass = int(layout.bass_in_grip)
     for count in range(FULL, 0, -1):
-        sets = sorted(_sets_of(count - bass, material), key=lambda item: item[1])
-        for tones, price in sets[: _SETS_KEPT[count]]:
-            yield tones, price + _thickness(count, tones, material, layout)
+        for missing in range(len(material.guides) + 1):
+            sets = sorted(_sets_of(count - bass, material, missing), key=lambda item: item[1])
+            for tones, price in sets[: _SETS_WITHOUT_GUIDE if missing else _SETS_KEPT[count]]:
+                yield tones, price + _thickness(count, tones, material, layout)
 
 
 def _thickness(count: int, tones: tuple[int, ...], material: Material, layout: Layout) -> float:
@@ -129,19 +132,16 @@ def _thickness(count: int, tones: tuple[int, ...], material: Material, layout: L
     return VOICE_PRICE[count] + _LONE_FIFTH * (fifth and len(material.guides) > 1)
 
 
-def _sets_of(count: int, material: Material) -> Iterator[tuple[tuple[int, ...], float]]:
-    """Guide tones, then colours of the chord's name, then the cheapest of the rest; `count` in all."""
-    guides = material.guides
-    if count <= 0:
-        yield (), 0.0
-        return
-    for few in [guides] if len(guides) <= count else combinations(guides, count):
-        room = count - len(few)
-        for named in range(min(room, len(material.colours)), -1, -1):
-            missing = (min(len(material.colours), FULL - len(few)) - named) * _MISSING_COLOUR
+def _sets_of(count: int, material: Material, missing: int) -> Iterator[tuple[tuple[int, ...], float]]:
+    """Guide tones but for so many, colours of the chord's name, the cheapest of the rest; `count` in all."""
+    kept = len(material.guides) - missing
+    for guides in combinations(material.guides, kept) if kept <= count else ():
+        for named in range(min(count - kept, len(material.colours)), -1, -1):
+            unnamed = min(len(material.colours), FULL - kept) - named
+            price = _MISSING_GUIDE * missing + _MISSING_COLOUR * unnamed
             for colours in combinations(material.colours, named):
                 dull = _FAMILIAR * (bool(material.familiar) and material.familiar == set(colours))
-                yield from _filled((*few, *colours), count, material, price=missing + dull)
+                yield from _filled((*guides, *colours), count, material, price=price + dull)
 
 
 def _filled(
@@ -173,7 +173,9 @@ def _fourths(material: Material, layout: Layout) -> Iterator[tuple[Stack, float]
             tones = {tone % 12 for tone in stack}
             missing = len(set(material.guides) - tones)
             if missing < max(1, len(material.guides)) and len(tones) == count:
-                price = VOICE_PRICE[count] + sum(prices[tone] for tone in tones) + _MISSING_GUIDE * missing
+                price = (
+                    VOICE_PRICE[count] + sum(prices[tone] for tone in tones) + _MISSING_IN_FOURTHS * missing
+                )
                 yield stack, price + _MISSING_COLOUR * len(set(material.colours) - tones)
 
 

@@ -44,6 +44,7 @@ def problem_of(
 ) -> Whole:
     """The problem that the candidates of all units make."""
     pitches = _packed([one.pitches for one in found], -1)
+    pitches = pitches[..., : max(1, int((pitches >= 0).any(axis=(0, 1)).sum()))]
     features = Features(
         pitches,
         _among(pitches, [material.guides for material in materials]),
@@ -60,7 +61,7 @@ def problem_of(
         own=own,
         moves=moves,
         plain=_packed([one.plain for one in found], 0).astype(np.bool_),
-        voices=(pitches >= 0).sum(axis=2),
+        voices=(pitches >= 0).sum(axis=2) - np.array([[wish.bass_in_grip] for wish in wishes]),
         tensions=tensions,
         leaps=top_leaps(features),
         jumps=None,
@@ -134,8 +135,9 @@ def _share_out(
 
 def _price_repeats(moves: Prices, planned: Sequence[PlannedChord], pitches: Pitches, codes: Pitches) -> None:
     """Prices of the same grip, and of the same form, twice running."""
+    grips = (pitches + 1) @ (128 ** np.arange(pitches.shape[2]))  # one number a grip
     for unit, (before, after) in enumerate(pairwise(planned)):
-        same = (pitches[unit][:, None] == pitches[unit + 1][None]).all(axis=2)
+        same = grips[unit][:, None] == grips[unit + 1][None]
         if before.chord.symbol == after.chord.symbol and _bass(before) == _bass(after):
             moves[unit] += SAME_AGAIN * same
             continue

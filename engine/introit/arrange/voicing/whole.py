@@ -19,7 +19,9 @@ from introit.arrange.voicing.search import Marks, best_path
 MOST_SEARCHES = 12
 MEAN_VOICES = 3.25
 """A little under the 3.3 that the review of a score allows: hits count there, units here."""
-EACH_VOICE = 0.5
+FEWEST_JUDGED = 4
+"""Chords on which that is asked: the one chord of a short intro may be full."""
+EACH_VOICE = 0.7
 """Added to each voice past the third while there are too many."""
 FULL_VOICES, FULL_AGAIN = 5, 30.0
 LEAP_AGAIN = 3.0
@@ -38,7 +40,7 @@ class Whole:
         own: (u, n) price of each candidate.
         moves: (u - 1, n, n) price of each move.
         plain: (u, n) which candidates are plain shells.
-        voices: (u, n) how many voices each has.
+        voices: (u, n) how many voices each has, a bass note in the grip not counted.
         tensions: (u, n) how many tensions.
         leaps: (u - 1, n, n) semitones that the top voice moves.
         jumps: (u - 1, n, n) where the hand moves farther than it may without a rest; None on keys.
@@ -72,9 +74,11 @@ class Whole:
     def _thin(self, path: list[int]) -> bool:
         units = np.arange(len(path))
         voices = self.voices[units, path]
-        over = bool(voices.mean() > MEAN_VOICES) and bool((self.voices == 3).any(axis=1).any())
+        over = len(units) >= FEWEST_JUDGED and bool(voices.mean() > MEAN_VOICES)
         if over:
-            self.own += EACH_VOICE * np.maximum(self.voices - 3, 0)
+            dearer = EACH_VOICE * np.maximum(self.voices - 3, 0)
+            dearer[units == self.last_dominant] = 0  # the densest chord may be full
+            self.own += dearer
         full = np.flatnonzero(voices >= FULL_VOICES)[1:]
         for unit in full:
             self.own[unit] += FULL_AGAIN * (self.voices[unit] >= FULL_VOICES)
@@ -88,6 +92,8 @@ class Whole:
         tenser = [unit for unit, index in enumerate(path) if self.tensions[unit, index] > most]
         for unit in tenser:
             self.own[unit] += TENSER_THAN_LAST * (self.tensions[unit] > most)
+        if tenser and (self.tensions[self.last_dominant] > most).any():
+            self.own[self.last_dominant] += TENSER_THAN_LAST * (self.tensions[self.last_dominant] <= most)
         return bool(tenser)
 
     def _keep_line(self, path: list[int]) -> bool:
