@@ -6,6 +6,7 @@ from introit.arrange.textures.broken import Broken
 from introit.arrange.textures.call_and_response import CallAndResponse
 from introit.arrange.textures.common_tone import CommonTone
 from introit.arrange.textures.harmonised_arpeggio import HarmonisedArpeggio
+from introit.arrange.textures.inner_line import InnerLine
 from introit.arrange.textures.texture import Texture, Work
 from introit.arrange.textures.two_hand import TwoHand
 
@@ -14,7 +15,7 @@ TEXTURES: dict[str, Texture] = {
     "rolled": Rolled(),
     "broken": Broken(),
     "bell": Bell(),
-    "inner line": Block(),
+    "inner line": InnerLine(),
     "two-hand": TwoHand(),
     "harmonised arpeggio": HarmonisedArpeggio(),
     "call and response": CallAndResponse(),

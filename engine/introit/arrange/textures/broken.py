@@ -155,7 +155,7 @@ def _wave(voices: int) -> list[int]:
 
 def _climb(voices: int) -> list[int]:
     """Up, and up again from the second: 1 2 3 4 2 3 4."""
-    return [*range(voices), *range(1, voices)]
+    return [*range(voices), *range(1, voices)] if voices > 2 else [*range(voices)]
 
 
 def _skips(voices: int) -> list[int]:

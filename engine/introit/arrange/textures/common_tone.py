@@ -14,15 +14,13 @@ from introit.arrange.textures.ringing import pickup_tick
 from introit.arrange.textures.texture import Work
 from introit.arrange.voicing.wish import Wish
 
-LOWEST = 62
-"""D4: the held note lies within the octave from here, over a full grip and under the melody's best register
+LOWEST = 64
+"""E4, the first string: the held note lies within the octave from here, over a full grip and under the melody's best register
 (judgement, no source)."""
 DEGREES = {False: ("1", "5", "3", "2", "6", "4", "7"), True: ("1", "5", "b3", "4", "2", "b7", "b6")}
 """Degrees of a major key and of a minor one, those first that are taken when several would do."""
 NEAREST = (-1, 1, -2, 2, -3, 3)
 """Half steps from the held note to the one that takes its place on a chord that cannot bear it."""
-DEEPEST = 19
-"""Half steps under the held note within which the grip lies, where no bass note is part of it."""
 
 THIN = 3
 """A comp of fewer voices than this is struck whole each time."""
@@ -39,18 +37,15 @@ class CommonTone:
     def wish(self, plain: Wish, unit: int, scene: Scene) -> Wish:
         """The held note on top, or the nearest one that the chord can bear, and room for it."""
         held = held_pitch(scene.plan, scene.passages[scene.units[unit].passage])
-        planned = scene.chord_of(unit)
-        pitch, change = _nearest(planned, held)
-        guides = {tone.pitch_class for tone in planned.chord.guide_tones}
+        pitch, change = _nearest(scene.chord_of(unit), held)
         if pitch > plain.ceiling:
             return plain
-        floor = plain.floor if plain.bass_in_grip else max(plain.floor, pitch - DEEPEST)
         return plain._replace(
             ceiling=pitch,
-            floor=floor,
             top=frozenset({pitch % 12}),
             without=change.without,
-            with_=change.with_ | ({pitch % 12} - guides),
+            with_=change.with_,
+            lowest_top=pitch,
         )
 
     def notes(self, work: Work) -> list[ScoreNote]:

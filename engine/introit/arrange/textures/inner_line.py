@@ -1,0 +1,176 @@
+"""Inner line: outer voices hold while inner ones move, to where the coming chord wants them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from introit.arrange.scene import Scene
+from introit.arrange.score import COMP, ScoreNote
+from introit.arrange.textures.inner_grip import Frame, Voice, grip_for
+from introit.arrange.textures.inner_moves import Move, held_chord, moves_on
+from introit.arrange.textures.members import free_root_of
+from introit.arrange.textures.room import BEAT, melody_over, on_guitar, position_at, quiet_from
+from introit.arrange.textures.texture import Work
+from introit.arrange.voicing.wish import Wish
+from introit.theory.chord import Chord
+
+_HIGHEST = 74
+"""D5: the top of a grip that holds."""
+_UNDER_MELODY = 3
+_SHORTEST = 2 * BEAT
+"""A chord shorter than two beats is held still."""
+
+
+class _Part(NamedTuple):
+    """What one unit plays: its line and the grip that bears it."""
+
+    move: Move
+    voices: tuple[Voice, ...]
+
+    @property
+    def arrival(self) -> int:
+        """MIDI note that the coming chord must hold for the line to arrive; 0 for none."""
+        if not self.move.falls:
+            return 0
+        line = next(voice for voice in self.voices if voice.moves)
+        return line.pitches[-1] - self.move.falls
+
+
+@dataclass(frozen=True, slots=True)
+class InnerLine:
+    """Held grips with a line inside where the chords bear one."""
+
+    stroked: bool = False
+    sings: bool = False
+    brings_bass: bool = False
+
+    def wish(self, plain: Wish, unit: int, scene: Scene) -> Wish:
+        """Nothing of its own."""
+        return plain
+
+    def notes(self, work: Work) -> list[ScoreNote]:
+        """One long note for each voice that holds, separate notes for those that move."""
+        return [note for unit, part in _parts(work) for note in _written(work, unit, part)]
+
+
+def _parts(work: Work) -> list[tuple[int, _Part | None]]:
+    """What each unit plays; None for the voicing as it was found, held."""
+    parts: list[tuple[int, _Part | None]] = []
+    arrival = 0
+    for unit in work.units:
+        part = _chosen(work, unit, arrival)
+        arrival = part.arrival if part else 0
+        parts.append((unit, part))
+    return parts
+
+
+def _chosen(work: Work, unit: int, arrival: int) -> _Part | None:
+    """The first line that the chord bears, and whose end the coming chord takes up."""
+    for move in _moves(work, unit):
+        part = _part(work, unit, move, arrival)
+        if part is not None and _is_taken(work, unit, part.arrival):
+            return part
+    if not arrival or arrival in _comp_pitches(work, unit):
+        return None
+    return _part(work, unit, held_chord(work.scene.chord_of(unit).chord), arrival)
+
+
+def _is_taken(work: Work, unit: int, arrival: int) -> bool:
+    """Whether the coming chord can hold the note that a line arrives on."""
+    coming = unit + 1
+    if not arrival or coming == len(work.scene.units) or arrival in _comp_pitches(work, coming):
+        return True
+    if coming not in work.units:
+        return False
+    chord = work.scene.chord_of(coming).chord
+    moves = (*_moves(work, coming), held_chord(chord))
+    return any(_part(work, coming, move, arrival) is not None for move in moves)
+
+
+def _comp_pitches(work: Work, unit: int) -> set[int]:
+    return {work.voicings[unit].pitches[voice] for voice in work.voices(unit)}
+
+
+def _moves(work: Work, unit: int) -> tuple[Move, ...]:
+    """The lines that a unit's chord bears, where it lasts long enough and changes after it."""
+    scene = work.scene
+    start, end = _span(work, unit)
+    if end - start < _SHORTEST:
+        return ()
+    chord, following = scene.chord_of(unit).chord, _coming(scene, unit)
+    return tuple(
+        move for move in moves_on(chord, following, work.passage.moves) if move.steps * BEAT <= end - start
+    )
+
+
+def _coming(scene: Scene, unit: int) -> Chord:
+    return scene.chord_of(unit + 1).chord if unit + 1 < len(scene.units) else scene.plan.head
+
+
+def _span(work: Work, unit: int) -> tuple[int, int]:
+    stretch = work.scene.units[unit]
+    return stretch.start, min(stretch.end, quiet_from(work.scene.plan))
+
+
+def _part(work: Work, unit: int, move: Move, arrival: int) -> _Part | None:
+    scene, voicing = work.scene, work.voicings[unit]
+    chord, seats = scene.chord_of(unit).chord, scene.seats
+    over = melody_over(work, _span(work, unit))
+    solo = seats.one_pair_of_hands
+    frame = Frame(
+        low=voicing.bottom + 1 if solo else seats.lowest,
+        high=min([_HIGHEST, *(pitch - _UNDER_MELODY for pitch in over)]),
+        over=over,
+        holding=arrival,
+        top=voicing.top,
+        bottom=voicing.pitches[int(solo)],
+        bass=voicing.bottom if solo else 0,
+        bass_place=voicing.places[0] if solo and voicing.places else None,
+        position=position_at(work, unit),
+    )
+    voices = grip_for(
+        move,
+        chord.root.pitch_class,
+        free_root=free_root_of(chord),
+        frame=frame,
+        stage=scene.stage if on_guitar(work) else None,
+    )
+    return _Part(move, voices) if voices else None
+
+
+def _written(work: Work, unit: int, part: _Part | None) -> list[ScoreNote]:
+    start, end = _span(work, unit)
+    if end <= start:
+        return []
+    if part is None:
+        return [work.sound(unit, voice, (start, end)) for voice in work.voices(unit)]
+    times = (*_onsets(start, end, part.move.steps), end)
+    harmony = work.scene.chord_of(unit).onset
+    notes: list[ScoreNote] = []
+    for voice in part.voices[int(work.scene.seats.one_pair_of_hands) :]:
+        if voice.moves:
+            notes += [
+                _note(voice, step, (times[step], times[step + 1]), harmony) for step in range(len(times) - 1)
+            ]
+        else:
+            notes.append(_note(voice, 0, (start, end), harmony))
+    return notes
+
+
+def _onsets(start: int, end: int, steps: int) -> list[int]:
+    """When each step begins: a second one in the second half, more a beat apart, so that the last arrives."""
+    if steps == 1:
+        return [start]
+    beats = (end - start) // BEAT
+    if steps == 2:
+        return [start, start + (beats + 1) // 2 * BEAT]
+    return [start, *(end - BEAT * left for left in range(steps - 1, 0, -1))]
+
+
+def _note(voice: Voice, step: int, span: tuple[int, int], harmony: int) -> ScoreNote:
+    note = ScoreNote(span[0], span[1] - span[0], harmony, COMP, voice.pitches[step])
+    if not voice.places:
+        return note
+    place = voice.places[step]
+    return note._replace(string=place.string, fret=place.fret, finger=voice.fingers[step])
