@@ -39,11 +39,11 @@ class Saying(NamedTuple):
 
     Attributes:
         notes: in order.
-        contour: between them, -1 down, 0 the same, 1 up.
+        contour: between them, -1 down, 0 the same, 1 up, None either way.
     """
 
     notes: tuple[Note, ...]
-    contour: tuple[int, ...]
+    contour: tuple[int | None, ...]
 
 
 def fitted(saying: Saying, nominal: Sequence[int], register: Register) -> list[int]:
@@ -142,7 +142,7 @@ def _cost(saying: Saying, pitches: Sequence[int], nominal: Sequence[int], regist
 def _move(saying: Saying, index: int, way: Sequence[int], pitch: int) -> float:
     """What the move into a note costs: against the contour, and out of a note that must resolve."""
     move = pitch - way[-1]
-    cost = _WRONG_WAY * ((move > 0) - (move < 0) != saying.contour[index - 1])
+    cost = _WRONG_WAY * (saying.contour[index - 1] not in {None, (move > 0) - (move < 0)})
     reach = _resolves_within(saying, index - 1, way)
     return cost + _WALL * (reach is not None and not 0 < abs(move) <= reach)
 

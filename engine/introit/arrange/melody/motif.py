@@ -11,7 +11,7 @@ from introit.arrange.melody.fit import Note, Saying, changed, fitted, shifted
 from introit.arrange.melody.line import sung
 from introit.arrange.melody.palette import palette_of
 from introit.arrange.melody.phrases import HALF_BEAT
-from introit.arrange.melody.register import Register, register_of
+from introit.arrange.melody.register import Register, motif_register, register_of
 from introit.arrange.melody.slots import chord_under, lead_in_slots, sounds_on_strong_beat
 from introit.arrange.melody.tones import nominals
 from introit.arrange.plan import Plan
@@ -23,7 +23,9 @@ from introit.units import ticks
 
 # Prices of where a saying of the motif lies. Judgement, no source.
 _OFF_CENTRE = 0.25
-"""A semitone off the register's middle."""
+"""A semitone off the middle of the line's register."""
+_OUTSIDE = 1.5
+"""A semitone outside that register."""
 _MISFIT = 3.0
 """A semitone by which a note is bent to fit its chord or the register."""
 _FREE_LEAP, _FAR_LEAP = 5, 8.0
@@ -106,10 +108,10 @@ def _sounded(plan: Plan, onset: int, end: int, note: MotifNote) -> Sounded:
 
 def _pitches(scene: Scene, sayings: Sequence[Sequence[Sounded]]) -> list[list[int]]:
     """The pitches of every saying: the first as written, each return with one change."""
-    plan, register = scene.plan, register_of(scene)
+    plan, register = scene.plan, motif_register(scene)
     built = [_saying(plan, group) for group in sayings]
-    options = [_places(plan, group, saying, register) for group, saying in zip(sayings, built, strict=True)]
-    chosen = _placed(options, register)
+    options = [_places(scene, group, saying, register) for group, saying in zip(sayings, built, strict=True)]
+    chosen = _placed(options)
     change = plan.intro.melody.change
     return [
         _returned(change, saying, pitches, number=number, register=register)
@@ -141,13 +143,25 @@ def _saying(plan: Plan, group: Sequence[Sounded]) -> Saying:
     return Saying(tuple(notes), _contour(plan, group))
 
 
-def _contour(plan: Plan, group: Sequence[Sounded]) -> tuple[int, ...]:
-    """From note to note -1, 0 or 1: down, the same, up; as it is written, whatever the chords."""
-    tones = [one.written.tone for one in group]
-    if plan.intro.melody.tones == "contour":
-        return tuple((int(tone) > 0) - (int(tone) < 0) for tone in tones[1:])
-    heights = [_height(tone) for tone in tones]
-    return tuple((b > a) - (b < a) for a, b in pairwise(heights))
+def _contour(plan: Plan, group: Sequence[Sounded]) -> tuple[int | None, ...]:
+    """From note to note -1, 0 or 1: down, the same, up; None where the chords decide.
+
+    They do where a chord changes under the same degree, and under degrees of the chord wherever it changes:
+    the third of one goes to the seventh of the next by step, whichever way that is.
+    """
+    return tuple(_way(plan, before, after) for before, after in pairwise(group))
+
+
+def _way(plan: Plan, before: Sounded, after: Sounded) -> int | None:
+    tones = plan.intro.melody.tones
+    if tones == "contour":
+        steps = int(after.written.tone)
+        way = (steps > 0) - (steps < 0)
+    else:
+        low, high = _height(before.written.tone), _height(after.written.tone)
+        way = (high > low) - (high < low)
+    free = before.chord != after.chord and (tones == "chord" or not way)
+    return None if free else way
 
 
 def _height(tone: str) -> tuple[int, int]:
@@ -158,20 +172,24 @@ def _height(tone: str) -> tuple[int, int]:
 
 
 def _places(
-    plan: Plan, group: Sequence[Sounded], saying: Saying, register: Register
+    scene: Scene, group: Sequence[Sounded], saying: Saying, register: Register
 ) -> list[tuple[float, list[int]]]:
     """Every octave that a saying could lie in: its price there, and its pitches."""
-    centre = (register.lowest + register.highest) / 2
     places = []
-    for line in nominals(plan, [(one.chord, one.written.tone) for one in group], register):
+    for line in nominals(scene.plan, [(one.chord, one.written.tone) for one in group], register):
         pitches = fitted(saying, line, register)
         bent = sum(abs(pitch - nominal) for pitch, nominal in zip(pitches, line, strict=True))
-        middle = (min(pitches) + max(pitches)) / 2
-        places.append((_MISFIT * bent + _OFF_CENTRE * abs(middle - centre), pitches))
+        places.append((_MISFIT * bent + _place_price(pitches, register_of(scene)), pitches))
     return places
 
 
-def _placed(options: Sequence[list[tuple[float, list[int]]]], register: Register) -> list[list[int]]:
+def _place_price(pitches: Sequence[int], usual: Register) -> float:
+    lowest, highest = min(pitches), max(pitches)
+    outside = max(0, usual.lowest - lowest) + max(0, highest - usual.highest)
+    return _OUTSIDE * outside + _OFF_CENTRE * abs((lowest + highest - usual.lowest - usual.highest) / 2)
+
+
+def _placed(options: Sequence[list[tuple[float, list[int]]]]) -> list[list[int]]:
     """One place for each saying: in the register, near to each other, a return where it was before."""
     ways: list[tuple[float, list[list[int]]]] = [(0.0, [])]
     for places in options:

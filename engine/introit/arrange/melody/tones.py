@@ -34,6 +34,10 @@ def nominals(plan: Plan, tones: Tones, register: Register) -> list[list[int]]:
     return [[pitch + octave for pitch in line] for octave in octaves or [nearest]]
 
 
+_OTHER_WAY = 4.5
+"""Semitones that a move into another chord may be wider to go the written way. Judgement, no source."""
+
+
 def degree_tone(chord: Chord, name: str) -> Tone:
     """The note that a motif's degree means over a chord.
 
@@ -82,7 +86,7 @@ def _chord_line(plan: Plan, tones: Tones) -> list[int]:
 
 
 def _next_root(plan: Plan, before: tuple[int, str], here: tuple[int, str], pitch: int, root: int) -> int:
-    """The root, in its octave, from which a note is reached by the smallest move in the written direction."""
+    """The root, in its octave, from which a note is reached by the smallest move, written ways first."""
     chord, tone = here
     offset = _offset(plan.chords[chord].chord, tone)
     wanted = _line_of(tone) - _line_of(before[1])
@@ -90,11 +94,11 @@ def _next_root(plan: Plan, before: tuple[int, str], here: tuple[int, str], pitch
     pitch_class = plan.chords[chord].chord.root.pitch_class
     roots = [at for at in range(lowest, root + 25) if at % 12 == pitch_class]
 
-    def misses(at: int) -> tuple[int, int]:
+    def price(at: int) -> float:
         move = at + offset - pitch
-        return (0 if _sign(move) == _sign(wanted) else 1), abs(move)
+        return abs(move) + _OTHER_WAY * (_sign(move) != _sign(wanted))
 
-    return min(roots, key=misses)
+    return min(roots, key=price)
 
 
 def _key_line(plan: Plan, tones: Tones) -> list[int]:

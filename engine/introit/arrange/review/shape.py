@@ -18,7 +18,7 @@ def highest_note(hearing: Hearing) -> Iterator[Breach]:
     """
     bounds, plan = hearing.measures["highest note"], hearing.plan
     upper = [note for note in [*hearing.melody, *hearing.comp] if note.onset < plan.head_tick]
-    if plan.bars < bounds.judged_from or plan.intro.melody.style == "riff" or not upper:
+    if plan.bars < bounds.judged_from or plan.intro.melody.has_motif or not upper:
         return
     top = max(note.pitch for note in upper)
     peaks = sorted(note for note in upper if note.pitch == top)
