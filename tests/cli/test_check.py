@@ -16,10 +16,10 @@ from introit.arrange.line_up import LineUp
 from introit.arrange.review import Breach, Movement
 from introit.arrange.review import sweep as sweeping
 from introit.arrange.review.sweep import HEADS, Reviewed, Setting, settings, some_keys, tempi
-from introit.cli import music_check
+from introit.cli import review_pool
 from introit.cli.content import open_library
 from introit.cli.main import run
-from introit.cli.music_check import Bench, do, jobs_for, search
+from introit.cli.review_pool import Bench, do, jobs_for, search
 from introit.errors import IntroitError
 from introit.library.content import program_root
 from introit.library.measures import FILE, load_measures
@@ -76,7 +76,7 @@ def answer_with(monkeypatch: pytest.MonkeyPatch, *breaches: Breach, only: str | 
         found = list(breaches) if only in {None, str(setting.tune.key)} else []
         return Reviewed(found, Movement(2, 3.0, 2.0, 1, 40.0, 40.0))
 
-    monkeypatch.setattr(music_check, "reviewed", review)
+    monkeypatch.setattr(review_pool, "reviewed", review)
     return asked
 
 

@@ -1,184 +1,162 @@
-"""Reviewing many scores over the processor's cores, and telling what was found."""
+"""`introit check --music`: what is to be reviewed, and telling what was found."""
 
 from __future__ import annotations
 
-import os
-import signal
+import sys
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import Future, ProcessPoolExecutor
-from concurrent.futures.process import BrokenProcessPool
-from multiprocessing import active_children, get_context
-from typing import NamedTuple
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import Any
 
-from introit.arrange.review import Breach, Movement
-from introit.arrange.review.sweep import Setting, reviewed, settings
-from introit.errors import IntroitError
-from introit.library.measures import Measures
-from introit.library.model import Library
-from introit.theory.meter import Meter
+import click
 
-Progress = Callable[[int, int], None]
-"""Is told how many jobs are done, and how many there are."""
+from introit.arrange.line_up import LineUp
+from introit.arrange.review import Movement
+from introit.arrange.review.sweep import Setting, users_of
+from introit.arrange.suggest import rank
+from introit.cli.review_pool import ALL_KEYS, Bench, Found, Job, jobs_for, search, usable_cores
+from introit.errors import ContentError, Problem, UsageError
+from introit.library.content import content_roots
+from introit.library.loader import load_file, load_library
+from introit.library.measures import FILE as MEASURES_FILE
+from introit.library.measures import load_measures
+from introit.library.model import BassManner, CompingRhythm, Feel, Intro, Library, SetList, Tune
 
-_USUAL_METER = Meter(4)
-ALL_KEYS = 12
-
-
-class Job(NamedTuple):
-    """What one process does in one go: an intro in one of its feels, or before one tune.
-
-    Attributes:
-        intro: id.
-        feel: id of one of the intro's feels.
-        own: the settings to review in place of all in that feel.
-    """
-
-    intro: str
-    feel: str
-    own: tuple[Setting, ...] = ()
+_SHELVES: dict[type[Any], str] = {
+    Intro: "intros",
+    Feel: "feels",
+    CompingRhythm: "comping",
+    BassManner: "bass",
+    Tune: "tunes",
+}
 
 
-class Bench(NamedTuple):
-    """What every job needs.
-
-    Attributes:
-        library: all content.
-        measures: the bounds.
-        keys_each: how many keys of each mode.
-        seed: of every playing.
-    """
-
-    library: Library
-    measures: Measures
-    keys_each: int = ALL_KEYS
-    seed: int = 0
-
-
-class Found(NamedTuple):
-    """What one job found.
-
-    Attributes:
-        intro: id.
-        scores, bad_scores: how many were reviewed, and how many have a breach.
-        rules: breaches by rule.
-        lines: to be printed, one for the same breach in any number of keys.
-        movement: of voices and hand, added up.
-    """
-
-    intro: str
-    scores: int
-    bad_scores: int
-    rules: Counter[str]
-    lines: tuple[str, ...]
-    movement: Movement
-
-
-class _Place(NamedTuple):
-    """Where and how a breach occurs, whatever the key."""
-
-    mode: str
-    playing: str
-    rule: str
-    bar: int
-    beat: float
-
-
-def jobs_for(library: Library, intros: Sequence[str]) -> list[Job]:
-    """One job for each feel of each intro."""
-    return [Job(name, feel) for name in intros for feel in library.intros[name].feels]
-
-
-def search(bench: Bench, jobs: Sequence[Job], *, processes: int, progress: Progress) -> Iterator[Found]:
-    """Does all jobs and yields what they found, in their order.
+def check_music(
+    files: Sequence[Path] | None, *, keys_each: int | None, seed: int | None, jobs: int | None
+) -> bool:
+    """Reviews the whole library, or what the files describe; tells it; says whether all is well.
 
     Args:
-        bench: what they need.
-        jobs: what to do.
-        processes: how many at once; with 1 everything is done here.
-        progress: told after each job.
+        files: the user's own; None for the whole library.
+        keys_each: how many keys of each mode, 1 to 12; None for all.
+        seed: of every playing; None for 0.
+        jobs: processes at once; None for as many as cores.
 
     Raises:
-        IntroitError: when a process is lost.
+        UsageError: when there is nothing to review in the files.
+        ContentError: when the file of measures has mistakes.
     """
-    if processes == 1 or len(jobs) < 2:
-        for done, job in enumerate(jobs, start=1):
-            yield do(job, bench)
-            progress(done, len(jobs))
-        return
-    context = get_context("spawn")  # on every system alike: nothing is inherited by chance
-    pool = ProcessPoolExecutor(min(processes, len(jobs)), context, initializer=_begin, initargs=(bench,))
-    others = set(active_children())
-    done = 0
-    try:
-        futures: list[Future[Found]] = [pool.submit(_do, job) for job in jobs]
-        for done, future in enumerate(futures, start=1):
-            yield future.result()
-            progress(done, len(jobs))
-    except BrokenProcessPool as error:
-        raise IntroitError("a process that was reviewing scores is gone; --jobs 1 does without") from error
-    finally:
-        if done < len(jobs):  # Ctrl-C: nobody waits for what is begun
-            for process in set(active_children()) - others:
-                process.terminate()
-        pool.shutdown(wait=True, cancel_futures=True)
+    library, problems = load_library(content_roots())
+    bench = Bench(library, load_measures(content_roots()), keys_each or ALL_KEYS, seed or 0)
+    if files is None:
+        work = jobs_for(library, list(library.intros))
+    else:
+        work, problems = _work_in(files, library)
+    for problem in problems:
+        click.echo(str(problem))
+    if not work and not problems:
+        raise UsageError("there is no intro, feel, rhythm, bass manner or tune to review in what is given")
+    return _review(bench, work, processes=jobs or usable_cores()) and not problems
 
 
-def usable_cores() -> int:
-    """How many cores this process may use."""
-    try:
-        return len(os.sched_getaffinity(0))
-    except AttributeError:  # not on every system
-        return os.cpu_count() or 1
+def _review(bench: Bench, work: Sequence[Job], *, processes: int) -> bool:
+    """Reviews and tells; says whether there were no breaches."""
+    found: list[Found] = []
+    for one in search(bench, work, processes=processes, progress=_progress):
+        found.append(one)
+        for line in one.lines:
+            click.echo(line)
+    _clear_progress()
+    rules = sum((one.rules for one in found), Counter[str]())
+    for rule, count in rules.most_common():
+        click.echo(f"{count:>8,}  {rule}")
+    total = Movement()
+    for one in found:
+        total = total.plus(one.movement)
+    click.echo(str(total))
+    click.echo(_summary(found, rules.total()))
+    return not rules
 
 
-_bench: Bench | None = None
-"""In a process of the pool: what its jobs need."""
+def _summary(found: Sequence[Found], breaches: int) -> str:
+    intros = len({one.intro for one in found})
+    size = f"{_many(intros, 'intro')}, {_many(sum(one.scores for one in found), 'score')}"
+    if not breaches:
+        return f"{size}: no breaches"
+    scores = _many(sum(one.bad_scores for one in found), "score")
+    bad = _many(len({one.intro for one in found if one.bad_scores}), "intro")
+    return f"{size}: {_many(breaches, 'breach')} in {scores} of {bad}"
 
 
-def _begin(bench: Bench) -> None:
-    global _bench
-    _bench = bench
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C reaches the whole group; the parent answers it
+def _many(count: int, word: str) -> str:
+    ending = "" if count == 1 else "es" if word.endswith("ch") else "s"
+    return f"{count:,} {word}{ending}"
 
 
-def _do(job: Job) -> Found:
-    assert _bench is not None
-    return do(job, _bench)
+def _progress(done: int, of: int) -> None:
+    if sys.stderr.isatty():
+        click.echo(f"\r{done} of {of}", err=True, nl=False)
 
 
-def do(job: Job, bench: Bench) -> Found:
-    """Reviews all settings of a job."""
-    intro = bench.library.intros[job.intro]
-    rules: Counter[str] = Counter()
-    told: dict[_Place, tuple[str, list[str]]] = {}
-    movement, scores, bad = Movement(), 0, 0
-    for setting in job.own or settings(intro, bench.library, keys_each=bench.keys_each, feel=job.feel):
-        result = reviewed(intro, setting, bench.library, bench.measures, seed=bench.seed)
-        scores += 1
-        bad += bool(result.breaches)
-        movement = movement.plus(result.movement)
-        rules.update(breach.rule for breach in result.breaches)
-        for breach in result.breaches:
-            _, keys = told.setdefault(_place(setting, breach), (str(breach), []))
-            keys.append(str(setting.tune.key))
-    lines = tuple(
-        f"{job.intro} {_keys(keys, bench)} {place.playing}: {text}" for place, (text, keys) in told.items()
-    )
-    return Found(job.intro, scores, bad, rules, lines, movement)
+def _clear_progress() -> None:
+    if sys.stderr.isatty():
+        click.echo("\r\x1b[K", err=True, nl=False)
 
 
-def _place(setting: Setting, breach: Breach) -> _Place:
-    tune = setting.tune
-    meter = "" if tune.meter == _USUAL_METER else f" {tune.meter}"
-    playing = f"{tune.feel}{meter} {tune.tempo:g} {setting.line_up}"
-    return _Place(tune.key.mode.value, playing, breach.rule, breach.bar, breach.beat)
+def _work_in(files: Sequence[Path], library: Library) -> tuple[list[Job], list[Problem]]:
+    """What to review for the user's own files, which are put into the library, and the mistakes in them."""
+    things, problems = _own_things(files, library)
+    intros: dict[str, None] = {}
+    tunes: list[Tune] = []
+    for thing in things:
+        match thing:
+            case Intro():
+                intros[thing.id] = None
+            case Feel() | CompingRhythm() | BassManner():
+                intros |= dict.fromkeys(intro.id for intro in users_of([thing.id], library))
+            case Tune():
+                tunes.append(thing)
+            case SetList():
+                tunes += thing.tunes
+    own = [job for tune in tunes for job in _jobs_of_tune(tune, library)]
+    return [*jobs_for(library, list(intros)), *own], problems
 
 
-def _keys(keys: list[str], bench: Bench) -> str:
-    """The keys of one place; the text that follows is the first one's, for pitches differ from key to key."""
-    different = list(dict.fromkeys(keys))
-    times = f" ({len(keys)} times)" if len(keys) > len(different) else ""
-    if len(different) == 1:
-        return different[0] + times
-    return f"{', '.join(different)} ({len(different)} keys)"
+def _own_things(files: Sequence[Path], library: Library) -> tuple[list[object], list[Problem]]:
+    """Everything that can be read; a file that names another one of them is read again after it."""
+    things: list[object] = []
+    left = [file for file in files if file.name != MEASURES_FILE.name]
+    while left:
+        problems: list[Problem] = []
+        again: list[Path] = []
+        for file in left:
+            try:
+                thing = load_file(file, library)
+            except ContentError as error:
+                problems += error.problems
+                again.append(file)
+            else:
+                things.append(thing)
+                _put(thing, library)
+        if len(again) == len(left):
+            return things, problems
+        left = again
+    return things, []
+
+
+def _put(thing: object, library: Library) -> None:
+    shelf = _SHELVES.get(type(thing))
+    if shelf is not None:
+        things: dict[str, object] = getattr(library, shelf)
+        things[getattr(thing, "id")] = thing  # noqa: B009 - each of these kinds has one
+
+
+def _jobs_of_tune(tune: Tune, library: Library) -> Iterator[Job]:
+    """Its own intro before it, else the one that suits best, by its own line-up or all of the intro's."""
+    intro = library.intros.get(tune.intro or "")
+    if intro is None:
+        suggestions = rank(library.intros.values(), tune, tune.key)
+        intro = suggestions[0].intro if suggestions else None
+    if intro is not None:
+        names = [tune.line_up] if tune.line_up else intro.line_ups
+        yield Job(intro.id, tune.feel, tuple(Setting(tune, LineUp(name)) for name in names))

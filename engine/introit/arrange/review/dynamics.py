@@ -51,15 +51,19 @@ def one_arc(hearing: Hearing) -> Iterator[Breach]:
 
 
 def top_voice_level(hearing: Hearing) -> Iterator[Breach]:
-    """How far a grip's top voice is over the mean of its others, on the average over the comp's hits."""
+    """How far a grip's top voice is over the mean of its others, on the average over the comp's hits.
+
+    Where one pair of hands sounds a melody note with the grip, the top voice is that note, not the comp's.
+    """
     bounds = hearing.measures["top voice level"]
     velocities = _velocities(hearing)
+    sung = {note.onset for note in hearing.melody if hearing.scene.seats.one_pair_of_hands}
     over: list[float] = []
     first = 0
     for hit in hearing.hits:
         found = [velocities.get((note.onset, note.pitch)) for note in hit.notes]
         levels = [level for level in found if level is not None]
-        if len(levels) == len(found) >= _GRIP:
+        if len(levels) == len(found) >= _GRIP and hit.onset not in sung:
             first = first if over else hit.onset
             over.append(levels[-1] - fmean(levels[:-1]))
     if len(over) < bounds.judged_from:
