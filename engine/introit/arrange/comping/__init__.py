@@ -1,5 +1,5 @@
-"""When the comp plays: a rhythm laid over the scene, in phrases, in the gaps of the melody."""
+"""When the comp plays: phrases made of a rhythm, in the gaps of the melody."""
 
-from introit.arrange.comping.strokes import Stroke, comp_strokes
+from introit.arrange.comping.strokes import Stroke, comp_strokes, pushes_of
 
-__all__ = ["Stroke", "comp_strokes"]
+__all__ = ["Stroke", "comp_strokes", "pushes_of"]

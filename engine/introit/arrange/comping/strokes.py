@@ -1,19 +1,22 @@
-"""The comping hits: a rhythm laid over each passage, each hit with the unit whose voicing it sounds."""
+"""The comping hits: phrases made of each passage's rhythm, each hit with the unit whose voicing it sounds."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
+from introit.arrange.comping.figure import EIGHTH, SHORT, Cell, vocabulary_of
+from introit.arrange.comping.ground import Motif, motif_of, pickup_tick, shapes
+from introit.arrange.comping.phrase import PHRASE, VARIANTS, Task, comped
+from introit.arrange.comping.release import Hit, lengths
 from introit.arrange.scene import Scene
 from introit.arrange.score import ScoreNote
 from introit.library.model import CompingRhythm
-from introit.units import TICKS_PER_QUARTER, ticks
 
-PUSH_REACH = TICKS_PER_QUARTER
-"""A push anticipates a chord that comes within a beat; further off there is nothing to anticipate."""
-STATED_LENGTH = 2 * TICKS_PER_QUARTER
-"""How long a chord sounds that the rhythm would have passed over, at most."""
+PUSHES = (0.25, 0.4)
+"""Least and most of the changes that are pushed in swing, as shares. Common practice, no source."""
+_PUSHES_ELSEWHERE = {"ballad": (0.0, 0.0)} | dict.fromkeys(("bossa", "latin", "straight-eighths"), (0.0, 0.4))
+"""A ballad's chords come where they are written; even eighths push where their patterns do."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,81 +35,96 @@ class Stroke:
     accent: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Figure:
-    """A stretch that belongs to the melody's riff; the comp answers after it.
-
-    Attributes:
-        start, end: ticks.
-        chords: indices of the chords that the riff itself states.
-    """
-
-    start: int
-    end: int
-    chords: frozenset[int]
+def pushes_of(feel: str) -> tuple[float, float]:
+    """Least and most of the changes that are pushed in a feel, by its id."""
+    return _PUSHES_ELSEWHERE.get(feel, PUSHES)
 
 
 def comp_strokes(
-    scene: Scene, rhythms: Sequence[CompingRhythm], *, melody: Sequence[ScoreNote] = ()
+    scene: Scene,
+    rhythms: Sequence[Sequence[CompingRhythm]],
+    *,
+    melody: Sequence[ScoreNote] = (),
+    pushes: tuple[float, float] = PUSHES,
 ) -> tuple[Stroke, ...]:
-    """The comping hits, in order, none overlapping the next, each chord stated at least once.
+    """The comping hits, in order, none overlapping the next, each chord stated by them or by the motif.
+
+    A steady rhythm is repeated as it is written; any other is a vocabulary, from which phrases of four bars
+    are made. Nothing is struck in the tune's pickup; where there is none, a hit sets up the head.
 
     Args:
         scene: where.
-        rhythms: one for each passage; its bars are repeated.
+        rhythms: for each passage its own rhythm, then others that may stand in from its second phrase on; no
+            rhythm at all for a passage in which the comp has nothing to strike.
         melody: of the whole intro; a motif states its own chords, and the comp answers in its gaps.
+        pushes: least and most of the changes that are pushed, as shares from 0 to 1.
     """
-    figures = _figures(scene, melody) if scene.plan.intro.melody.style == "riff" else ()
-    hits = [
-        hit for hit in _hits(scene, rhythms) if not any(fig.start <= hit.onset < fig.end for fig in figures)
+    motif = motif_of(scene, melody)
+    tasks = _tasks(scene, rhythms, melody, motif=motif, may_push=pushes[1] > 0)
+    variant = scene.dice("comping").randrange(VARIANTS)
+    bars = comped(tasks, pushes=pushes, variant=variant)
+    return _sounded(scene, tasks, bars, motif)
+
+
+def _tasks(
+    scene: Scene,
+    rhythms: Sequence[Sequence[CompingRhythm]],
+    melody: Sequence[ScoreNote],
+    *,
+    motif: Motif,
+    may_push: bool,
+) -> tuple[Task, ...]:
+    plan = scene.plan
+    numbers: list[tuple[int, int]] = []  # (passage, bars from its beginning)
+    for index, passage in enumerate(scene.passages):
+        numbers += [(index, bar) for bar in range((passage.end - passage.start) // plan.bar_ticks)]
+    struck = [bool(rhythms[index]) for index, _ in numbers]
+    found = shapes(scene, melody, motif, struck=struck, may_push=may_push)
+    tasks = []
+    for shape, (index, bar) in zip(found, numbers, strict=True):
+        rhythm = _rhythm(scene, rhythms[index], index, bar)
+        tasks.append(Task(shape, vocabulary_of(rhythm) if rhythm else None, bar))
+    return tuple(tasks)
+
+
+def _rhythm(scene: Scene, rhythms: Sequence[CompingRhythm], passage: int, bar: int) -> CompingRhythm | None:
+    """The rhythm of a bar of a passage: its own; from the second phrase on the dice may take another one."""
+    if not rhythms:
+        return None
+    home, *others = rhythms
+    if home.steady or not others or bar < PHRASE:
+        return home
+    varied = [home, *(rhythm for rhythm in others if not rhythm.steady)]
+    return scene.dice("comping", "rhythm", passage, bar // PHRASE).choice(varied)
+
+
+def _sounded(
+    scene: Scene, tasks: Sequence[Task], bars: Sequence[Sequence[Cell]], motif: Motif
+) -> tuple[Stroke, ...]:
+    """The cells as strokes, each with the unit that it sounds and a length that has room."""
+    plan = scene.plan
+    cells = [
+        (bar * plan.bar_ticks + cell.slot * EIGHTH, cell, bool(task.vocabulary and task.vocabulary.steady))
+        for bar, (task, found) in enumerate(zip(tasks, bars, strict=True))
+        for cell in found
     ]
-    if figures:
-        hits = [replace(hit, accent=True) for hit in hits]
-    stated = {scene.units[hit.unit].chord for hit in hits}.union(*(figure.chords for figure in figures))
-    missing = [_statement(scene, index) for index in range(len(scene.plan.chords)) if index not in stated]
-    return _without_overlap(scene, sorted([*hits, *missing], key=lambda hit: hit.onset))
-
-
-def _figures(scene: Scene, melody: Sequence[ScoreNote]) -> tuple[Figure, ...]:
-    """For each bar with melody: from its first onset to its last end, and the chords that it states."""
-    by_bar: dict[int, list[ScoreNote]] = {}
-    for note in melody:
-        by_bar.setdefault(note.onset // scene.plan.bar_ticks, []).append(note)
+    units = [scene.unit_at(onset) + cell.push for onset, cell, _ in cells]
+    nexts = [*(onset for onset, _, _ in cells[1:]), plan.head_tick][: len(cells)]
+    setup = tasks[-1].shape.setup
+    last = plan.head_tick - plan.bar_ticks + setup[0] * EIGHTH if setup else plan.head_tick
+    hits = []
+    for (onset, cell, steady), unit, after in zip(cells, units, nexts, strict=True):
+        end = min(after, _end(scene, unit, motif.next_start(onset)))
+        room = min(end - onset, SHORT) if onset >= last else end - onset  # short, then air before the head
+        hits.append(Hit(onset, cell.length, room, steady))
     return tuple(
-        Figure(
-            start=min(note.onset for note in group),
-            end=max(note.end for note in group),
-            chords=frozenset(scene.plan.at(note.harmony_tick) for note in group),
-        )
-        for group in by_bar.values()
+        Stroke(hit.onset, hit.onset + length, unit, cell.accent or bool(motif.spans))
+        for hit, length, unit, (_, cell, _) in zip(hits, lengths(hits), units, cells, strict=True)
     )
 
 
-def _hits(scene: Scene, rhythms: Sequence[CompingRhythm]) -> list[Stroke]:
-    plan, strokes = scene.plan, []
-    for bar in range(plan.bars):
-        rhythm = rhythms[scene.units[scene.unit_at(bar * plan.bar_ticks)].passage]
-        for hit in rhythm.bars[bar % len(rhythm.bars)]:
-            onset = bar * plan.bar_ticks + ticks(hit.position)
-            unit = scene.unit_at(onset)
-            if hit.push and scene.units[unit].end - onset <= PUSH_REACH:
-                unit += 1
-            # A push into the head would sound the head's own chord before its time.
-            if unit < len(scene.units):
-                strokes.append(Stroke(onset, onset + ticks(hit.length), unit, hit.accent))
-    return strokes
-
-
-def _statement(scene: Scene, index: int) -> Stroke:
-    chord = scene.plan.chords[index]
-    unit = scene.unit_at(chord.onset)
-    return Stroke(chord.onset, min(chord.end, chord.onset + STATED_LENGTH), unit, accent=False)
-
-
-def _without_overlap(scene: Scene, strokes: Sequence[Stroke]) -> tuple[Stroke, ...]:
-    """Each stroke ended at the next one's onset and at its own chord's end, whichever comes first."""
-    next_onsets = [*(stroke.onset for stroke in strokes[1:]), scene.plan.head_tick][: len(strokes)]
-    return tuple(
-        replace(stroke, end=min(stroke.end, following, scene.chord_of(stroke.unit).end))
-        for stroke, following in zip(strokes, next_onsets, strict=True)
-    )
+def _end(scene: Scene, unit: int, motif: int | None) -> int:
+    """Where a hit on a unit ends at the latest: with its chord or passage, or where pickup or motif begin."""
+    passage = scene.passage_at(scene.units[unit].start)
+    ends = [scene.chord_of(unit).end, passage.end, pickup_tick(scene)]
+    return min(ends if motif is None else [*ends, motif])

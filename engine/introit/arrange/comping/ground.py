@@ -1,0 +1,111 @@
+"""What the comp finds: the chords, the melody and the ways out, bar by bar on the grid of eighths."""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterable, Sequence
+from typing import NamedTuple
+
+from introit.arrange.comping.bar import Shape
+from introit.arrange.comping.figure import EIGHTH
+from introit.arrange.scene import Scene
+from introit.arrange.score import ScoreNote
+from introit.units import TICKS_PER_QUARTER, ticks
+
+REST = TICKS_PER_QUARTER
+"""A rest of a beat in a motif is a gap in which the comp may answer."""
+
+
+class Motif(NamedTuple):
+    """The motif, as far as the comp must keep out of its way.
+
+    Attributes:
+        spans: (start, end) ticks of its runs of notes, in order.
+        stated: onsets of the chords that it states.
+    """
+
+    spans: tuple[tuple[int, int], ...] = ()
+    stated: frozenset[int] = frozenset()
+
+    def next_start(self, tick: int) -> int | None:
+        """The first start of a run after a tick; None when no more comes."""
+        index = bisect_right(self.spans, tick, key=_start)
+        return self.spans[index][0] if index < len(self.spans) else None
+
+
+def motif_of(scene: Scene, melody: Sequence[ScoreNote]) -> Motif:
+    """The motif of a scene; an empty one where its melody is none."""
+    if not (scene.plan.intro.melody.has_motif and melody):
+        return Motif()
+    spans: list[list[int]] = []
+    for note in sorted(melody):
+        if spans and note.onset - spans[-1][1] < REST:
+            spans[-1][1] = max(spans[-1][1], note.end)
+        else:
+            spans.append([note.onset, note.end])
+    return Motif(tuple((start, end) for start, end in spans), frozenset(note.harmony_tick for note in melody))
+
+
+def pickup_tick(scene: Scene) -> int:
+    """Where the tune's pickup begins; the head where it has none."""
+    return scene.plan.head_tick - ticks(scene.plan.tune.pickup)
+
+
+def shapes(
+    scene: Scene, melody: Sequence[ScoreNote], motif: Motif, *, struck: Sequence[bool], may_push: bool
+) -> list[Shape]:
+    """The shape of each bar.
+
+    Args:
+        scene: where.
+        melody: of the whole intro.
+        motif: of the melody.
+        struck: for each bar, whether the comp plays there.
+        may_push: whether chords are pushed at all.
+    """
+    plan = scene.plan
+    slots, quiet = plan.meter.beats * 2, pickup_tick(scene)
+    starts = [chord.onset // EIGHTH for chord in plan.chords]
+    needed = {
+        chord.onset // EIGHTH
+        for chord in plan.chords
+        if chord.onset < quiet and chord.onset not in motif.stated
+    }
+    last, setup = plan.bars - 1, quiet == plan.head_tick
+    sounding = _mask((note.onset, note.end) for note in melody)
+    onsets = sum(1 << slot for slot in {note.onset // EIGHTH for note in melody if not note.onset % EIGHTH})
+    closed = _mask([*motif.spans, (quiet, plan.head_tick)])
+    full, free = (1 << slots) - 1, ~closed if may_push else 0
+    found = []
+    for bar in range(plan.bars):
+        first = bar * slots
+        mine = starts[bisect_left(starts, first) : bisect_left(starts, first + slots)]
+        pushed = bar > 0 and struck[bar - 1] and mine[:1] == [first]
+        found.append(
+            Shape(
+                slots=slots,
+                chords=tuple(start - first for start in mine),
+                needed=tuple(start - first for start in mine if start in needed),
+                change_after=bar < last and struck[bar + 1] and may_push and first + slots in starts,
+                change_before=bool(pushed and free >> first - 1 & 1),
+                sounding=sounding >> first & full,
+                onsets=onsets >> first & full,
+                closed=closed >> first & full | (setup and bar == last) << slots - 1,
+                setup=(slots - 3, slots - 2) if setup and bar == last else (),
+                may_push=may_push,
+            )
+        )
+    return found
+
+
+def _mask(spans: Iterable[tuple[int, int]]) -> int:
+    """A bit for each eighth on whose first tick one of the spans sounds."""
+    mask = 0
+    for start, end in spans:
+        first, after = -(-start // EIGHTH), -(-end // EIGHTH)
+        mask |= (1 << after) - (1 << first) if after > first else 0
+    return mask
+
+
+def _start(span: tuple[int, int]) -> int:
+    return span[0]

@@ -1,0 +1,268 @@
+"""Which bars follow each other: a phrase states, varies, leaves air and closes. Found all at once."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from math import ceil, floor
+from random import Random
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from introit.arrange.comping.bar import NEVER, Option, Shape, options
+from introit.arrange.comping.figure import AIR, CARRIED, MOVED, THINNED, WRITTEN, Cell, Vocabulary
+
+PHRASE = 4
+"""Bars in a phrase; its halves are phrases of two."""
+VARIANTS = 12
+"""So many ways to comp the same bars are told apart; the dice choose among them."""
+MOST_RUNNING = 2
+"""So often running a bar may be the same."""
+THIN = 1
+"""A bar with at most so many hits leaves air; one in every `PHRASE` does."""
+DENSITY = (1.0, 2.5)
+"""Fewest and most hits a bar on the average, in swing. Common practice, no source."""
+IN_GAPS, ON_MELODY, HELD_SHARE = 0.6, 0.25, 0.34
+"""At least, at most and at least that share of the hits: in the melody's gaps, on its onsets, and held (a
+little over the three in ten that are asked for). Common practice, no source."""
+
+# What a bar costs by where it comes from, in each bar of a phrase: stated, varied, stated again, closed.
+# Judgement, no source.
+_ROLES: dict[int, tuple[float, float, float, float]] = {
+    WRITTEN: (0.0, 0.5, 0.2, 0.6),
+    MOVED: (1.4, 0.2, 0.8, 0.5),
+    THINNED: (1.2, 0.5, 0.8, 0.2),
+    CARRIED: (1.6, 0.3, 0.8, 0.3),
+    AIR: (3.0, 1.2, 1.5, 0.4),
+}
+_OUT_OF_TURN = 0.4
+_WISHED = (2.0, 2.0, 2.0, 1.3)
+_FROM_WISHED = 0.45
+_SAME_AGAIN = 0.25
+_PUSH_STRUCK_AGAIN = 0.9
+_NOISE = 1.1
+"""How much the dice may add to a bar's price: less than a hit on the melody costs."""
+_WIDTH = 96
+"""Paths that are followed at once."""
+_NEVER = 1e6
+_BROKEN = 8.0
+"""For each hit or bar by which a bound is missed."""
+
+Numbers = npt.NDArray[np.float64]
+Counts = npt.NDArray[np.int64]
+
+
+class Task(NamedTuple):
+    """One bar to be comped.
+
+    Attributes:
+        shape: how it lies.
+        vocabulary: of its rhythm; None where the comp has nothing to do.
+        number: bars from the beginning of its passage.
+    """
+
+    shape: Shape
+    vocabulary: Vocabulary | None
+    number: int
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Table:
+    """The options of a bar, one column each; see `Option`."""
+
+    choices: tuple[Option, ...]
+    price: Numbers
+    mask: Counts
+    hits: Counts
+    gaps: Counts
+    clashes: Counts
+    holds: Counts
+    waits: Counts
+    entry: Counts
+    pushes: Counts
+    leads: npt.NDArray[np.bool_]
+    leans: npt.NDArray[np.bool_]
+    tail: Counts
+    after: Counts
+    first: npt.NDArray[np.bool_]
+    free: bool
+
+
+@dataclass(slots=True)
+class _Paths:
+    """The ways so far: what each has cost and counted, and its last bars."""
+
+    cost: Numbers
+    last: Counts
+    before: Counts
+    full: Counts
+    hits: Counts
+    gaps: Counts
+    clashes: Counts
+    holds: Counts
+    waits: Counts
+    pushes: Counts
+    leads: npt.NDArray[np.bool_]
+    tail: Counts
+
+
+@lru_cache(maxsize=4096)
+def comped(
+    tasks: tuple[Task, ...], *, pushes: tuple[float, float], variant: int
+) -> tuple[tuple[Cell, ...], ...]:
+    """The cells of each bar.
+
+    Args:
+        tasks: the bars, in order.
+        pushes: least and most of the changes that are pushed, as shares.
+        variant: which of the ways to do it, 0 to `VARIANTS` - 1.
+    """
+    random = Random(variant)
+    tables = [_table(task.shape, task.vocabulary, task.number) for task in tasks]
+    paths = _start()
+    steps: list[tuple[Counts, Counts]] = []
+    changes = 0
+    for task, table in zip(tasks, tables, strict=True):
+        changes += _changes(task)
+        noise = np.array([random.random() * _NOISE for _ in table.choices])
+        paths, parents, chosen = _followed(paths, table, noise, pace=(changes, pushes))
+        steps.append((parents, chosen))
+    index = int(np.argmin(paths.cost + _bounds(paths, tasks, changes, pushes)))
+    return tuple(reversed(_traced(steps, tables, index)))
+
+
+def _traced(
+    steps: Sequence[tuple[Counts, Counts]], tables: Sequence[_Table], index: int
+) -> list[tuple[Cell, ...]]:
+    """The chosen cells, the last bar's first."""
+    found = []
+    for (parents, chosen), table in zip(reversed(steps), reversed(tables), strict=True):
+        found.append(table.choices[chosen[index]].cells)
+        index = int(parents[index])
+    return found
+
+
+def _changes(task: Task) -> int:
+    """Changes that a bar could push: those inside it, and the one after it."""
+    if task.vocabulary is None or task.vocabulary.steady:
+        return 0
+    return sum(chord > 0 for chord in task.shape.chords) + task.shape.change_after
+
+
+_NOTHING = Option((), AIR, -1, 0, 0, 0, 0, 0, NEVER, NEVER, 0, leads=False, leans=False, tail=0, after=0)
+
+
+@lru_cache(maxsize=8192)
+def _table(shape: Shape, vocabulary: Vocabulary | None, number: int) -> _Table:
+    if vocabulary is None:
+        choices: tuple[Option, ...] = (_NOTHING,)
+    elif vocabulary.steady:
+        turn = number % vocabulary.bars
+        choices = tuple(option for option in options(shape, vocabulary) if option.turn == turn)
+    else:
+        choices = options(shape, vocabulary)
+    free = vocabulary is not None and not vocabulary.steady
+    columns = zip(*(option[4:] for option in choices), strict=True)
+    mask, gaps, clashes, holds, waits, entry, pushes, leads, leans, tail, after = map(np.array, columns)
+    hits = np.array([len(option.cells) for option in choices])
+    zero = 0 * hits
+    never_the_same = zero - 3 - number
+    return _Table(
+        choices=choices,
+        price=np.array([_price(option, vocabulary, number) for option in choices]),
+        mask=mask if free else never_the_same,
+        hits=hits if free else zero,
+        gaps=gaps if free else zero,
+        clashes=clashes if free else zero,
+        holds=holds if free else zero,
+        waits=waits,
+        entry=entry,
+        pushes=pushes if free else zero,
+        leads=leads,
+        leans=leans,
+        tail=tail,
+        after=after,
+        first=(mask & 1).astype(bool),
+        free=free,
+    )
+
+
+def _price(option: Option, vocabulary: Vocabulary | None, number: int) -> float:
+    if vocabulary is None or vocabulary.steady:
+        return option.price
+    role = number % PHRASE
+    out_of_turn = option.kind == WRITTEN and option.turn != number % vocabulary.bars
+    price = option.price + _ROLES[option.kind][role] + _OUT_OF_TURN * out_of_turn
+    return price + _FROM_WISHED * abs(len(option.cells) - _WISHED[role])
+
+
+def _start() -> _Paths:
+    zero = np.zeros(1, dtype=np.int64)
+    return _Paths(
+        cost=np.zeros(1),
+        last=zero - 2,
+        before=zero - 1,
+        full=zero,
+        hits=zero,
+        gaps=zero,
+        clashes=zero,
+        holds=zero,
+        waits=zero + NEVER + 1,
+        pushes=zero,
+        leads=zero.astype(bool),
+        tail=zero,
+    )
+
+
+def _followed(
+    paths: _Paths, table: _Table, noise: Numbers, *, pace: tuple[int, tuple[float, float]]
+) -> tuple[_Paths, Counts, Counts]:
+    """The best ways one bar further, with the way that each came from and the option that it took."""
+    cost = paths.cost[:, None] + (table.price + noise)[None, :]
+    cost += _NEVER * (paths.tail[:, None] != table.after[None, :])
+    cost += _NEVER * (table.leans[None, :] & ~paths.leads[:, None])
+    cost += _PUSH_STRUCK_AGAIN * (paths.leads[:, None] & table.first[None, :])
+    same = paths.last[:, None] == table.mask[None, :]
+    cost += _SAME_AGAIN * same + 3 * _BROKEN * (same & (paths.last == paths.before)[:, None])
+    full = np.where((table.hits > THIN)[None, :], paths.full[:, None] + 1, 0) * table.free
+    cost += _BROKEN * (full >= PHRASE)
+    pushes = paths.pushes[:, None] + table.pushes[None, :]
+    changes, (least, most) = pace
+    late = np.maximum(0, round(least * changes) - pushes) + np.maximum(0, pushes - ceil(most * changes))
+    order = np.argsort((cost + _BROKEN / 2 * late).ravel(), kind="stable")[:_WIDTH]
+    parents, chosen = np.divmod(order, len(table.choices))
+    return (
+        _Paths(
+            cost=cost.ravel()[order],
+            last=table.mask[chosen],
+            before=paths.last[parents],
+            full=full.ravel()[order],
+            hits=paths.hits[parents] + table.hits[chosen],
+            gaps=paths.gaps[parents] + table.gaps[chosen],
+            clashes=paths.clashes[parents] + table.clashes[chosen],
+            holds=paths.holds[parents] + table.holds[chosen] + (paths.waits[parents] <= table.entry[chosen]),
+            waits=table.waits[chosen],
+            pushes=pushes.ravel()[order],
+            leads=table.leads[chosen],
+            tail=table.tail[chosen],
+        ),
+        parents,
+        chosen,
+    )
+
+
+def _bounds(paths: _Paths, tasks: Sequence[Task], changes: int, pushes: tuple[float, float]) -> Numbers:
+    """What the ways miss of all that is asked of the whole, as a price; no figure goes on in the head."""
+    bars = sum(task.vocabulary is not None and not task.vocabulary.steady for task in tasks)
+    hits = paths.hits
+    least, most = sorted((ceil(pushes[0] * changes), floor(pushes[1] * changes)))
+    missed = np.maximum(0, np.ceil(IN_GAPS * hits) - paths.gaps)
+    missed += np.maximum(0, paths.clashes - np.floor(ON_MELODY * hits))
+    missed += np.maximum(0, np.ceil(HELD_SHARE * hits) - paths.holds)
+    missed += np.maximum(0, least - paths.pushes) + np.maximum(0, paths.pushes - most)
+    missed += np.maximum(0, ceil(DENSITY[0] * bars) - hits) + np.maximum(0, hits - floor(DENSITY[1] * bars))
+    price: Numbers = _BROKEN * missed + _NEVER * (paths.tail != 0)
+    return price
