@@ -22,8 +22,10 @@ FROM_BELOW = 2 / 3
 """Chance that a grace note comes from the half step below, not from the step above."""
 LONG = TICKS_PER_QUARTER
 """A note of a beat or more is long."""
-NEW_PHRASE = TICKS_PER_QUARTER // 2
-"""A rest of half a beat or more ends a phrase."""
+NEW_PHRASE = TICKS_PER_QUARTER
+"""A rest of a beat or more ends a phrase."""
+LEFT = TICKS_PER_QUARTER // 2
+"""What is left at least of the note before a grace note: between running eighths there is no room for one."""
 HAND_RESTS = TICKS_PER_QUARTER // 2
 """Ticks for which the hand is free before a slide."""
 SLIDE_BARS = 2
@@ -49,6 +51,7 @@ def ornamented(scene: Scene, feel: Feel, notes: Sequence[ScoreNote]) -> list[Sco
 def _graced(scene: Scene, notes: list[ScoreNote]) -> list[ScoreNote]:
     dice, length = scene.dice("ornaments", "grace"), _length(scene, GRACE_MS)
     melody = sorted((note for note in notes if note.part == MELODY), key=lambda note: note.onset)
+    highest = max((note.pitch for note in melody), default=0)
     for phrase in _phrases(melody):
         places = [note for note in phrase if _may_be_graced(scene, note, notes, length)]
         wanted, below = dice.random() < GRACES, dice.random() < FROM_BELOW
@@ -57,7 +60,7 @@ def _graced(scene: Scene, notes: list[ScoreNote]) -> list[ScoreNote]:
         main = dice.choice(places)
         for grace in _graces(scene, main, length, below=below):
             shortened = _with_room(notes, grace)
-            if shortened is not None:
+            if shortened is not None and grace.pitch <= highest:
                 notes = [*shortened, grace]
                 break
     return notes
@@ -125,7 +128,7 @@ def _with_room(notes: Sequence[ScoreNote], grace: ScoreNote) -> list[ScoreNote] 
             kept.append(note)
         elif note.part == MELODY:
             room = grace.onset - note.onset
-            if note.pitch == grace.pitch or room < note.length // 2:
+            if note.pitch == grace.pitch or room < LEFT:
                 return None
             kept.append(note._replace(length=room))
         elif _clash(note.pitch, grace.pitch):

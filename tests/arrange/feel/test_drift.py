@@ -58,7 +58,7 @@ def test_a_walk_drifts_both_ways_and_is_not_nothing() -> None:
 
 
 def test_no_shipped_feel_drifts_more_than_eight_milliseconds(shipped: Library) -> None:
-    """Well within the 19 ms that listeners prefer ([Ho17]); more than the players' own is liked less ([Da19])."""
+    """Well within the 19 ms that listeners prefer ([Ho17]); doubled deviations are liked less ([Da19])."""
     assert all(0 < feel.drift_ms <= 8 for feel in shipped.feels.values())
 
 

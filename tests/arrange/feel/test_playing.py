@@ -42,8 +42,8 @@ ANY_NOTES = st.lists(
 def test_a_bar_is_played_as_worked_out_by_hand(make: Any, scored: Any) -> None:
     """At 150, where the feel's comp swings 1.75 : 1, its line 1.375 : 1 and lies 30 ms back.
 
-    An off-beat of the comp lies at 1.75 / 2.75 of the beat (611 ticks), of the line at 1.375 / 2.375 (556) and
-    72 ticks, 30 ms, later (628: with the comp's); strings are 10 ms, 24 ticks, apart.
+    An off-beat of the comp lies at 1.75 / 2.75 of the beat (611 ticks), of the line at 1.375 / 2.375 (556)
+    and 72 ticks, 30 ms, later (628: with the comp's); strings are 10 ms, 24 ticks, apart.
     """
     comp = [ScoreNote(480, 480, 0, COMP, 60), ScoreNote(480, 480, 0, COMP, 64)]
     line = [ScoreNote(0, 480, 0, MELODY, 76), ScoreNote(480, 480, 0, MELODY, 77)]
