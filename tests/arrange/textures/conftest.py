@@ -55,7 +55,7 @@ class LaidOut:
 def hits(scene: Scene, every: Fraction, length: Fraction) -> tuple[Stroke, ...]:
     """A comping hit at the head of each unit and, within it, once in so many beats."""
     return tuple(
-        Stroke(onset, min(onset + int(length * BEAT), unit.end), index, accent=False)
+        Stroke(onset, min(onset + int(min(length, every) * BEAT), unit.end), index, accent=False)
         for index, unit in enumerate(scene.units)
         for onset in range(unit.start, unit.end, int(every * BEAT))
     )

@@ -14,9 +14,9 @@ from introit.arrange.textures.ringing import pickup_tick
 from introit.arrange.textures.texture import Work
 from introit.arrange.voicing.wish import Wish
 
-LOWEST = 64
-"""E4, the first string: the held note lies within the octave from here, over a full grip and under the melody's best register
-(judgement, no source)."""
+LOWEST, LOWEST_OVER_BASS = 62, 64
+"""D4, and E4 where the bass note is in the same hand: the held note lies within the octave from here, over a
+full grip (judgement, no source)."""
 DEGREES = {False: ("1", "5", "3", "2", "6", "4", "7"), True: ("1", "5", "b3", "4", "2", "b7", "b6")}
 """Degrees of a major key and of a minor one, those first that are taken when several would do."""
 NEAREST = (-1, 1, -2, 2, -3, 3)
@@ -36,7 +36,7 @@ class CommonTone:
 
     def wish(self, plain: Wish, unit: int, scene: Scene) -> Wish:
         """The held note on top, or the nearest one that the chord can bear, and room for it."""
-        held = held_pitch(scene.plan, scene.passages[scene.units[unit].passage])
+        held = held_pitch(scene, scene.passages[scene.units[unit].passage])
         pitch, change = _nearest(scene.chord_of(unit), held)
         if pitch > plain.ceiling:
             return plain
@@ -65,9 +65,10 @@ class CommonTone:
         return notes
 
 
-def held_pitch(plan: Plan, passage: Passage) -> int:
+def held_pitch(scene: Scene, passage: Passage) -> int:
     """The MIDI note that stays on top of a passage: its own degree, else the one most chords can bear."""
-    return _held_pitch(_Same(plan), passage)
+    lowest = LOWEST_OVER_BASS if scene.seats.one_pair_of_hands else LOWEST
+    return lowest + (_held_class(_Same(scene.plan), passage) - lowest) % 12
 
 
 class _Same:
@@ -86,14 +87,13 @@ class _Same:
 
 
 @lru_cache(maxsize=16)
-def _held_pitch(same: _Same, passage: Passage) -> int:
+def _held_class(same: _Same, passage: Passage) -> int:
     plan = same.plan
     degrees = (passage.top,) if passage.top else DEGREES[plan.key.is_minor]
     chords = plan.chords[plan.at(passage.start) : plan.at(passage.end - 1) + 1]
     tables = [bearing(planned.chord, planned.pedal) for planned in chords]
     classes = [plan.key.degree_from_text(degree).pitch_class for degree in degrees]
-    best = max(classes, key=lambda pitch_class: sum(table[pitch_class] is not None for table in tables))
-    return LOWEST + (best - LOWEST) % 12
+    return max(classes, key=lambda pitch_class: sum(table[pitch_class] is not None for table in tables))
 
 
 def _nearest(planned: PlannedChord, held: int) -> tuple[int, Change]:

@@ -19,7 +19,8 @@ class Wish(NamedTuple):
         most_voices: 3 to 6.
         rest_before: True where the hand has a rest before it, in which it may jump.
         without: pitch classes left out of it, guide tones too: they would clash with the tone on top.
-        with_: pitch classes that belong to it instead: as good as a tone that the chord's name asks for.
+        with_: pitch classes that tell the chord in their place, as guide tones do.
+        lowest_top: lowest MIDI note that is good as its top voice, where `top` asks for one.
         open_strings: pitch classes of open strings that may ring in a `bell` grip.
     """
 
@@ -35,3 +36,4 @@ class Wish(NamedTuple):
     without: frozenset[int] = frozenset()
     with_: frozenset[int] = frozenset()
     open_strings: frozenset[int] = frozenset()
+    lowest_top: int = 0

@@ -1,0 +1,73 @@
+"""Block and rolled, by what they are: the whole grip at once, and a roll only where there is time for one."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+from introit.arrange.score import Touch
+from introit.theory.key import Mode, keys
+from introit.theory.plucking import Plucking
+
+KEYS = tuple(str(key) for key in keys(Mode.MAJOR))
+HARMONY = "Imaj7 vi7 | ii7 V7 | Imaj7 | V7"
+BEAT = 960
+
+
+@pytest.mark.parametrize("texture", ["block", "rolled"])
+@pytest.mark.parametrize("line_up", ["with bass", "with keys", "solo guitar", "trio"])
+@pytest.mark.parametrize("meter", ["3/4", "4/4", "5/4"])
+def test_each_stroke_sounds_the_whole_grip(
+    lay_out: Callable[..., Any], texture: str, line_up: str, meter: str
+) -> None:
+    for key in KEYS[:: 1 if meter == "4/4" else 4]:
+        laid = lay_out(texture, HARMONY, key=key, line_up=line_up, meter=meter)
+        onsets = laid.by_onset()
+        assert set(onsets) == {stroke.onset for stroke in laid.work.strokes}
+        for stroke in laid.work.strokes:
+            assert tuple(note.pitch for note in onsets[stroke.onset]) == laid.heard(stroke.unit)
+            assert len({(note.end, note.touch) for note in onsets[stroke.onset]}) == 1
+
+
+def test_fingers_pluck_what_they_can_and_a_pick_strikes(lay_out: Callable[..., Any]) -> None:
+    """Thumb and three fingers pluck four strings (common practice, no source)."""
+    touches = set()
+    for key in KEYS:
+        for line_up in ("with bass", "solo guitar"):
+            laid = lay_out("block", HARMONY, key=key, line_up=line_up)
+            for note in laid.notes:
+                strings = len(laid.voicing_at(note.onset).pitches)
+                assert note.touch is (Touch.PLUCKED if strings <= 4 else Touch.STRUCK)
+                touches.add(note.touch)
+    assert Touch.PLUCKED in touches
+    for line_up, plucking in (("with bass", Plucking.PICK), ("with keys", Plucking.FINGERS)):
+        struck = lay_out("block", HARMONY, line_up=line_up, plucking=plucking)
+        assert {note.touch for note in struck.notes} == {Touch.STRUCK}
+
+
+@pytest.mark.parametrize(
+    ("tempo", "every", "rolls"), [(60.0, "2", True), (60.0, "1/2", False), (200.0, "2", False)]
+)
+def test_a_roll_only_where_there_is_time(
+    lay_out: Callable[..., Any], tempo: float, every: str, rolls: bool
+) -> None:
+    """A ballad's roll takes 30 to 70 ms a string and ends on the beat (common practice, no source): it needs
+    room before the beat, and a grip that sounds on after it."""
+    laid = lay_out("rolled", HARMONY, tempo=tempo, every=every)
+    touches = {note.touch for note in laid.notes if note.onset < laid.scene.plan.head_tick - BEAT}
+    assert touches == ({Touch.ROLLED} if rolls else {Touch.PLUCKED})
+
+
+def test_a_rolled_grip_is_held_to_the_next_stroke_or_to_its_chords_end(lay_out: Callable[..., Any]) -> None:
+    laid = lay_out("rolled", HARMONY, tempo=66.0, every="3", length="1/2")
+    onsets = sorted(laid.by_onset())
+    for note in laid.notes:
+        following = [onset for onset in onsets if onset > note.onset]
+        assert note.end == min([laid.chord_end(note.onset), *following])
+
+
+def test_the_pickup_is_clear_of_held_grips(lay_out: Callable[..., Any]) -> None:
+    laid = lay_out("rolled", HARMONY, tempo=66.0, every="4", length="1/2", pickup="1")
+    assert max(note.end for note in laid.notes) == laid.scene.plan.head_tick - BEAT
