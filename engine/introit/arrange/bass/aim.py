@@ -8,7 +8,6 @@ from random import Random
 
 from introit.arrange.bass.material import encloses
 from introit.arrange.bass.station import AGAIN, Station
-from introit.arrange.bass.stations import changes
 from introit.arrange.plan import Plan
 from introit.units import TICKS_PER_QUARTER, ticks
 
@@ -58,33 +57,41 @@ def _free_until(plan: Plan, chord: int) -> int:
 
 
 def _clear_of_pickup(plan: Plan, found: list[Station]) -> list[Station]:
-    """Nothing begins in the pickup's beats but the root of a chord that does; the note before them rings."""
-    clear = plan.head_tick - ticks(plan.tune.pickup)
+    """Nothing begins in the pickup's beats but a root that leads home; the note before them rings."""
+    clear = _clear_from(plan)
     if clear == plan.head_tick:
         return found
-    kept = [
-        one
-        for one in found
-        if one.onset < clear or (one.onset == plan.chords[one.chord].onset and changes(plan, one.chord))
-    ]
-    if kept and len(kept) < len(found):
-        last = kept[-1]
-        kept[-1] = last._replace(end=plan.head_tick if last.walks else max(last.end, clear))
+    kept = [one for one in found if one.onset < clear]
+    roots = [one for one in found if one.onset >= clear and one.tone == "root" and _leads_home(plan, one)]
+    kept += roots[:1]
+    if kept and len(kept) < len(found) and kept[-1].walks:
+        kept[-1] = kept[-1]._replace(end=plan.chords[kept[-1].chord].end)
     return kept
+
+
+def _clear_from(plan: Plan) -> int:
+    """Tick from which the pickup has the stage; the head's where there is none."""
+    return plan.head_tick - ticks(plan.tune.pickup)
+
+
+def _leads_home(plan: Plan, one: Station) -> bool:
+    """Whether the root under a station lies a step, fourth or fifth from the head's."""
+    apart = plan.chords[one.chord].chord.bass.pitch_class - plan.head.bass.pitch_class
+    return apart % 12 in LEADING_CLASSES
 
 
 def _led_home(plan: Plan, found: list[Station]) -> list[Station]:
     """The last note leads to the head's root; where a root of its own does not, another follows it."""
-    if not found or found[-1].end + TICKS_PER_QUARTER < plan.head_tick:
+    clear = _clear_from(plan)
+    if not found or found[-1].end + TICKS_PER_QUARTER < clear:
         return found
     last = found[-1]
-    apart = (plan.chords[last.chord].chord.bass.pitch_class - plan.head.bass.pitch_class) % 12
     if last.tone != "root":
         return [*found[:-1], last._replace(tone="approach")] if last.walks else found
-    if apart in LEADING_CLASSES:
+    if _leads_home(plan, last):
         return found
-    length = last.end - last.onset
-    split = last.end - (TICKS_PER_QUARTER if length >= 2 * TICKS_PER_QUARTER else length // 2)
+    length = min(last.end, clear) - last.onset
+    split = last.onset + (length - TICKS_PER_QUARTER if length >= 2 * TICKS_PER_QUARTER else length // 2)
     return [*found[:-1], last._replace(end=split), last._replace(onset=split, tone="approach")]
 
 
@@ -108,7 +115,7 @@ def _aimed(plan: Plan, one: Station, after: Station | None) -> Station:
 
 def _after_last(plan: Plan, last: Station) -> int | None:
     """Pitch class of what comes after the last note: the head's root, or a pedal point that begins there."""
-    if last.end + TICKS_PER_QUARTER >= plan.head_tick:
+    if last.end + TICKS_PER_QUARTER >= _clear_from(plan):
         return plan.head.bass.pitch_class
     pedal = plan.chords[plan.at(last.end)].pedal
     return None if pedal is None else pedal.pitch_class

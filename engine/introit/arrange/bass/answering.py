@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
 from random import Random
+from typing import NamedTuple
 
 from introit.arrange.bass.station import Station
 from introit.arrange.plan import Plan
+from introit.arrange.score import COMP, ScoreNote
 from introit.units import TICKS_PER_QUARTER as BEAT
 from introit.units import ticks
 
@@ -26,42 +29,63 @@ _ANSWERS = 0.85
 """How often a gap is filled."""
 
 
-def answered(plan: Plan, roots: Sequence[Station], hits: Sequence[int], rolls: Random) -> list[Station]:
+class Heard(NamedTuple):
+    """What an answer goes by: the comp's onsets, rising, and the beats in which another part moves."""
+
+    hits: list[int]
+    busy: frozenset[int]
+
+
+def listen(above: Sequence[ScoreNote]) -> Heard:
+    """Hears out comp and melody; a part moves in a beat in which it has two onsets or more."""
+    onsets = {(note.part == COMP, note.onset) for note in above}
+    beats = Counter((comp, onset // BEAT) for comp, onset in onsets)
+    busy = frozenset(beat for (_, beat), count in beats.items() if count > 1)
+    return Heard(sorted(onset for comp, onset in onsets if comp), busy)
+
+
+def answered(plan: Plan, roots: Sequence[Station], heard: Heard, rolls: Random) -> list[Station]:
     """The stations of a passage with answers between them.
 
     Args:
         plan: the chords.
         roots: what the manner writes, in order.
-        hits: onsets of the comp, rising.
+        heard: what sounds above.
         rolls: dice for whether and how a gap is filled.
     """
     if not roots:
         return []
     clear = plan.head_tick - ticks(plan.tune.pickup)
-    last = roots[-1]
-    ends = [*(one.onset for one in roots[1:]), min(clear, plan.chords[last.chord].end)]
+    ends = [*(one.onset for one in roots[1:]), min(clear, plan.chords[roots[-1].chord].end)]
     found: list[Station] = []
     for one, end in zip(roots, ends, strict=True):
-        inside = hits[bisect_right(hits, one.onset) : bisect_left(hits, end)]
-        answer = list(_answer(plan, one, end, inside, rolls))
+        answer = list(_answer(plan, one, end, heard, rolls))
         first = answer[0].onset if answer else end
-        found += [one._replace(end=min(one.end, first)), *answer]
+        found += [one._replace(end=min(one.end, first)) if first > one.onset else one, *answer]
     return found
 
 
-def _answer(plan: Plan, root: Station, end: int, hits: Sequence[int], rolls: Random) -> Iterator[Station]:
-    gap = _gap(root, end, hits)
+def _answer(plan: Plan, root: Station, end: int, heard: Heard, rolls: Random) -> Iterator[Station]:
+    """Two or three notes between a root and the next, in a gap of the comp; none where there is no room."""
+    inside = heard.hits[bisect_right(heard.hits, root.onset) : bisect_left(heard.hits, end)]
+    gap = _gap(root, end, inside)
     if gap is None or rolls.random() > _ANSWERS:
         return
     begin, end = gap
     shapes = _QUARTERS if plan.tempo > _RUNNING else (*_EIGHTHS, *_QUARTERS)
-    fitting = [shape for shape in shapes if end - shape[0] >= begin]
-    if not fitting:
+    figures = [[end - before for before in shape] for shape in shapes if end - shape[0] >= begin]
+    figures = [figure for figure in figures if not _moving(figure) & heard.busy]
+    if not figures:
         return
-    onsets = [end - before for before in rolls.choice(fitting)]
+    onsets = rolls.choice(figures)
     tones = ["chord", *["scale"] * (len(onsets) - 2), "approach"]
     for (onset, until), tone in zip(pairwise([*onsets, end]), tones, strict=True):
-        yield Station(onset, until, tone, root.chord, walks=True)
+        yield Station(onset, until, tone, plan.at(onset), walks=True)
+
+
+def _moving(onsets: Sequence[int]) -> set[int]:
+    """Beats in which two notes begin."""
+    return {one // BEAT for one, after in pairwise(onsets) if one // BEAT == after // BEAT}
 
 
 def _gap(root: Station, end: int, hits: Sequence[int]) -> tuple[int, int] | None:

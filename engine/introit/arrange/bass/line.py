@@ -23,16 +23,16 @@ from introit.library.model import BassManner
 _LIKED = (0, 0, 0, 1, 1, 2, 2, 3, 3, 4, 5, 6, 7)
 """What the dice choose from, as places in `material.LIKINGS`: often nothing, half steps more than whole ones,
 which sound blander (TRADE 6, [BW3])."""
-_LOW, _LOWER_END = 36.0, 38.0
-_RISE = (5.0, 7.0, 9.0)
-_PEAK_AT = (0.5, 0.62, 0.75)
+_LOW = 38.0
+_RISE = (4.0, 6.0, 8.0)
+_PEAK_AT = (0.5, 0.6, 0.7)
 """The middle of the line in MIDI notes: it begins low, rises by one of these, is highest at one of these
 shares of the intro's length, and comes down before the head. Judgement, no source."""
-_LIFTS = (-4, -2, 0, 2, 4)
+_LIFTS = (-3, -1, 0, 1, 3)
 """By how much a single bar lies over or under that."""
 _STRUCK_AGAIN = frozenset({"root", "again", "fifth", "skip", "dominant"})
 """Tones that may repeat the pitch before them, outside a walking line."""
-_OFF_CENTRE = 0.07
+_OFF_CENTRE = 0.09
 """Price of a semitone away from the middle."""
 
 
@@ -113,7 +113,7 @@ def _middle(share: float, rise: float, peak_at: float) -> int:
     """The line's middle at a share of the intro's length, as a MIDI note."""
     if share < peak_at:
         return round(_LOW + rise * sin(pi / 2 * share / peak_at))
-    return round(_LOWER_END + (_LOW + rise - _LOWER_END) * sin(pi / 2 * (1 - share) / (1 - peak_at)))
+    return round(_LOW + rise * sin(pi / 2 * (1 - share) / (1 - peak_at)))
 
 
 @lru_cache(maxsize=64)

@@ -39,7 +39,8 @@ _LIKED = 0.6
 
 # Ways into the coming root: semitones over it.
 _HALF_STEPS, _WHOLE_STEPS, _DOMINANT = (1, -1), (2, -2), 7
-_STRANGE_HALF_STEP, _WHOLE_STEP, _AVOIDED, _OTHER_THIRD = 0.3, 0.8, 1.0, 8.0
+_HALF_STEP_INSIDE, _STRANGE_HALF_STEP = -0.4, 0.3
+_WHOLE_STEP, _AVOIDED, _OTHER_THIRD = 1.0, 1.0, 8.0
 _OWN_ROOT = 0.6
 _DOMINANT_INSIDE, _DOMINANT_OUTSIDE, _SECOND_BEST = 0.9, 5.0, 2.0
 
@@ -144,7 +145,7 @@ def _approaches(chord: Chord, target: int) -> dict[int, float]:
     scale = {member.pitch_class for member in chord.scale}
     members = {*_tones(chord).values(), *(tone.pitch_class for tone in chord.required)}
     half_steps = {(target + step) % 12 for step in _HALF_STEPS}
-    found = {pitch: _STRANGE_HALF_STEP * (pitch not in members) for pitch in half_steps}
+    found = {pitch: _HALF_STEP_INSIDE if pitch in members else _STRANGE_HALF_STEP for pitch in half_steps}
     found |= {(target + step) % 12: _WHOLE_STEP for step in _WHOLE_STEPS if (target + step) % 12 in scale}
     dominant = (target + _DOMINANT) % 12
     found[dominant] = _DOMINANT_INSIDE if dominant in members | scale else _DOMINANT_OUTSIDE

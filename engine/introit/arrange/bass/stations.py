@@ -7,28 +7,30 @@ from functools import lru_cache
 from random import Random
 from typing import NamedTuple
 
-from introit.arrange.bass.answering import answered
+from introit.arrange.bass.answering import answered, listen
 from introit.arrange.bass.station import AGAIN, Station
 from introit.arrange.plan import Plan
 from introit.arrange.scene import Passage, Scene
-from introit.arrange.score import COMP, ScoreNote
+from introit.arrange.score import ScoreNote
 from introit.library.model import BassManner, BassStep
 from introit.units import TICKS_PER_QUARTER, ticks
 
 _HOW_OFTEN = 0.4
 """How often a note is played that is played now and then."""
+_MOST_EARLY = TICKS_PER_QUARTER
+"""Ticks by which a chord may be taken early at most."""
 
 
 def stations(scene: Scene, manners: Sequence[BassManner | None], above: Sequence[ScoreNote]) -> list[Station]:
     """Every note that the manners write, none overlapping; an answering one goes by the comp's hits."""
     rolls = scene.dice("bass", "rhythm")
-    hits = sorted({note.onset for note in above if note.part == COMP})
+    heard = listen(above)
     found: list[Station] = []
     for passage, manner in zip(scene.passages, manners, strict=True):
         if manner is not None:
             ground = _Ground(scene.plan, passage, manner, above, manner.walks or manner.answering)
             written = list(_in_passage(ground, rolls))
-            found += answered(scene.plan, written, hits, rolls) if manner.answering else written
+            found += answered(scene.plan, written, heard, rolls) if manner.answering else written
     return found
 
 
@@ -89,7 +91,7 @@ def _pushed(ground: _Ground, one: Station) -> Station:
     change = plan.chords[chord].onset
     if change >= one.end:
         return one
-    if _allows(ground, one.onset, chord):
+    if change - one.onset <= _MOST_EARLY and _allows(ground, one.onset, chord):
         return one._replace(tone="root", chord=chord)
     return one._replace(tone="fifth", end=change)
 

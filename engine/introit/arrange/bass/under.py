@@ -32,7 +32,7 @@ class Over(NamedTuple):
 
     Attributes:
         held: notes that are there when it begins, or come at once.
-        own: those among `held` that belong to its chord, or to one before it.
+        own: those among `held` that belong to its chord.
         comp: those among `held` that the comp plays.
         later: notes that come in while it sounds, with their onsets.
     """
@@ -65,13 +65,12 @@ def over(stations: Sequence[Station], stacks: Sequence[tuple[Stack, Bits]], plan
     """What sounds over each station."""
     found = [Over()] * len(stations)
     ends = [station.end for station in stations]
-    chord_ends = [planned.end for planned in plan.chords]
     for stack, bits in stacks:
         for index in range(bisect_right(ends, stack.onset), len(stations)):
             station = stations[index]
             if station.onset >= stack.end:
                 break
-            own = stack.harmony_tick < chord_ends[station.chord]
+            own = stack.harmony_tick == plan.chords[station.chord].onset
             found[index] = _with(found[index], stack, bits, own=own, from_=station.onset)
     return found
 
