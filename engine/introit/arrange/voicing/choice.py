@@ -35,7 +35,7 @@ ALIKE = 3
 """Kept with the same top voice and as many voices, before any other is looked at twice."""
 MOST_TRIED = 110
 """Grips that the hand is asked about, once there is any that it holds."""
-HAND = 0.5
+HAND = 1.0
 """What one unit of the hand's own cost is worth."""
 OTHER_FAMILY, OTHER_TOP, UNDER_MELODY = 3.0, 40.0, 60.0
 """Given up first, late, and last."""

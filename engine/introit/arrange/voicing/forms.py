@@ -22,9 +22,9 @@ _SETS_WITHOUT_GUIDE = 4
 """Sets of tones that are stacked, cheapest first, by how many tones they have; and of those without a guide
 tone, which are for a melody that clashes with it."""
 
-VOICE_PRICE = {1: 16.0, 2: 9.0, 3: 0.0, 4: 0.5, 5: 2.0}
+VOICE_PRICE = {1: 16.0, 2: 9.0, 3: 0.4, 4: 0.0, 5: 2.0}
 """By voices: a chord gives way to its guide tones, and these to one of them, before a wish for the top."""
-_PLAIN_SHELL = 1.2
+_PLAIN_SHELL = 2.2
 """Of the guide tones alone, which are no makeshift: the plainest shell there is over a bass."""
 _MISSING_COLOUR = 4.0
 _MISSING_GUIDE, _MISSING_IN_FOURTHS = 7.0, 1.5
@@ -35,10 +35,10 @@ _UNROOTED, _UNROOTED_DOMINANT = 3.0, 1.0
 _LONE_FIFTH = 0.5
 """A fifth as the only tone beside the guide tones: it tells nothing."""
 _FAMILY_PRICE = {
-    "guitar": {"shell": 0.0, "rootless": 0.1, "drop 2": 0.3, "drop 3": 0.6, "quartal": 0.8, "spread": 1.2},
-    "keys": {"rootless": 0.0, "shell": 0.2, "close": 0.3, "drop 2": 0.5, "quartal": 0.8, "spread": 1.2},
+    "guitar": {"shell": 0.2, "rootless": 0.0, "drop 2": 0.2, "drop 3": 0.4, "quartal": 0.5, "spread": 1.0},
+    "keys": {"rootless": 0.0, "shell": 0.2, "close": 0.3, "drop 2": 0.5, "quartal": 0.5, "spread": 1.0},
 }
-_OTHER_FAMILY = 0.9
+_OTHER_FAMILY = 0.6
 
 
 class Layout(NamedTuple):

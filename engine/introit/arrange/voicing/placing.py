@@ -24,9 +24,9 @@ ROOM_FOR_BASS, CLOSE_TO_BASS = 53, 0.2
 TOP_CENTRE, FAR_FROM_TOP = 65.0, 0.1
 HIGH_BASS, BASS_TOO_HIGH = 48, 0.12
 """For a guitar alone: its top voice about F4, each semitone of its bass over C3 costs."""
-OPEN_STRING = 0.6
+OPEN_STRING = 1.2
 """An open string cannot be damped by the hand that holds the grip."""
-EASY_FRETS, OFF_EASY_FRETS = (3, 10), 0.12
+EASY_FRETS, OFF_EASY_FRETS = (3, 10), 0.35
 """Where chords lie best (TRADE 4, [SH1]: frets 3 to 10); each fret outside costs."""
 
 ABSENT = -1

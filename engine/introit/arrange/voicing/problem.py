@@ -57,10 +57,13 @@ def problem_of(
     _part_ways(own, planned, found)
     moves = movement_prices(features)
     _price_repeats(moves, planned, pitches, _packed([one.codes for one in found], -1))
+    plain = _packed([one.plain for one in found], 0).astype(np.bool_)
+    if last is not None:
+        plain[last] = False  # the densest chord is none
     whole = Whole(
         own=own,
         moves=moves,
-        plain=_packed([one.plain for one in found], 0).astype(np.bool_),
+        plain=plain,
         voices=(pitches >= 0).sum(axis=2) - np.array([[wish.bass_in_grip] for wish in wishes]),
         tensions=tensions,
         leaps=top_leaps(features),
