@@ -1,4 +1,4 @@
-"""Comping, bass and feels against what is published, and how their files are read."""
+"""Comping and bass against what is published, and how their files are read."""
 
 from __future__ import annotations
 
@@ -9,8 +9,7 @@ from itertools import pairwise
 import pytest
 
 from introit.errors import Problem
-from introit.library.model import BassManner, BassStep, CompingRhythm, Feel, Hit, Library
-from introit.performance import PARTS
+from introit.library.model import BassManner, BassStep, CompingRhythm, Hit, Library
 
 Read = Callable[[str, str], tuple[object | None, list[Problem]]]
 
@@ -115,80 +114,6 @@ def test_bossa_bass_has_root_on_one_and_fifth_on_three(library: Library) -> None
     assert (tones["1"], tones["3"]) == ("root", "fifth")
 
 
-def ratio(feel: Feel, who: str, tempo: float) -> float:
-    """Straight lines between the points; the ends hold."""
-    points = feel.swing[who]
-    if tempo <= points[0][0]:
-        return points[0][1]
-    for (low, first), (high, second) in pairwise(points):
-        if tempo <= high:
-            return first + (second - first) * (tempo - low) / (high - low)
-    return points[-1][1]
-
-
-def highest_published(tempo: float) -> float:
-    """Friberg & Sundstroem 1997: up to 3.5 : 1 near 120; the short note stays about 100 ms (1997, 2002)."""
-    return max(1.0, min(3.5, (60_000 / tempo - 100) / 100))
-
-
-SWUNG = ["medium-swing", "up-tempo-swing", "jazz-waltz", "five-four-swing"]
-
-
-@pytest.mark.parametrize("name", SWUNG)
-def test_swing_stays_below_the_highest_published_ratio(name: str, library: Library) -> None:
-    feel = library.feels[name]
-    low, high = feel.tempo
-    for tempo in range(int(max(low, 120)), int(min(high, 300)) + 1, 5):
-        for who in ("ride", "comp", "line"):
-            assert 1 <= ratio(feel, who, tempo) <= highest_published(tempo) + 1e-9, (who, tempo)
-
-
-@pytest.mark.parametrize("name", SWUNG)
-def test_swing_falls_as_the_tempo_rises(name: str, library: Library) -> None:
-    """Friberg & Sundstroem 1997, abstract: the ratio falls, about linearly, with the tempo."""
-    for points in library.feels[name].swing.values():
-        assert all(first > second for (_, first), (_, second) in pairwise(points))
-
-
-@pytest.mark.parametrize("name", ["medium-swing", "jazz-waltz", "five-four-swing"])
-@pytest.mark.parametrize("tempo", [120, 140, 160, 180])
-def test_at_medium_tempi_drummers_lie_above_two_and_soloists_below(
-    name: str, tempo: float, library: Library
-) -> None:
-    """Friberg & Sundstroem 2002, figure 1: drummers always above 2, soloists always below 2."""
-    feel = library.feels[name]
-    assert ratio(feel, "ride", tempo) > 2
-    assert 1.3 <= ratio(feel, "line", tempo) < 2  # typical soloist 1.3: Corcoran & Frieler 2021
-    assert ratio(feel, "line", tempo) <= ratio(feel, "comp", tempo) <= ratio(feel, "ride", tempo)
-
-
-@pytest.mark.parametrize("name", ["bossa", "straight-eighths"])
-def test_even_feels_are_even(name: str, library: Library) -> None:
-    assert {value for points in library.feels[name].swing.values() for _, value in points} == {1.0}
-
-
-def test_the_late_line_is_as_measured(library: Library) -> None:
-    """Nelias et al. 2022: soloists' on-beats about 30 ms late near 150 to the minute."""
-    assert library.feels["medium-swing"].late_line_ms == 30
-
-
-def test_ballads_are_slow(library: Library) -> None:
-    """quixoteconsulting.com 2017: ballads 50 to 90 to the minute."""
-    assert library.feels["ballad"].tempo == (50, 90)
-
-
-def test_every_feel_has_what_it_needs(library: Library) -> None:
-    for feel in library.feels.values():
-        assert set(feel.velocity) == set(PARTS)
-        for meter in feel.meters:
-            assert any(meter in library.comping[name].meters for name in feel.comping)
-            assert any(meter in library.bass[name].meters for name in feel.bass)
-
-
-def test_every_meter_has_a_feel(library: Library) -> None:
-    assert {str(meter) for feel in library.feels.values() for meter in feel.meters} == {"3/4", "4/4", "5/4"}
-
-
 def hits(read: Read, text: str, *, meter: str = "4/4") -> tuple[tuple[Hit, ...], ...]:
     thing, problems = read("comping", f"name: x\nmeter: {meter}\nrhythm: |\n  {text}\n")
     assert problems == []
@@ -224,14 +149,3 @@ def test_bass_steps_are_read_in_exact_fractions(read: Read) -> None:
         BassStep(5 * HALF, "fifth", HALF),
         BassStep(Fraction(3), "approach", Fraction(2)),
     )
-
-
-def test_swing_points_are_sorted_and_one_ratio_is_for_every_tempo(read: Read) -> None:
-    text = (
-        "name: x\nmeters: 4/4\ntempo: [60, 200]\ntypical_tempo: 100\ncomping: held\nbass: roots\n"
-        "swing:\n  ride: {200: 1.5, 100: 2.5}\n  line: 1.25\n"
-    )
-    thing, problems = read("feel", text)
-    assert problems == []
-    assert isinstance(thing, Feel)
-    assert thing.swing == {"ride": ((100, 2.5), (200, 1.5)), "comp": ((30, 1),), "line": ((30, 1.25),)}
