@@ -9,7 +9,7 @@ from introit.theory.chord import Chord
 
 LOWEST, HIGHEST = 28, 50
 """E1 to D3: the bass register, for the most part (TRADE 4, memory)."""
-_CENTRE = 38
+CENTRE = 38
 _FIFTH = 7
 _FAR = 7
 """Semitones: the answer keeps within a fifth of the note that it leads to."""
@@ -17,7 +17,7 @@ _HALF_STEP, _WHOLE_STEP = 1, 2
 
 
 @lru_cache(maxsize=8192)
-def root_under(chord: Chord, shell: tuple[int, ...], *, near: int = _CENTRE, lowest: int = LOWEST) -> int:
+def root_under(chord: Chord, shell: tuple[int, ...], *, near: int = CENTRE, lowest: int = LOWEST) -> int:
     """The chord's bass note under a shell: clean with it and a fifth below it, where it can be.
 
     Args:
@@ -30,7 +30,7 @@ def root_under(chord: Chord, shell: tuple[int, ...], *, near: int = _CENTRE, low
 
     def price(pitch: int) -> tuple[bool, bool, float]:
         foul = bool(shell) and not clean((pitch, *(each for each in shell if each > pitch)), free_root=free)
-        return foul, bool(shell) and shell[0] - pitch < _FIFTH, abs(pitch - near) + abs(pitch - _CENTRE)
+        return foul, bool(shell) and shell[0] - pitch < _FIFTH, abs(pitch - near) + abs(pitch - CENTRE)
 
     first = lowest + (chord.bass.pitch_class - lowest) % 12
     return min(range(first, HIGHEST + 1, 12), key=price)

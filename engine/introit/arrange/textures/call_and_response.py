@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import groupby
 from random import Random
 from typing import NamedTuple
 
@@ -131,7 +132,7 @@ def _calls(work: Work, cells: list[_Cell]) -> Iterator[ScoreNote]:
         onsets = cell.call[:-1]
         units = [scene.unit_at(onset) for onset in onsets]
         pitches = call_on(
-            tuple(scene.chord_of(unit).chord for unit in units),
+            tuple((scene.chord_of(unit).chord, len(list(same))) for unit, same in groupby(units)),
             tuple(onset % BEAT == 0 for onset in onsets),
             shape=_shape(scene),
             answered=bool(number % 2),

@@ -22,18 +22,25 @@ _LONG_LEAP = 3.0
 
 @lru_cache(maxsize=16384)
 def call_on(
-    chords: tuple[Chord, ...], on_beat: tuple[bool, ...], *, shape: int, answered: bool, after: int, high: int
+    stretches: tuple[tuple[Chord, int], ...],
+    on_beat: tuple[bool, ...],
+    *,
+    shape: int,
+    answered: bool,
+    after: int,
+    high: int,
 ) -> tuple[int, ...]:
     """The pitches of a figure.
 
     Args:
-        chords: the chord under each of its notes, 3 or 4.
+        stretches: chords, each with how many of the figure's 3 or 4 notes it lies under.
         on_beat: which of its notes fall on a beat: there a chord tone is best.
         shape: which contour, any whole number.
         answered: True for every other figure: its last note goes the other way.
         after: first MIDI note of the figure before; 0 for none.
         high: highest MIDI note.
     """
+    chords = tuple(chord for chord, count in stretches for _ in range(count))
     head = _HEADS[shape % len(_HEADS)][: len(chords) - 1]
     contour = (*head, head[-1] + (1 if answered else -1))
     ladders = [rungs(members(chord), LOWEST - 4, high) for chord in chords]

@@ -44,6 +44,7 @@ _IN_EIGHTHS: dict[int, tuple[_Shape, ...]] = {
     ),
     5: (((2, 3, 4, 5), 7, (8, 9)), ((3, 4, 5, 6), 8, (8, 9)), ((2, 3, 4, 6), 7, (7, 8, 9))),
 }
+_FEWEST_PAIRS = 2
 # By meter, in beats from the start of two bars, for fast tempi.
 _IN_BEATS: dict[int, tuple[_Shape, ...]] = {
     3: (((1, 2, 3), 4, (4, 5)), ((1, 2, 3), 5, (5,))),
@@ -79,25 +80,37 @@ def _timed(work: Work, units: tuple[int, ...], dice: Random, *, bars: int) -> Ge
     if fast and bars == 1:
         return plain._replace(answer=(end - BEAT,))
     shapes, grid = (_IN_BEATS, BEAT) if fast else (_IN_EIGHTHS, EIGHTH)
-    line, line_end, answer = shapes[beats][dice.randrange(len(shapes[beats]))]
-    timed = plain._replace(
-        line=tuple(start + at * grid for at in line),
-        line_end=start + line_end * grid,
-        answer=tuple(start + at * grid for at in answer),
-    )
-    return _around_changes(timed, [scene.units[unit].start for unit in units[1:]])
+    changes = [scene.units[unit].start for unit in units[1:]]
+    timed = [
+        _around_changes(
+            plain._replace(
+                line=tuple(start + at * grid for at in line),
+                line_end=start + line_end * grid,
+                answer=tuple(start + at * grid for at in answer),
+            ),
+            changes,
+            through=not scene.seats.one_pair_of_hands,
+        )
+        for line, line_end, answer in shapes[beats]
+    ]
+    long = [gesture for gesture in timed if len(gesture.line) >= _FEWEST_PAIRS]
+    return dice.choice(long or timed)
 
 
-def _around_changes(gesture: Gesture, changes: list[int]) -> Gesture:
-    """The gesture with its line ended, and its answer begun, where the line does not take a chord."""
+def _around_changes(gesture: Gesture, changes: list[int], *, through: bool) -> Gesture:
+    """The gesture with its line ended, and its answer begun, where it does not go through a change.
+
+    Args:
+        gesture: as its shape has it.
+        changes: ticks at which chords come in it.
+        through: True where a pair on the change may stand for its shell; one pair of hands has the root to
+            play there.
+    """
     for change in changes:
-        if change in gesture.line:
+        if through and change in gesture.line:
             continue
-        line = gesture.line
-        if line and line[0] < change < gesture.line_end:
-            line = tuple(onset for onset in line if onset < change)
+        if gesture.line and change < gesture.line_end:
+            line = tuple(onset for onset in gesture.line if onset < change)
             gesture = gesture._replace(line=line, line_end=change)
-        elif line and change <= line[0] < change + 1:
-            continue
         gesture = gesture._replace(answer=tuple(onset for onset in gesture.answer if onset > change))
     return gesture

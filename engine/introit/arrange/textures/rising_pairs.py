@@ -26,19 +26,21 @@ Pair = tuple[int, int]
 
 @lru_cache(maxsize=16384)
 def rising(
-    chords: tuple[Chord, ...], held: tuple[int, ...], *, floor: int, goal: int = _GOAL
+    stretches: tuple[tuple[Chord, int], ...], held: tuple[int, ...], *, floor: int, goal: int = _GOAL
 ) -> tuple[Pair, ...]:
-    """A line of pairs whose upper notes rise, one pair a chord given; empty where there is none.
+    """A line of pairs whose upper notes rise; empty where there is none.
 
     Args:
-        chords: the chord under each pair; new ones are stated by a guide tone in their first pair.
+        stretches: chords, each with how many pairs it lies under; a new one is stated by a guide tone in its
+            first pair.
         held: MIDI notes that go on sounding below; no pair lies a minor ninth over one of them.
         floor: lowest MIDI note of the lower line.
         goal: MIDI note that the line ends near.
     """
     ways: list[tuple[float, tuple[Pair, ...]]] = [(0.0, ())]
-    for number, chord in enumerate(chords):
-        new = number > 0 and chord is not chords[number - 1]
+    steps = [(chord, number == 0) for chord, count in stretches for number in range(count)]
+    for number, (chord, begins) in enumerate(steps):
+        new = begins and number > 0
         options = list(_options(chord, held, floor=floor))
         ways = sorted(
             (price + _price(way, pair, chord, new=new), (*way, pair))

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import groupby
 from random import Random
 
 from introit.arrange.scene import Scene
 from introit.arrange.score import BASS, COMP, MELODY, ScoreNote
-from introit.arrange.textures.bass_answer import LOWEST, answer_into, root_under
+from introit.arrange.textures.bass_answer import CENTRE, LOWEST, answer_into, root_under
 from introit.arrange.textures.gestures import Gesture, gestures_of
 from introit.arrange.textures.members import guides
 from introit.arrange.textures.neck import Held, walked
@@ -31,6 +32,8 @@ _SHELL_VOICES = 3
 _LINE_FLOOR = 57
 _GOAL, _PEAK = 74, 79
 """D5 and G5: where a line ends, and where the highest of them does."""
+_REACH = 4
+"""Frets over the shell's own position that a line ends on, on the highest string."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,25 +68,25 @@ class _Hands:
         self.dice: Random = work.scene.dice("two-hand", work.passage.start)
         solo = work.scene.seats.one_pair_of_hands
         self.lowest = work.scene.stage.fretboard.open_pitches[0] if solo else LOWEST
+        self.shells = {unit: self._shell(unit) for unit in work.units}
         self.roots = self._roots()
 
     def _roots(self) -> dict[int, int]:
         """The bass note of each unit whose bass is free, near to the one before."""
         work, roots = self.work, dict[int, int]()
-        near = 0
-        for unit in work.units:
+        near = CENTRE
+        for unit, voices in self.shells.items():
             planned = work.scene.chord_of(unit)
             if planned.pedal is not None:
                 continue
             if work.scene.seats.one_pair_of_hands:
                 roots[unit] = work.voicings[unit].bottom
                 continue
-            shell = tuple(work.voicings[unit].pitches[voice] for voice in self.shell(unit))
-            roots[unit] = root_under(planned.chord, shell, **({"near": near} if near else {}))
-            near = roots[unit]
+            shell = tuple(work.voicings[unit].pitches[voice] for voice in voices)
+            near = roots[unit] = root_under(planned.chord, shell, near=near)
         return roots
 
-    def shell(self, unit: int) -> list[int]:
+    def _shell(self, unit: int) -> list[int]:
         """Voices of a unit's voicing that are its shell: root and guide tones, three at most."""
         work, chord = self.work, self.work.scene.chord_of(unit).chord
         kept = {chord.root.pitch_class, *guides(chord)}
@@ -102,17 +105,26 @@ class _Hands:
             if end <= start:
                 continue
             if start not in stated:
-                release = gesture.line[0] if gesture.line and on_guitar(work) else line_ends
-                self._strike(unit, (start, min(end, release if release > start else end)))
+                release = self._release(gesture, start, line_ends)
+                self._strike(unit, (start, min(end, release)))
             if unit in self.roots:
                 self._root(unit, (start, end))
         if gesture.line:
             self._line(gesture)
-        for onsets in [gesture.answer] * bool(gesture.answer):
-            self._answer(gesture, onsets)
+        if gesture.answer:
+            self._answer(gesture)
+
+    def _release(self, gesture: Gesture, start: int, line_ends: int) -> int:
+        """Where a shell ends: keys hold it under the line; on a guitar the hand must have left it before."""
+        if line_ends <= start:
+            return gesture.end
+        if not (gesture.line and on_guitar(self.work)):
+            return line_ends
+        wait = gesture.line[0] - start
+        return gesture.line[0] - EIGHTH * (wait > EIGHTH)
 
     def _strike(self, unit: int, span: Span, *, accent: bool = False) -> None:
-        self.notes += [self.work.sound(unit, voice, span, accent=accent) for voice in self.shell(unit)]
+        self.notes += [self.work.sound(unit, voice, span, accent=accent) for voice in self.shells[unit]]
 
     def _root(self, unit: int, span: Span) -> None:
         if self.work.scene.seats.one_pair_of_hands:
@@ -125,11 +137,11 @@ class _Hands:
         scene = self.work.scene
         units = [scene.unit_at(onset) for onset in gesture.line]
         first = gesture.units[0]
-        below = [self.work.voicings[first].pitches[voice] for voice in self.shell(first)]
+        below = [self.work.voicings[first].pitches[voice] for voice in self.shells[first]]
         held = tuple(sorted({*below, *(self.roots[unit] for unit in gesture.units if unit in self.roots)}))
-        chords = tuple(scene.chord_of(unit).chord for unit in units)
-        goal = _PEAK if is_peak(self.work, gesture.start) else _GOAL
-        pairs = rising(chords, held, floor=max(_LINE_FLOOR, max(below) + 1), goal=goal)
+        goal = self._goal(gesture)
+        stretches = tuple((scene.chord_of(unit).chord, len(list(group))) for unit, group in groupby(units))
+        pairs = rising(stretches, held, floor=max(_LINE_FLOOR, max(below) + 1), goal=goal)
         way: tuple[Held | None, ...] = (None,) * len(pairs)
         if on_guitar(self.work):
             way = walked(scene.stage, pairs, position_at(self.work, first))
@@ -141,9 +153,19 @@ class _Hands:
                     sounded(pair[index], (onset, end), harmony=harmony, part=part, held=grip, index=index)
                 )
 
-    def _answer(self, gesture: Gesture, onsets: tuple[int, ...]) -> None:
-        """One to three notes into the next root; none over a pedal point or where nothing follows."""
-        scene, last = self.work.scene, gesture.units[-1]
+    def _goal(self, gesture: Gesture) -> int:
+        """Where a line ends: highest in the intro's peak; on a guitar, within the hand's reach."""
+        peaks = is_peak(self.work, gesture.start)
+        goal = _PEAK if peaks else _GOAL
+        position = position_at(self.work, gesture.units[0])
+        if not position:
+            return goal
+        top = self.work.scene.stage.fretboard.open_pitches[-1] + position + _REACH
+        return min(goal, top + (_PEAK - _GOAL) // 2 * peaks)
+
+    def _answer(self, gesture: Gesture) -> None:
+        """One to three notes into the next root; none over a pedal point."""
+        scene, last, onsets = self.work.scene, gesture.units[-1], gesture.answer
         if last not in self.roots:
             return
         planned = scene.chord_of(last)
