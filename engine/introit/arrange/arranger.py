@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from introit.arrange.bass import bass_notes, pedal_notes
-from introit.arrange.comping import Stroke, comp_strokes
+from introit.arrange.comping import Stroke, comp_strokes, pushes_of
 from introit.arrange.count_off import DEFAULT_LEVEL, count_off
 from introit.arrange.feel import played
 from introit.arrange.form import ArrangeError
 from introit.arrange.legal import ChannelOf, legal, own_channel
 from introit.arrange.line_up import Stage
 from introit.arrange.melody import write_melody
+from introit.arrange.one_guitar import on_one_guitar, one_sound, thumb_notes
 from introit.arrange.ornaments import ornamented
 from introit.arrange.plan import Plan, PlannedChord, plan_intro
 from introit.arrange.ride import ride_notes
@@ -20,18 +21,14 @@ from introit.arrange.score import Score, ScoreNote
 from introit.arrange.shelf import feel_of, first_fitting
 from introit.arrange.suggest import rank
 from introit.arrange.textures import TEXTURES, Work
-from introit.arrange.voicing import Voicing, Wish, voice
+from introit.arrange.voicing import Voicing, voice
+from introit.arrange.wishes import wishes
 from introit.errors import did_you_mean
-from introit.library.model import BassManner, Feel, Intro, Library, Tune
+from introit.library.model import BassManner, CompingRhythm, Feel, Intro, Library, Tune
 from introit.performance import ChordMark, Performance
 from introit.theory.key import Key
 
 __all__ = ["ArrangeError", "arrange", "feel_of", "perform", "ready", "symbol_of"]
-
-_UNDER_MELODY = 3
-"""Semitones that the comp's top voice keeps under the melody: a minor third."""
-_HIGHEST = 77
-"""F5: the comp's top voice where no melody sounds."""
 
 
 def arrange(plan: Plan, library: Library, *, stage: Stage | None = None, seed: int = 0) -> Score:
@@ -52,37 +49,36 @@ def arrange(plan: Plan, library: Library, *, stage: Stage | None = None, seed: i
     feel = feel_of(plan.tune, library)
     scene = set_scene(plan, stage or Stage(), seed=seed)
     melody = write_melody(scene)
-    rhythms = [
-        first_fitting(
-            plan,
-            (passage.comping, plan.intro.comping, *feel.comping),
-            library.comping,
-            what="comping rhythm",
-        )
-        for passage in scene.passages
-    ]
-    strokes = comp_strokes(scene, rhythms, melody=melody)
-    voicings = voice(scene, [_wish(scene, index, melody) for index in range(len(scene.units))])
+    pushes = pushes_of(plan.tune.feel)
+    strokes = comp_strokes(scene, _rhythms(scene, feel, library), melody=melody, pushes=pushes)
+    voicings = voice(scene, wishes(scene, melody, strokes))
     notes = [*melody, *_textured(scene, voicings, strokes, melody)]
-    notes += bass_notes(scene, _manners(scene, feel, library), above=notes)
-    notes += pedal_notes(plan)
+    if scene.seats.bass:
+        notes += bass_notes(scene, _manners(scene, feel, library), above=notes)
+        notes += pedal_notes(plan)
+    else:
+        notes += thumb_notes(scene, voicings)
     notes = ornamented(scene, feel, notes)
+    if scene.seats.one_pair_of_hands:
+        notes = on_one_guitar(scene, notes)
     if scene.seats.ride:
         notes += ride_notes(scene, feel)
     return Score(scene, tuple(sorted(notes, key=lambda note: (note.onset, note.part, note.pitch))))
 
 
-def _wish(scene: Scene, index: int, melody: Sequence[ScoreNote]) -> Wish:
-    """What the voicing of a unit must do: keep under the melody, and what its texture asks."""
-    unit, seats = scene.units[index], scene.seats
-    sounding = frozenset(note.pitch for note in melody if note.onset < unit.end and unit.start < note.end)
-    plain = Wish(
-        ceiling=min([_HIGHEST, *(pitch - _UNDER_MELODY for pitch in sounding)]),
-        floor=seats.lowest,
-        over=sounding,
-        bass_in_grip=seats.one_pair_of_hands,
-    )
-    return TEXTURES[scene.passages[unit.passage].texture].wish(plain, index, scene)
+def _rhythms(scene: Scene, feel: Feel, library: Library) -> list[list[CompingRhythm]]:
+    """The rhythms of each passage: the one that passage, intro or feel names, then the feel's others.
+
+    None where the texture has a rhythm of its own; none but its own where passage or intro name one.
+    """
+    plan, found = scene.plan, []
+    for passage in scene.passages:
+        named = (passage.comping, plan.intro.comping)
+        home = first_fitting(plan, (*named, *feel.comping), library.comping, what="comping rhythm")
+        others = [] if home.id in named else [library.comping[name] for name in feel.comping]
+        fitting = [rhythm for rhythm in others if plan.meter in rhythm.meters and rhythm != home]
+        found.append([home, *fitting] if TEXTURES[passage.texture].stroked else [])
+    return found
 
 
 def _manners(scene: Scene, feel: Feel, library: Library) -> list[BassManner | None]:
@@ -132,6 +128,7 @@ def perform(score: Score, library: Library, *, channel_of: ChannelOf = own_chann
         beats=plan.meter.beats,
         start_tick=-tune.count_off * plan.bar_ticks,
         head_tick=plan.head_tick,
+        end_tick=max([plan.head_tick, *(note.end for note in notes)]),
         notes=legal(notes, channel_of),
         chords=tuple(ChordMark(chord.onset, symbol_of(chord), str(chord.numeral)) for chord in plan.chords),
     )
@@ -161,9 +158,10 @@ def ready(
     Raises:
         ArrangeError: when the intro does not suit, or none does.
     """
-    chosen = intro or _intro_for(tune, key, library)
+    chosen = intro or _intro_for(tune, key, library, stage)
     score = arrange(plan_intro(chosen, tune, key), library, stage=stage, seed=seed)
-    return perform(score, library, channel_of=channel_of)
+    performance = perform(score, library, channel_of=channel_of)
+    return one_sound(performance, channel_of) if score.scene.seats.one_pair_of_hands else performance
 
 
 def symbol_of(planned: PlannedChord) -> str:
@@ -173,7 +171,7 @@ def symbol_of(planned: PlannedChord) -> str:
     return planned.chord.symbol_over(planned.pedal, lowered=planned.numeral.alter < 0)
 
 
-def _intro_for(tune: Tune, key: Key, library: Library) -> Intro:
+def _intro_for(tune: Tune, key: Key, library: Library, stage: Stage | None) -> Intro:
     """The tune's own intro; else the one that suits it best."""
     if tune.intro is not None:
         named = library.intros.get(tune.intro)
@@ -181,7 +179,7 @@ def _intro_for(tune: Tune, key: Key, library: Library) -> Intro:
             hint = did_you_mean(tune.intro, library.intros)
             raise ArrangeError(f"no intro {tune.intro!r} in the library. {hint}".strip())
         return named
-    suggestions = rank(library.intros.values(), tune, key)
+    suggestions = rank(library.intros.values(), tune, key, line_up=stage.line_up if stage else tune.line_up)
     if not suggestions:
         raise ArrangeError(
             f"no intro in the library suits {tune.title!r} ({tune.meter}, {key}, {tune.first_chord})"

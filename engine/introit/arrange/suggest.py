@@ -41,6 +41,9 @@ WEIGHTS = {
     "tempo": Weight(80, "outside its range an intro is crowded or drags, but it still says the right feel"),
     "near tempo": Weight(10, "just outside is better than far outside; a point less for each 2 % beyond"),
     "few feels": Weight(4, "made for this feel alone has more of its character; shared among all its feels"),
+    "line-up": Weight(
+        60, "an intro for one pair of hands is another thing than one for a band"
+    ),
     "own form": Weight(20, "a form written for this very first chord was composed as one thing with it"),
     "as written": Weight(18, "the end that the intro was made with leads there"),
     "head dominant": Weight(16, "made to lead anywhere: sure, and a little less particular"),
@@ -87,7 +90,14 @@ class Refusal:
     reason: str
 
 
-def rank(intros: Iterable[Intro], tune: Tune, key: Key, *, after: Sequence[str] = ()) -> list[Suggestion]:
+def rank(
+    intros: Iterable[Intro],
+    tune: Tune,
+    key: Key,
+    *,
+    after: Sequence[str] = (),
+    line_up: str | None = None,
+) -> list[Suggestion]:
     """The intros that can be played for a tune in a key, the most suitable first; equals by their ids.
 
     Args:
@@ -95,6 +105,7 @@ def rank(intros: Iterable[Intro], tune: Tune, key: Key, *, after: Sequence[str] 
         tune: the tune; what its own file names as its intro counts for nothing here.
         key: the key that was called.
         after: ids of the intros played before, the latest last.
+        line_up: who plays, by its word; None when unknown, then it counts for nothing.
     """
     fitting = []
     for intro in intros:
@@ -102,7 +113,7 @@ def rank(intros: Iterable[Intro], tune: Tune, key: Key, *, after: Sequence[str] 
             form, grid = _laid_out(intro, tune, key)
         except ArrangeError:
             continue
-        fitting.append(_weighed(intro, form, grid, tune=tune, key=key, after=after))
+        fitting.append(_weighed(intro, form, grid, tune=tune, key=key, after=after, line_up=line_up))
     return sorted(fitting, key=lambda suggestion: (-suggestion.score, suggestion.intro.id))
 
 
@@ -123,12 +134,20 @@ def _laid_out(intro: Intro, tune: Tune, key: Key) -> tuple[Form, Grid]:
 
 
 def _weighed(
-    intro: Intro, form: Form, grid: Grid, *, tune: Tune, key: Key, after: Sequence[str]
+    intro: Intro,
+    form: Form,
+    grid: Grid,
+    *,
+    tune: Tune,
+    key: Key,
+    after: Sequence[str],
+    line_up: str | None,
 ) -> Suggestion:
     parts = (
         _feel(intro, tune),
         _ending(form, first_chord(tune, key.mode)),
         _tempo(intro, tune),
+        _line_up(intro, line_up),
         _air(grid, tune),
         _length(grid, tune),
         _played(intro, after),
@@ -175,6 +194,15 @@ def _tempo(intro: Intro, tune: Tune) -> tuple[int, str]:
     bound, where = (low, "below") if tune.tempo < low else (high, "above")
     percent = int(100 * abs(tune.tempo - bound) / bound)
     return max(0, _points("near tempo") - percent // 2), f"{tune.tempo:g} is {where} {span}"
+
+
+def _line_up(intro: Intro, line_up: str | None) -> tuple[int, str]:
+    """Whether it is for who plays; said only where it is not, or where it is for nobody else."""
+    if line_up is None:
+        return 0, ""
+    if line_up not in intro.line_ups:
+        return 0, f"not made for {line_up}"
+    return _points("line-up"), f"made for {line_up}" if len(intro.line_ups) == 1 else ""
 
 
 def _air(grid: Grid, tune: Tune) -> tuple[int, str]:

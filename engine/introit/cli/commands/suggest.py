@@ -12,10 +12,11 @@ import click
 
 from introit.arrange.form import first_chord
 from introit.arrange.suggest import Refusal, Suggestion, rank, refused
-from introit.cli.content import find_intro, find_set, open_library
-from introit.cli.options import KEY
+from introit.cli.content import find_intro, find_rig, find_set, open_library
+from introit.cli.options import KEY, stage_for
 from introit.errors import EXIT_FAILED, UsageError
-from introit.library.model import Library, SetList, Tune
+from introit.library.intros import LINE_UPS
+from introit.library.model import Library, Rig, SetList, Tune
 from introit.theory.key import Key
 
 _WIDTH = 80
@@ -48,13 +49,23 @@ class _Answer:
 
 @click.command()
 @click.argument("tune")
+@click.option(
+    "--line-up", type=click.Choice(LINE_UPS), help="Who plays; else the tune's or the rig's."
+)
 @click.option("--key", "key", type=KEY, help="The key that was called, as Bb or Cm; else the tune's own.")
 @click.option("--after", metavar="ID[,ID]", help="Intros just played, the latest last; they sink.")
 @click.option("--most", type=click.IntRange(min=1), help="How many to list: 5, or 1 for each tune of a set.")
 @click.option("--all", "everything", is_flag=True, help="Every one, and why the others cannot be played.")
 @click.option("--json", "as_json", is_flag=True, help="As JSON.")
 def suggest(
-    tune: str, *, key: Key | None, after: str | None, most: int | None, everything: bool, as_json: bool
+    tune: str,
+    *,
+    key: Key | None,
+    after: str | None,
+    most: int | None,
+    everything: bool,
+    as_json: bool,
+    line_up: str | None,
 ) -> int:
     """Ranks the intros for TUNE: an id, a file, or a call as in 'medium swing, Ab, starts on two, 140'.
 
@@ -65,7 +76,8 @@ def suggest(
     if key is not None and len(found.tunes) > 1:
         raise UsageError(f"--key is for one tune, and {tune!r} holds {len(found.tunes)}; name one of them")
     before = [] if after is None else _before(after, library)
-    answers = list(_answers(found, library, key=key, before=before))
+    rig = find_rig(library, found.rig) if found.rig else None
+    answers = list(_answers(found, library, key=key, before=before, rig=rig, line_up=line_up))
     usual = None if everything else _USUAL if len(answers) == 1 else 1
     _say(answers, most or usual, everything=everything, as_json=as_json)
     return 0 if all(answer.suggestions for answer in answers) else EXIT_FAILED
@@ -75,13 +87,22 @@ def _before(text: str, library: Library) -> list[str]:
     return [find_intro(library, name.strip()).id for name in text.split(",")]
 
 
-def _answers(found: SetList, library: Library, *, key: Key | None, before: list[str]) -> Iterator[_Answer]:
+def _answers(
+    found: SetList,
+    library: Library,
+    *,
+    key: Key | None,
+    before: list[str],
+    rig: Rig | None,
+    line_up: str | None,
+) -> Iterator[_Answer]:
     """One for each tune in playing order; what will be played before a tune counts for those after it."""
     after = list(before)
     intros = library.intros.values()
     for tune in found.tunes:
         called = key or tune.key
-        suggestions = rank(intros, tune, called, after=after)
+        players = line_up or stage_for(tune, rig).line_up
+        suggestions = rank(intros, tune, called, after=after, line_up=players)
         answer = _Answer(tune, called, suggestions, refused(intros, tune, called))
         if answer.will_be_played is not None:
             after.append(answer.will_be_played)

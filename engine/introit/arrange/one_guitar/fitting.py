@@ -1,0 +1,267 @@
+"""Everything that one guitar plays, put on its neck so that one pair of hands can play it.
+
+From onset to onset the hand holds what still rings and what begins. A note that has no place yet gets the one
+that suits the hand; where not all can be held, what rings is let go first (inner voices before the melody and
+the bass), then inner voices of the new grip are left out, the bass last of all. The best way is kept among a
+few, so that no place is chosen that leads into a leap.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from functools import lru_cache
+from itertools import combinations, groupby, product
+from typing import NamedTuple
+
+from introit.arrange.score import BASS, COMP, MELODY, ScoreNote, Touch
+from introit.theory.fingering import Fingering
+from introit.theory.fretboard import Fretboard, Place
+from introit.theory.grip import Grip
+from introit.theory.hand import Hand
+from introit.theory.holding import FrettingHand
+from introit.theory.plucking import Plucking, why_not_plucked
+from introit.units import TICKS_PER_QUARTER
+
+KEPT_WAYS = 4
+"""Ways kept from onset to onset: a judgement between time and foresight."""
+FREE_SHIFT = 4
+"""Frets that the hand moves without a rest, and oftener than once a bar."""
+REST = TICKS_PER_QUARTER // 2
+"""Ticks of rest in which the hand may jump."""
+
+# What each thing costs. Judgement, no source.
+_LET_GO = {COMP: 0.6, MELODY: 1.5, BASS: 2.0}
+_LEFT_OUT = {COMP: 5.0, BASS: 20.0, MELODY: 60.0}
+_SHIFT, _WILD_SHIFT = 0.12, 200.0
+_STRAIN = 0.5
+_LOW_STRING = 0.15
+"""A melody note costs this much for each string down from the first."""
+SHORTEST = TICKS_PER_QUARTER // 4
+"""Ticks that a note sounds at least before it is let go for a breath."""
+_BREATH = 1.5
+"""What rings is let go early, so that the hand can jump in the rest."""
+_FIRST_OUT = (COMP, MELODY, BASS)
+
+
+class _Sounding(NamedTuple):
+    """A note on the neck; `note` is its index, `end` a tick."""
+
+    note: int
+    part: int
+    end: int
+    place: Place
+    finger: int
+
+
+class _Way(NamedTuple):
+    """One way to have played everything so far: its price, and where it leaves the hand.
+
+    Attributes:
+        price: what it costs.
+        position: of the hand; 0 before anything is stopped.
+        free_from: tick from which the hand rests.
+        jumped: bar of the last jump; -1 for none.
+        ringing: what still sounds.
+        done: what has ended, and the way before it; None at the beginning.
+    """
+
+    price: float
+    position: int
+    free_from: int
+    jumped: int
+    ringing: tuple[_Sounding, ...]
+    done: tuple[object, tuple[_Sounding, ...]] | None
+
+
+class _Step(NamedTuple):
+    """What begins at one onset: indices of notes and, for each, the places where it may be put."""
+
+    onset: int
+    notes: tuple[int, ...]
+    choices: tuple[tuple[Place, ...], ...]
+    rolled: bool
+
+
+def fitted(
+    notes: Iterable[ScoreNote], neck: Fretboard, *, plucking: Plucking, bar_ticks: int
+) -> list[ScoreNote]:
+    """The notes as one guitar plays them: each with string, fret and finger, the union held by one hand.
+
+    Args:
+        notes: melody, comp and bass; places that are given are kept.
+        neck: where they are put.
+        plucking: how the strings are sounded.
+        bar_ticks: ticks in a bar.
+    """
+    ordered = sorted(_on_neck(notes, neck), key=lambda note: (note.onset, note.pitch, -note.part))
+    fitter = _Fitter(ordered, neck, plucking, bar_ticks)
+    ways = [_Way(0.0, 0, -REST, -1, (), None)]
+    for step in _steps(ordered, neck):
+        fresh = [way for before in ways for way in fitter.go_on(before, step)]
+        ways = sorted(fresh, key=lambda way: way.price)[:KEPT_WAYS]
+    return sorted(_played(ways[0], ordered))
+
+
+def _on_neck(notes: Iterable[ScoreNote], neck: Fretboard) -> Iterator[ScoreNote]:
+    """The notes, a bass player's low ones raised to where the neck begins."""
+    lowest = neck.open_pitches[0]
+    for note in notes:
+        octaves = max(0, -(-(lowest - note.pitch) // 12))
+        yield note._replace(pitch=note.pitch + 12 * octaves) if octaves else note
+
+
+def _steps(ordered: Sequence[ScoreNote], neck: Fretboard) -> Iterator[_Step]:
+    for onset, group in groupby(range(len(ordered)), key=lambda index: ordered[index].onset):
+        notes: dict[int, int] = {}
+        for index in group:  # of two parts on one pitch the last stays: melody before bass before comp
+            notes[ordered[index].pitch] = index
+        indices = tuple(notes.values())
+        choices = tuple(_choices(ordered[index], neck) for index in indices)
+        yield _Step(onset, indices, choices, any(ordered[i].touch is Touch.ROLLED for i in indices))
+
+
+def _choices(note: ScoreNote, neck: Fretboard) -> tuple[Place, ...]:
+    if note.string is not None and note.fret is not None:
+        return (Place(note.string, note.fret),)
+    return neck.places(note.pitch)
+
+
+class _Fitter:
+    """Goes on from one way to the next onset's ways."""
+
+    def __init__(
+        self, notes: Sequence[ScoreNote], neck: Fretboard, plucking: Plucking, bar_ticks: int
+    ) -> None:
+        self._notes = notes
+        self._neck = neck
+        self._plucking = plucking
+        self._bar_ticks = bar_ticks
+
+    def go_on(self, way: _Way, step: _Step) -> list[_Way]:
+        """All ways to play a step after a way, with no more notes left out than need be."""
+        for left_out in _leaving_out([self._notes[index].part for index in step.notes]):
+            kept = [at for at in range(len(step.notes)) if at not in left_out]
+            price = way.price + sum(_LEFT_OUT[self._notes[step.notes[at]].part] for at in left_out)
+            choices = product(*(step.choices[at] for at in kept))
+            ways = [
+                self._struck(way._replace(price=price), step, [step.notes[at] for at in kept], places)
+                for places in choices
+                if self._can_sound(places, rolled=step.rolled)
+            ]
+            if ways:
+                return ways
+        return [way]
+
+    def _can_sound(self, places: tuple[Place, ...], *, rolled: bool) -> bool:
+        """Whether the hand holds the places, on a string each, and the other hand sounds them."""
+        damps = self._plucking is Plucking.PICK and not rolled
+        held = _hold(self._neck, places, damps)
+        return held is not None and (rolled or len(places) < 2 or not why_not_plucked(held, self._plucking))
+
+    def _struck(self, way: _Way, step: _Step, notes: Sequence[int], places: tuple[Place, ...]) -> _Way:
+        """The way on: what rings is held on as far as the hand can, and let go before a jump."""
+        going_on = [one for one in way.ringing if one.end > step.onset]
+        held, kept = self._held_with(places, going_on)
+        shift = abs(held.position - way.position) if held.position and way.position else 0
+        if shift > FREE_SHIFT and kept:
+            held, kept = self._held_with(places, [])
+            shift = abs(held.position - way.position) if held.position and way.position else 0
+        price = way.price + _STRAIN * held.cost + _SHIFT * shift
+        price += sum(_LET_GO[one.part] for one in going_on if one not in kept)
+        price += sum(
+            _LOW_STRING * (place.string - 1)
+            for index, place in zip(notes, places, strict=True)
+            if self._notes[index].part == MELODY
+        )
+        until, bar = step.onset, step.onset // self._bar_ticks
+        if shift > FREE_SHIFT:
+            price += _WILD_SHIFT * (bar == way.jumped)
+            if step.onset - way.free_from < REST:
+                late = self._just_begun(way, step.onset - REST)
+                price += _WILD_SHIFT if late else _BREATH
+                until -= 0 if late else REST
+        gone = tuple(one._replace(end=min(one.end, until)) for one in way.ringing if one not in kept)
+        fresh = [
+            _Sounding(
+                index,
+                self._notes[index].part,
+                self._notes[index].end,
+                place,
+                held.fingers[self._neck.strings - place.string],
+            )
+            for index, place in zip(notes, places, strict=True)
+        ]
+        ringing = (*kept, *fresh)
+        return _Way(
+            price,
+            held.position or way.position,
+            max((one.end for one in ringing if one.place.fret), default=way.free_from),
+            bar if shift > FREE_SHIFT else way.jumped,
+            ringing,
+            (way.done, gone),
+        )
+
+    def _held_with(
+        self, places: tuple[Place, ...], ringing: Sequence[_Sounding]
+    ) -> tuple[Fingering, list[_Sounding]]:
+        """How the new places are held, and what goes on ringing: inner voices are let go first."""
+        strings = {place.string for place in places}
+        kept = [one for one in ringing if one.place.string not in strings]
+        for part in (None, *_FIRST_OUT):
+            kept = [one for one in kept if one.part != part]
+            held = _hold(self._neck, (*places, *(one.place for one in kept)), False)
+            if held is not None and _keeps_fingers(held, kept, self._neck.strings):
+                return held, kept
+        alone = _hold(self._neck, places, False)
+        if alone is None:
+            raise ValueError(f"{places} cannot be held")
+        return alone, []
+
+    def _just_begun(self, way: _Way, tick: int) -> bool:
+        """Whether something that rings has begun so late that it cannot be let go at a tick."""
+        return any(self._notes[one.note].onset + SHORTEST > tick for one in way.ringing)
+
+
+def _leaving_out(parts: Sequence[int]) -> Iterator[frozenset[int]]:
+    """Which notes of a group are left out: none, one inner voice, two, all of them, then the bass too."""
+    inner = [at for at, part in enumerate(parts) if part == COMP]
+    for count in range(len(inner) + 1):
+        yield from map(frozenset, combinations(inner, count))
+    bass = [at for at, part in enumerate(parts) if part == BASS]
+    if bass:
+        yield frozenset((*inner, *bass))
+
+
+def _keeps_fingers(held: Fingering, kept: Sequence[_Sounding], strings: int) -> bool:
+    """Whether no finger leaves a note that goes on ringing."""
+    return all(held.fingers[strings - one.place.string] == one.finger for one in kept)
+
+
+@lru_cache(maxsize=4)
+def _hand(neck: Fretboard, damps: bool) -> FrettingHand:
+    return FrettingHand(neck, Hand(damps=damps))
+
+
+@lru_cache(maxsize=65536)
+def _hold(neck: Fretboard, places: tuple[Place, ...], damps: bool) -> Fingering | None:
+    """How places are held; None where no hand can, or two lie on one string."""
+    if len({place.string for place in places}) < len(places):
+        return None
+    held = _hand(neck, damps).hold(Grip.from_places(places, strings=neck.strings))
+    return held if isinstance(held, Fingering) else None
+
+
+def _played(way: _Way, notes: Sequence[ScoreNote]) -> Iterator[ScoreNote]:
+    """The notes of a way with their places and the ends that they got."""
+    link: tuple[object, tuple[_Sounding, ...]] | None = (way.done, way.ringing)
+    while link is not None:
+        earlier, soundings = link
+        for one in soundings:
+            note = notes[one.note]
+            yield note._replace(
+                length=one.end - note.onset,
+                string=one.place.string,
+                fret=one.place.fret,
+                finger=one.finger,
+            )
+        link = earlier  # type: ignore[assignment]

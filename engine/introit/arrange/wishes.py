@@ -1,0 +1,59 @@
+"""What each voicing of a scene must do, as the melody over it, the line-up and its texture ask."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from introit.arrange.comping import Stroke
+from introit.arrange.scene import Scene
+from introit.arrange.score import ScoreNote
+from introit.arrange.textures import TEXTURES
+from introit.arrange.voicing import Wish
+from introit.units import TICKS_PER_QUARTER
+
+UNDER_MELODY = 3
+"""Semitones that the comp's top voice keeps under the melody: a minor third."""
+HIGHEST = 77
+"""F5: the comp's top voice where no melody sounds."""
+REST = TICKS_PER_QUARTER // 2
+"""Ticks without a note in which the hand may jump."""
+
+
+def wishes(scene: Scene, melody: Sequence[ScoreNote], strokes: Sequence[Stroke]) -> list[Wish]:
+    """One wish for each of the scene's units.
+
+    Args:
+        scene: where.
+        melody: of the whole intro; the comp keeps under it.
+        strokes: of the whole intro; a push sounds its unit's voicing before the unit begins.
+    """
+    first = {stroke.unit: stroke.onset for stroke in reversed(strokes)}
+    rested = _rested(strokes)
+    return [_wish(scene, index, melody, first=first, rested=rested) for index in range(len(scene.units))]
+
+
+def _wish(
+    scene: Scene, index: int, melody: Sequence[ScoreNote], *, first: dict[int, int], rested: set[int]
+) -> Wish:
+    unit, seats = scene.units[index], scene.seats
+    start = min(unit.start, first.get(index, unit.start))
+    sounding = frozenset(note.pitch for note in melody if note.onset < unit.end and start < note.end)
+    plain = Wish(
+        ceiling=min([HIGHEST, *(pitch - UNDER_MELODY for pitch in sounding)]),
+        floor=seats.lowest,
+        over=sounding,
+        bass_in_grip=seats.one_pair_of_hands,
+        rest_before=index in rested and not seats.one_pair_of_hands,
+    )
+    return TEXTURES[scene.passages[unit.passage].texture].wish(plain, index, scene)
+
+
+def _rested(strokes: Sequence[Stroke]) -> set[int]:
+    """Units before whose first stroke the hand has a rest."""
+    rested: set[int] = set()
+    unit, end = -1, 0
+    for stroke in strokes:
+        if stroke.unit != unit and stroke.onset - end >= REST:
+            rested.add(stroke.unit)
+        unit, end = stroke.unit, max(end, stroke.end)
+    return rested
