@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass
-from itertools import combinations, cycle, islice
+from functools import lru_cache
+from itertools import combinations, cycle, groupby, islice
 from random import Random
 from typing import NamedTuple
 
@@ -28,17 +29,21 @@ _QUARTER = TICKS_PER_QUARTER
 
 
 class Place(NamedTuple):
-    """A place in the figure.
+    """A place in a bar's figure.
 
     Attributes:
-        tick: its onset.
-        unit: index of the unit.
+        tick: from the start of the bar.
+        stretch: number of the bar's unit, from 0.
         first: whether the unit begins there; such a place is never empty.
     """
 
     tick: int
-    unit: int
+    stretch: int
     first: bool
+
+
+Rhythm = tuple[Place, ...]
+"""The places of a bar that are played."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,12 +64,12 @@ class Broken:
         dice = work.scene.dice("broken", passage.start)
         busy = _busy_beats(work)
         picks: list[Pick] = []
-        contour, rhythm = -1, frozenset[int]()
+        contour, rhythm = -1, Rhythm()
         for bar in range(passage.start, passage.end, bar_ticks):
-            places = _places(work, bar, busy)
-            rhythm = _breathing(places, bar, dice, before=rhythm)
+            first = work.scene.unit_at(bar)
+            rhythm = _another(_rhythms(_places(work, first, busy)), rhythm, dice)
             contour = dice.choice([number for number in range(len(_CONTOURS)) if number != contour])
-            picks += _figure(work, [place for place in places if place.tick - bar in rhythm], contour)
+            picks += _figure(work, first, bar, rhythm, contour)
         return ringing(work, picks)
 
 
@@ -74,53 +79,56 @@ def _busy_beats(work: Work) -> frozenset[int]:
     return frozenset(beat for beat, count in onsets.items() if count > 1)
 
 
-def _places(work: Work, bar: int, busy: frozenset[int]) -> list[Place]:
-    """Where notes may fall in a bar: clear of the pickup, and of the last beat before the head."""
-    scene, plan = work.scene, work.scene.plan
+def _places(work: Work, first: int, busy: frozenset[int]) -> Rhythm:
+    """Where notes may fall in a unit's bar: clear of the pickup, and of the last beat before the head."""
+    plan, units = work.scene.plan, work.scene.units
     step = _QUARTER if plan.tempo > FAST else _QUARTER // 2
     clear_from = min(pickup_tick(plan), plan.head_tick - _QUARTER)
-    starts = {scene.units[unit].start for unit in work.units}
-    return [
-        Place(tick, scene.unit_at(tick), tick in starts)
-        for tick in range(bar, bar + plan.bar_ticks, step)
-        if tick in starts or (tick < clear_from and (tick % _QUARTER == 0 or tick // _QUARTER not in busy))
-    ]
+    bar = units[first].start
+    return tuple(
+        Place(tick - bar, stretch, tick == unit.start)
+        for stretch, unit in enumerate(units[first : first + plan.meter.beats])
+        for tick in range(unit.start, min(unit.end, bar + plan.bar_ticks), step)
+        if tick == unit.start
+        or (tick < clear_from and (tick % _QUARTER == 0 or tick // _QUARTER not in busy))
+    )
 
 
-def _breathing(places: list[Place], bar: int, dice: Random, *, before: frozenset[int]) -> frozenset[int]:
-    """The bar's rhythm, as ticks from its start: some places left empty, not as in the bar before.
+def _another(rhythms: tuple[Rhythm, ...], before: Rhythm, dice: Random) -> Rhythm:
+    """One of the rhythms, and another than before where there is another."""
+    return dice.choice([rhythm for rhythm in rhythms if rhythm != before] or rhythms)
 
-    The last place stays empty where it can, so that the coming chord's first note is heard.
+
+@lru_cache(maxsize=512)
+def _rhythms(places: Rhythm) -> tuple[Rhythm, ...]:
+    """A bar's rhythms: some places left empty, the last one among them where it can be.
+
+    So the coming chord's first note is heard. Where only one rhythm does that, the others will do as well.
     """
-    rests = len(places) // PLACES_A_REST
+    free = [place for place in places if not place.first]
     rhythms = [
-        frozenset(place.tick - bar for place in places if place not in empty)
-        for empty in combinations([place for place in places if not place.first], rests)
+        tuple(place for place in places if place not in empty)
+        for empty in combinations(free, len(places) // PLACES_A_REST)
         if _still_told(places, empty)
     ]
-    airy = [rhythm for rhythm in rhythms if places[-1].tick - bar not in rhythm] or rhythms
-    fresh = _other(airy, before) or _other(rhythms, before) or rhythms
-    return dice.choice(fresh) if fresh else frozenset(place.tick - bar for place in places)
+    airy = [rhythm for rhythm in rhythms if places[-1] not in rhythm]
+    return tuple(airy if len(airy) > 1 else rhythms) or (places,)
 
 
-def _other(rhythms: list[frozenset[int]], before: frozenset[int]) -> list[frozenset[int]]:
-    return [rhythm for rhythm in rhythms if rhythm != before]
-
-
-def _still_told(places: list[Place], empty: tuple[Place, ...]) -> bool:
+def _still_told(places: Rhythm, empty: Rhythm) -> bool:
     """Whether each chord keeps three notes, or all that it had room for."""
-    room = Counter(place.unit for place in places)
-    lost = Counter(place.unit for place in empty)
-    return all(room[unit] - lost[unit] >= min(FEWEST, room[unit]) for unit in lost)
+    room = Counter(place.stretch for place in places)
+    lost = Counter(place.stretch for place in empty)
+    return all(room[stretch] - lost[stretch] >= min(FEWEST, room[stretch]) for stretch in lost)
 
 
-def _figure(work: Work, places: list[Place], contour: int) -> list[Pick]:
+def _figure(work: Work, first: int, bar: int, rhythm: Rhythm, contour: int) -> list[Pick]:
     """The bar's notes: each unit's voices in the order of the contour."""
     picks = []
-    for unit in dict.fromkeys(place.unit for place in places):
-        ticks = [place.tick for place in places if place.unit == unit]
-        order = _order(work, unit, len(ticks), contour)
-        picks += [Pick(tick, unit, (voice,)) for tick, voice in zip(ticks, order, strict=True)]
+    for stretch, places in groupby(rhythm, key=lambda place: place.stretch):
+        ticks = [bar + place.tick for place in places]
+        order = _order(work, first + stretch, len(ticks), contour)
+        picks += [Pick(tick, first + stretch, (voice,)) for tick, voice in zip(ticks, order, strict=True)]
     return picks
 
 
@@ -143,7 +151,7 @@ def _told_in(voices: list[int], guides: set[int], count: int) -> list[int]:
 
 
 def _guides(work: Work, unit: int) -> set[int]:
-    classes = {tone.pitch_class for tone in work.scene.chord_of(unit).chord.guide_tones}
+    classes = [tone.pitch_class for tone in work.scene.chord_of(unit).chord.guide_tones]
     pitches = work.voicings[unit].pitches
     return {voice for voice in work.voices(unit) if pitches[voice] % 12 in classes}
 
