@@ -45,8 +45,8 @@ _SAME_AGAIN = 0.25
 _PUSH_STRUCK_AGAIN = 0.9
 _NOISE = 1.1
 """How much the dice may add to a bar's price: less than a hit on the melody costs."""
-_WIDTH = 96
-"""Paths that are followed at once."""
+_WIDTHS = (64, 512)
+"""Ways that are followed at once; more where all of the first lead to a bound that is missed."""
 _NEVER = 1e6
 _BROKEN = 8.0
 """For each hit or bar by which a bound is missed."""
@@ -120,18 +120,37 @@ def comped(
         pushes: least and most of the changes that are pushed, as shares.
         variant: which of the ways to do it, 0 to `VARIANTS` - 1.
     """
-    random = Random(variant)
     tables = [_table(task.shape, task.vocabulary, task.number) for task in tasks]
+    random = Random(variant)
+    noises = [np.array([random.random() * _NOISE for _ in table.choices]) for table in tables]
+    for width in _WIDTHS:
+        missed, found = _best(tasks, tables, noises, pushes=pushes, width=width)
+        if not missed:
+            break
+    return tuple(reversed(found))
+
+
+def _best(
+    tasks: Sequence[Task],
+    tables: Sequence[_Table],
+    noises: Sequence[Numbers],
+    *,
+    pushes: tuple[float, float],
+    width: int,
+) -> tuple[float, list[tuple[Cell, ...]]]:
+    """What the best way misses of what is asked of the whole, and its bars, the last one first."""
+    changes, done = max(1, sum(map(_changes, tasks))), 0
+    least, most = _pushed(changes, pushes)
     paths = _start()
     steps: list[tuple[Counts, Counts]] = []
-    changes = 0
-    for task, table in zip(tasks, tables, strict=True):
-        changes += _changes(task)
-        noise = np.array([random.random() * _NOISE for _ in table.choices])
-        paths, parents, chosen = _followed(paths, table, noise, pace=(changes, pushes))
+    for task, table, noise in zip(tasks, tables, noises, strict=True):
+        done += _changes(task)
+        pace = (least * done / changes, most * done / changes)
+        paths, parents, chosen = _followed(paths, table, noise, pace=pace, width=width)
         steps.append((parents, chosen))
-    index = int(np.argmin(paths.cost + _bounds(paths, tasks, changes, pushes)))
-    return tuple(reversed(_traced(steps, tables, index)))
+    bounds = _bounds(paths, tasks, pushes=(least, most))
+    index = int(np.argmin(paths.cost + bounds))
+    return float(bounds[index]), _traced(steps, tables, index)
 
 
 def _traced(
@@ -218,7 +237,7 @@ def _start() -> _Paths:
 
 
 def _followed(
-    paths: _Paths, table: _Table, noise: Numbers, *, pace: tuple[int, tuple[float, float]]
+    paths: _Paths, table: _Table, noise: Numbers, *, pace: tuple[float, float], width: int
 ) -> tuple[_Paths, Counts, Counts]:
     """The best ways one bar further, with the way that each came from and the option that it took."""
     cost = paths.cost[:, None] + (table.price + noise)[None, :]
@@ -230,9 +249,8 @@ def _followed(
     full = np.where((table.hits > THIN)[None, :], paths.full[:, None] + 1, 0) * table.free
     cost += _BROKEN * (full >= PHRASE)
     pushes = paths.pushes[:, None] + table.pushes[None, :]
-    changes, (least, most) = pace
-    late = np.maximum(0, round(least * changes) - pushes) + np.maximum(0, pushes - ceil(most * changes))
-    order = np.argsort((cost + _BROKEN / 2 * late).ravel(), kind="stable")[:_WIDTH]
+    late = np.maximum(0, pace[0] - pushes) + np.maximum(0, pushes - ceil(pace[1]))
+    order = np.argsort((cost + _BROKEN / 2 * late).ravel(), kind="stable")[:width]
     parents, chosen = np.divmod(order, len(table.choices))
     return (
         _Paths(
@@ -254,11 +272,17 @@ def _followed(
     )
 
 
-def _bounds(paths: _Paths, tasks: Sequence[Task], changes: int, pushes: tuple[float, float]) -> Numbers:
+def _pushed(changes: int, shares: tuple[float, float]) -> tuple[int, int]:
+    """Fewest and most pushes among so many changes; where none fits both shares, what lies next to them."""
+    least, most = sorted((ceil(shares[0] * changes), floor(shares[1] * changes)))
+    return least, most
+
+
+def _bounds(paths: _Paths, tasks: Sequence[Task], *, pushes: tuple[int, int]) -> Numbers:
     """What the ways miss of all that is asked of the whole, as a price; no figure goes on in the head."""
     bars = sum(task.vocabulary is not None and not task.vocabulary.steady for task in tasks)
     hits = paths.hits
-    least, most = sorted((ceil(pushes[0] * changes), floor(pushes[1] * changes)))
+    least, most = pushes
     missed = np.maximum(0, np.ceil(IN_GAPS * hits) - paths.gaps)
     missed += np.maximum(0, paths.clashes - np.floor(ON_MELODY * hits))
     missed += np.maximum(0, np.ceil(HELD_SHARE * hits) - paths.holds)
