@@ -103,9 +103,10 @@ def test_walking_targets_on_one_and_approaches_on_the_last_beat(name: str, libra
     """Fitzgerald, Walking Bass Line Theory Basics 1: target on 1, usually the root; approach before it."""
     manner = library.bass[name]
     beats = manner.meters[0].beats
-    assert [step.position for step in manner.steps] == list(range(beats))
-    assert manner.steps[0].tone == "root"
-    assert manner.steps[-1].tone == "approach"
+    assert manner.walks
+    assert [step.position for step in manner.steps] == list(range(manner.bars * beats))
+    assert {step.tone for step in manner.steps[::beats]} == {"root"}
+    assert {step.tone for step in manner.steps[beats - 1 :: beats]} == {"approach"}
 
 
 def test_bossa_bass_has_root_on_one_and_fifth_on_three(library: Library) -> None:
@@ -138,6 +139,46 @@ def test_words_come_in_any_order_and_short_never_overlaps(read: Read) -> None:
         (),
         (Hit(Fraction(1), Fraction(1, 4)),),
     )
+
+
+def test_bass_over_two_bars_with_skips_and_pushes(read: Read) -> None:
+    """A skip takes no room from the note before it; a push rings on until the manner begins again."""
+    thing, problems = read(
+        "bass",
+        "name: x\nmeter: 3/4\nsteps: |\n  1 root, &2 skip, 3 fifth\n  2 scale sometimes 1, &3 root push\n",
+    )
+    assert problems == []
+    assert isinstance(thing, BassManner)
+    assert (thing.bars, thing.answering, thing.walks) == (2, False, False)
+    assert thing.steps == (
+        BassStep(Fraction(0), "root", Fraction(2)),
+        BassStep(3 * HALF, "skip", HALF, sometimes=True),
+        BassStep(Fraction(2), "fifth", Fraction(1)),
+        BassStep(Fraction(4), "scale", Fraction(1), sometimes=True),
+        BassStep(11 * HALF, "root", HALF, push=True),
+    )
+
+
+def test_an_answering_bass_is_read(read: Read) -> None:
+    thing, problems = read("bass", "name: x\nmeter: 4/4\nfill: answering\nsteps: |\n  1 root 1.5\n")
+    assert problems == []
+    assert isinstance(thing, BassManner)
+    assert thing.answering
+
+
+@pytest.mark.parametrize(
+    ("steps", "walks"),
+    [
+        ("1 root, 2 chord, &2 skip, 3 approach", True),
+        ("1 root, 2 chord", False),
+        ("1 root, &1 root, 2 chord, 3 approach", False),
+    ],
+)
+def test_a_manner_walks_that_has_one_note_a_beat(read: Read, steps: str, walks: bool) -> None:
+    thing, problems = read("bass", f"name: x\nmeter: 3/4\nsteps: |\n  {steps}\n")
+    assert problems == []
+    assert isinstance(thing, BassManner)
+    assert thing.walks is walks
 
 
 def test_bass_steps_are_read_in_exact_fractions(read: Read) -> None:

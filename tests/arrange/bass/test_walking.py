@@ -23,11 +23,9 @@ LEAP, MOST_ONE_WAY = 5, 6
 # Semitones over the coming root: half steps and whole steps, and the fifth above it (the fourth below).
 WAYS_IN = {1, 2, 10, 11, 7}
 
-NUMERALS = (
-    "Imaj9 ii9 iii11 IVmaj7 V13 V7(b9) vi7 viiø7 bVII7 bII7 VI7(b9) II7 bIIImaj7 bVImaj7 iiø7 iv6 i6/9 #i°7 "
-    "I6/9 V9sus4"
-).split()
-bars = st.lists(st.sampled_from(NUMERALS), min_size=1, max_size=2).map(" ".join)
+MAJOR = ["Imaj9", "I6/9", "ii9", "iii11", "IVmaj7", "V13", "V7(b9)", "V9sus4", "vi7", "viiø7", "#i°7"]
+MINOR = ["i6/9", "iiø7", "bIIImaj7", "iv6", "bVImaj7", "bVII7", "bII7", "VI7(b9)", "II7"]
+bars = st.lists(st.sampled_from(MAJOR + MINOR), min_size=1, max_size=2).map(" ".join)
 progressions = st.lists(bars, min_size=2, max_size=6).map(" | ".join)
 
 
