@@ -265,6 +265,7 @@ CASES = [
     ),
 ]
 
+BALLAD = {"feel": "ballad", "harmony": "Imaj7 | Imaj7 | V7"}
 LEFT_OUT = [
     (
         "one mover",
@@ -289,7 +290,9 @@ LEFT_OUT = [
     ("same rhythm", "a texture's own rhythm", every_bar(*struck("{0}:1 {0}:2.5")), {"passages": ARPEGGIO}),
     ("melody rest", "an arpeggio's upper line", every_bar("melody {}:1 4 E5"), {"passages": ARPEGGIO}),
     ("short hits", "a ballad", every_bar(*struck("{0}:1 {0}:3", "2")), {"feel": "ballad"}),
-    ("highest note", "a riff", ("melody 1:1 1 G5", "melody 2:1 1 G5"), {"melody": "riff"}),
+    ("phrases off one", "a motif", ("melody 1:1 1 G5", "melody 2:1 1 G5"), {"melody": "motif"}),
+    ("pushes in a ballad", "the same chord", ("comp 1:4.5 1 E4 push",), BALLAD),
+    ("highest note", "a motif", ("melody 1:1 1 G5", "melody 2:1 1 G5"), {"melody": "motif"}),
     ("highest note", "a common tone on top", every_bar("comp {}:1 1 C5"), {"passages": COMMON_TONE}),
     ("highest note", "two bars", ("melody 1:1 1 G5",), {"harmony": "ii7 | V7"}),
     ("densest tension", "no dominant", ("comp 1:1 1 E4 D5",), {"harmony": "Imaj7 vi7 | ii7 Imaj7"}),
@@ -333,7 +336,20 @@ def performed(score: Score, velocity: Callable[[PlayedNote], int]) -> Performanc
     ]
     notes = tuple(note._replace(velocity=velocity(note)) for note in plain)
     plan = score.plan
-    return Performance("i", "T", "C", 0, False, 120.0, 4, 0, plan.head_tick, notes, ())
+    return Performance(
+        intro="i",
+        title="T",
+        key="C",
+        tonic=0,
+        minor=False,
+        tempo=120.0,
+        beats=4,
+        start_tick=0,
+        head_tick=plan.head_tick,
+        end_tick=plan.head_tick,
+        notes=notes,
+        chords=(),
+    )
 
 
 def loudness(score: Score, measures: Measures, velocity: Callable[[PlayedNote], int]) -> dict[str, Breach]:

@@ -118,6 +118,7 @@ CASES = [
     ),
     Case("range", "bass: D1 is outside E1 to G3", (2, 1), ("bass 2:1 1 D1",), ("bass 2:1 1 G1",)),
     Case("range", "melody: B3 is outside", (1, 1), ("melody 1:1 1 B3",), ("melody 1:1 1 C4",)),
+    Case("length", "E4 lasts 60 ticks", (1, 2), ("comp 1:2 1/16 E4",), ("comp 1:2 1/16 E4 grace",)),
     # TRADE 3: the lower note of a minor third no lower than C3, of a minor ninth than E2.
     Case(
         "low interval",
@@ -304,6 +305,7 @@ EXCEPTIONS = [
     ("after the head", "a ring", "I | V7", ("comp 2:4.5 4.5 E4 G4",), {"landing": "ring", "ring": 4}),
     ("push into the head", "a ring", "I | V7", ("comp 2:4.5 4.5 E4 G4",), {"landing": "ring", "ring": 4}),
     ("melody out", "a lead into the first note", "I | V7", ("melody 2:4 1 D5",), {"first_note": "3"}),
+    ("change", "a chord that comes again", "Imaj7 | Imaj7", ("bass 1:1 4 C2", "bass 2:1 4 E2"), {}),
     ("change", "a push", "Imaj7 | V7", ("comp 1:4.5 1.5 B3 F4 push",), {}),
     ("change", "a common bass note", "IVmaj7 | ii7/4", ("bass 1:1 8 F2",), {}),
 ]

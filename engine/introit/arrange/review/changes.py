@@ -31,8 +31,11 @@ def belonging(hearing: Hearing) -> Iterator[Breach]:
 
 
 def bass_notes(hearing: Hearing) -> Iterator[Breach]:
-    """At a change the bass has the chord's bass: its root, the note after the slash, or the pedal point."""
-    for planned in hearing.plan.chords:
+    """At a change the bass has the chord's bass: its root, the note after the slash, or the pedal point.
+
+    Where a chord comes again the bass may take another of its notes (TRADE 6, memory).
+    """
+    for planned in hearing.changes:
         own = next((note for note in hearing.low_notes if note.harmony_tick == planned.onset), None)
         if own is not None and own.onset <= planned.onset and own.pitch % 12 != _bass_of(planned):
             wanted = planned.pedal or planned.chord.bass
@@ -42,7 +45,7 @@ def bass_notes(hearing: Hearing) -> Iterator[Breach]:
 
 def held_over(hearing: Hearing) -> Iterator[Breach]:
     """What sounds on through a change belongs to the new chord as well."""
-    for planned in hearing.plan.chords[1:]:
+    for planned in hearing.changes[1:]:
         tick = planned.onset
         members = _members(planned.chord)
         for note in [*hearing.comp, *hearing.low_notes]:

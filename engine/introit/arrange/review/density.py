@@ -74,9 +74,12 @@ def melody_rest(hearing: Hearing) -> Iterator[Breach]:
 
 
 def phrases_off_one(hearing: Hearing) -> Iterator[Breach]:
-    """Of the melody's phrases, those that begin elsewhere than on beat 1."""
+    """Of the melody's phrases, those that begin elsewhere than on beat 1.
+
+    A motif begins where it was written, and every return of it there again: that is one choice, not a habit.
+    """
     bounds, phrases = hearing.measures["phrases off one"], hearing.phrases
-    if len(phrases) < bounds.judged_from:
+    if len(phrases) < bounds.judged_from or hearing.plan.intro.melody.has_motif:
         return
     on_one = [phrase for phrase in phrases if phrase[0].onset % hearing.bar_ticks == 0]
     if share(len(phrases) - len(on_one), len(phrases)) < bounds.least:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from functools import cached_property
-from itertools import groupby
+from itertools import groupby, pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -154,6 +154,13 @@ class Hearing:
         passage = self.scene.passage_at(bar * self.bar_ticks)
         rhythm = passage.comping or self.plan.intro.comping
         return passage.texture not in self.measures.own_rhythm and rhythm not in self.measures.patterns
+
+    @cached_property
+    def changes(self) -> list[PlannedChord]:
+        """The chords that differ from the one before them, the first among them."""
+        chords = self.plan.chords
+        again = [later.chord == now.chord and later.pedal == now.pedal for now, later in pairwise(chords)]
+        return [chord for chord, is_again in zip(chords, [False, *again], strict=True) if not is_again]
 
     def texture_at(self, tick: int) -> str:
         """The texture of the passage that holds a tick."""

@@ -6,17 +6,20 @@ from collections.abc import Iterator
 
 from introit.arrange.review.breach import Breach, pitch_name, said
 from introit.arrange.review.hearing import Hearing
-from introit.arrange.score import COMP, ScoreNote
+from introit.arrange.score import COMP, ScoreNote, Touch
 from introit.performance import PARTS
 from introit.theory.chord import Chord
 from introit.theory.limits import LOW_INTERVAL_LIMITS, too_low
 from introit.theory.quality import Family
+from introit.units import TICKS_PER_QUARTER
 
 _INTERVALS = (
     "unison", "minor second", "major second", "minor third", "major third", "fourth", "tritone", "fifth",
     "minor sixth", "major sixth", "minor seventh", "major seventh", "octave", "minor ninth", "major ninth",
     "minor tenth", "major tenth",
 )  # fmt: skip
+SHORTEST = TICKS_PER_QUARTER // 8
+"""A 32nd: 62 ms at 120 (judgement, no source)."""
 _ALONE = frozenset({Family.DIMINISHED, Family.HALF_DIMINISHED})
 
 
@@ -29,6 +32,14 @@ def ranges(hearing: Hearing) -> Iterator[Breach]:
         if not low <= note.pitch <= high:
             text = f"{said(note)} is outside {pitch_name(low)} to {pitch_name(high)}"
             yield hearing.breach("range", note.onset, text)
+
+
+def lengths(hearing: Hearing) -> Iterator[Breach]:
+    """A note lasts long enough to be heard as one; ornaments are short by trade."""
+    for note in hearing.notes:
+        if note.length < SHORTEST and note.touch is not Touch.ORNAMENT:
+            text = f"{said(note)} lasts {note.length} ticks; {SHORTEST} at least is wanted"
+            yield hearing.breach("length", note.onset, text)
 
 
 def low_intervals(hearing: Hearing) -> Iterator[Breach]:
@@ -45,7 +56,7 @@ def clashes(hearing: Hearing) -> Iterator[Breach]:
     """A minor ninth grates, but for a dominant's own b9 over its root and over a declared pedal point."""
     for tick, low, high in hearing.pairs:
         interval = high.pitch - low.pitch
-        if interval not in (1, 13, 25, 37) or low.touch == 3 or high.touch == 3:
+        if interval not in (1, 13, 25, 37) or Touch.ORNAMENT in (low.touch, high.touch):
             continue
         if (interval == 1 and low.part == high.part == COMP) or _may_grate(hearing, low, high):
             continue
@@ -123,4 +134,4 @@ def _under(low: ScoreNote, high: ScoreNote) -> str:
     return f"{parts}: {pitch_name(low.pitch)} under {pitch_name(high.pitch)}"
 
 
-RULES = (ranges, low_intervals, clashes, comp_floor, over_the_bass, roots)
+RULES = (ranges, lengths, low_intervals, clashes, comp_floor, over_the_bass, roots)

@@ -64,7 +64,7 @@ def pushes(hearing: Hearing) -> Iterator[Breach]:
     if not hearing.swings:
         return
     free = set(hearing.struck_bars)
-    changes = [chord.onset for chord in hearing.plan.chords[1:] if chord.onset // hearing.bar_ticks in free]
+    changes = [chord.onset for chord in hearing.changes[1:] if chord.onset // hearing.bar_ticks in free]
     pushed = [tick for tick in changes if tick in _pushed(hearing)]
     if len(changes) < bounds.judged_from:
         return
@@ -79,7 +79,7 @@ def pushes(hearing: Hearing) -> Iterator[Breach]:
 def pushes_in_a_ballad(hearing: Hearing) -> Iterator[Breach]:
     """Ballad: chord changes that the comp takes early."""
     most = hearing.measures["pushes in a ballad"].most
-    pushed = sorted(_pushed(hearing))
+    pushed = sorted(_pushed(hearing) & {chord.onset for chord in hearing.changes})
     if hearing.plan.tune.feel in hearing.measures.ballads and len(pushed) > most:
         text = f"comp: {plural(len(pushed), 'change')} pushed in a ballad; at most {most:g}"
         yield hearing.breach("pushes in a ballad", pushed[int(most)], text)
