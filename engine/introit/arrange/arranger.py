@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from introit.arrange.bass import bass_notes, pedal_notes
 from introit.arrange.comping import Stroke, comp_strokes, pushes_of
 from introit.arrange.count_off import DEFAULT_LEVEL, count_off
+from introit.arrange.ending import finish
 from introit.arrange.feel import played
 from introit.arrange.form import ArrangeError
 from introit.arrange.legal import ChannelOf, legal, own_channel
@@ -55,7 +56,7 @@ def arrange(plan: Plan, library: Library, *, stage: Stage | None = None, seed: i
     notes = [*melody, *_textured(scene, voicings, strokes, melody)]
     if scene.seats.bass:
         notes += bass_notes(scene, _manners(scene, feel, library), above=notes)
-        notes += pedal_notes(plan)
+        notes += pedal_notes(plan, above=notes, distance=scene.seats.over_bass)
     else:
         notes += thumb_notes(scene, voicings)
     notes = ornamented(scene, feel, notes)
@@ -63,6 +64,7 @@ def arrange(plan: Plan, library: Library, *, stage: Stage | None = None, seed: i
         notes = on_one_guitar(scene, notes)
     if scene.seats.ride:
         notes += ride_notes(scene, feel)
+    notes = finish(scene, notes, may_push=pushes[0] > 0)
     return Score(scene, tuple(sorted(notes, key=lambda note: (note.onset, note.part, note.pitch))))
 
 
