@@ -7,7 +7,7 @@ from collections.abc import Callable
 import pytest
 
 from introit.errors import Problem
-from introit.library.model import Library, Rig, RigFootSwitch, RigKeyZone, RigPort
+from introit.library.model import Library, Rig, RigFootSwitch, RigGuitar, RigKeyZone, RigPort
 
 Read = Callable[[str, str], tuple[object | None, list[Problem]]]
 
@@ -105,3 +105,36 @@ def test_one_of_the_examples_is_press_only_and_one_has_a_click_of_its_own(librar
     assert (foot.action, foot.message, foot.number) == ("press-only", "program", None)
     ports = {part.part: part.port for part in library.rigs["hardware-synth"].parts}
     assert ports["click"] not in {port for part, port in ports.items() if part != "click"}
+
+
+def test_a_guitar_left_to_its_defaults_is_the_standard_one(read: Read) -> None:
+    rig = read_rig(read, "line_up: with bass\nguitar: {plucking: pick}\n")
+    assert rig.line_up == "with bass"
+    assert rig.guitar == RigGuitar((40, 45, 50, 55, 59, 64), capo=0, highest_fret=20, plucking="pick")
+
+
+@pytest.mark.parametrize("written", ["D2 A2 D3 G3 B3 E4", "[D2, A2, D3, G3, B3, E4]", "38 45 50 55 59 64"])
+def test_a_tuning_is_written_in_a_line_or_as_a_list(written: str, read: Read) -> None:
+    guitar = read_rig(read, f"guitar: {{tuning: {written}, capo: 2}}\n")
+    assert guitar.guitar is not None
+    assert guitar.guitar.tuning == (38, 45, 50, 55, 59, 64)
+    assert guitar.guitar.capo == 2
+
+
+@pytest.mark.parametrize(
+    ("written", "code", "column", "text"),
+    [
+        ("tuning: D2 A2 D3 G3 B3 H4", "wrong-type", 33, "'H4' is no note"),
+        ("tuning: D2 A2 D3", "does-not-fit", 9, "a tuning has six or seven strings, given are 3"),
+        ("tuning: E4 B3 G3 D3 A2 E2", "does-not-fit", 9, "must be lower than string 5"),
+        ("capo: 20", "does-not-fit", 9, "the capo is at fret 20"),
+        ("capo: -1", "out-of-range", 16, "-1"),
+        ("plucking: thumbs", "not-allowed", 20, "fingers"),
+        ("tunning: E2", "unknown-key", 10, "tuning"),
+    ],
+)
+def test_a_guitar_that_cannot_be(written: str, code: str, column: int, text: str, read: Read) -> None:
+    thing, problems = read("rig", RIG + f"guitar: {{{written}}}\n")
+    assert thing is None
+    assert [(problem.code, problem.line, problem.column) for problem in problems] == [(code, 6, column)]
+    assert text in str(problems[0])

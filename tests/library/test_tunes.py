@@ -158,3 +158,42 @@ def test_calls_that_cannot_be_read(call: str, position: int, said: str, library:
         called_tune(call, library)
     assert caught.value.position == position
     assert said in caught.value.reason
+
+
+@pytest.mark.parametrize(
+    ("written", "landing", "ring"),
+    [("cut", "cut", 0), ("chord", "chord", 0), ("ring 4", "ring", 4), ("ring  16", "ring", 16)],
+)
+def test_landings(written: str, landing: str, ring: int, read: Read) -> None:
+    tune = read_tune(read, f"title: x\nkey: C\nfeel: bossa\nlanding: {written}\n")
+    assert (tune.landing, tune.ring) == (landing, ring)
+
+
+@pytest.mark.parametrize(
+    "written", ["ring", "ring 0", "ring 17", "ring 1.5", "ring 4 beats", "crash", "cut 2"]
+)
+def test_a_landing_that_cannot_be(written: str, read: Read) -> None:
+    thing, problems = read("tune", f"title: x\nkey: C\nfeel: bossa\nlanding: {written}\n")
+    assert thing is None
+    assert [(problem.code, problem.line, problem.column) for problem in problems] == [("not-allowed", 4, 10)]
+    assert "`ring 4`" in problems[0].message
+
+
+def test_who_plays_and_the_first_note(read: Read) -> None:
+    tune = read_tune(read, "title: x\nkey: C\nfeel: bossa\nline_up: solo guitar\nfirst_note: b3\n")
+    assert (tune.line_up, tune.first_note) == ("solo guitar", "b3")
+
+
+@pytest.mark.parametrize(
+    ("written", "hint"), [("line_up: solo guitr", "solo guitar"), ("first_note: 8", "1 to 7")]
+)
+def test_nobody_plays_it_and_no_such_note(written: str, hint: str, read: Read) -> None:
+    thing, problems = read("tune", f"title: x\nkey: C\nfeel: bossa\n{written}\n")
+    assert thing is None
+    assert [problem.code for problem in problems] == ["not-allowed"]
+    assert hint in str(problems[0])
+
+
+def test_an_entry_of_a_set_may_change_the_landing_and_the_line_up(read: Read) -> None:
+    (tune,) = read_set(read, "  - {title: x, key: C, feel: bossa, landing: ring 2, line_up: trio}\n")
+    assert (tune.landing, tune.ring, tune.line_up) == ("ring", 2, "trio")
