@@ -52,7 +52,7 @@ def fitted(saying: Saying, nominal: Sequence[int], register: Register) -> list[i
     Strong and long notes are chord tones or tensions on offer, or prepared by the note before and resolved by
     step; the others may pass, and resolve by step.
     """
-    if _cost(saying, nominal, nominal, register) == 0:
+    if misfit(saying, nominal, nominal, register) == 0:
         return list(nominal)
     ways: dict[int, tuple[float, tuple[int, ...]]] = {}
     for index, wanted in enumerate(nominal):
@@ -92,8 +92,8 @@ def changed(
     return list(pitches)
 
 
-def shifted(saying: Saying, pitches: Sequence[int], register: Register) -> list[int] | None:
-    """The saying an octave up, or else down; None where neither lies in the register."""
+def shifted(pitches: Sequence[int], register: Register) -> list[int] | None:
+    """Pitches an octave up, or else down; None where neither lies in the register."""
     for octave in (12, -12):
         moved = [pitch + octave for pitch in pitches]
         if min(moved) >= register.lowest and max(moved) <= register.highest:
@@ -106,7 +106,7 @@ def _another(
 ) -> list[int] | None:
     """The saying with another note at an index, the nearest that suits; None where none does."""
     old = pitches[index]
-    base = _cost(saying, pitches, pitches, register)
+    base = misfit(saying, pitches, pitches, register)
     further = (saying.contour[index - 1] if index else 1) or 1
     liked = further if number % 2 else -further
     choices = sorted(
@@ -116,7 +116,7 @@ def _another(
     for pitch in choices:
         tried = [*pitches[:index], pitch, *pitches[index + 1 :]]
         stable = saying.notes[index].palette.status[pitch % 12] == Status.STABLE
-        if stable and _cost(saying, tried, tried, register) <= base:
+        if stable and misfit(saying, tried, tried, register) <= base:
             return tried
     return None
 
@@ -128,8 +128,8 @@ def _candidates(wanted: int, register: Register) -> range:
     return range(register.lowest, register.highest + 1)
 
 
-def _cost(saying: Saying, pitches: Sequence[int], nominal: Sequence[int], register: Register) -> float:
-    """What a saying costs: 0 where it is as wanted and nothing is wrong with it."""
+def misfit(saying: Saying, pitches: Sequence[int], nominal: Sequence[int], register: Register) -> float:
+    """What is wrong with a saying: 0 where it is as wanted, else semitones of bending and prices above."""
     cost = float(sum(abs(pitch - wanted) for pitch, wanted in zip(pitches, nominal, strict=True)))
     for index, pitch in enumerate(pitches):
         if index:

@@ -7,7 +7,7 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from introit.arrange.melody.ending import BREATH, goal_of, melody_limit
-from introit.arrange.melody.fit import Note, Saying, changed, fitted, shifted
+from introit.arrange.melody.fit import Note, Saying, changed, fitted, misfit, shifted
 from introit.arrange.melody.line import sung
 from introit.arrange.melody.palette import palette_of
 from introit.arrange.melody.phrases import HALF_BEAT
@@ -30,6 +30,8 @@ _MISFIT = 3.0
 """A semitone by which a note is bent to fit its chord or the register."""
 _FREE_LEAP, _FAR_LEAP = 5, 8.0
 """Over a fourth, from one saying's first note to the next one's, each semitone costs more."""
+_NO_OTHER_OCTAVE = 6.0
+"""A place from which a motif that is to return in another octave cannot."""
 _NOT_AS_BEFORE = 12.0
 """A saying that is an earlier one in another octave: a motif is known by its return."""
 
@@ -125,7 +127,7 @@ def _returned(
     if not number or change == "none":
         return pitches
     if change == "octave":
-        moved = shifted(saying, pitches, register)
+        moved = shifted(pitches, register)
         if moved is not None:
             return moved
     return changed(saying, pitches, inner=change == "inner", number=number, register=register)
@@ -178,8 +180,11 @@ def _places(
     places = []
     for line in nominals(scene.plan, [(one.chord, one.written.tone) for one in group], register):
         pitches = fitted(saying, line, register)
-        bent = sum(abs(pitch - nominal) for pitch, nominal in zip(pitches, line, strict=True))
-        places.append((_MISFIT * bent + _place_price(pitches, register_of(scene)), pitches))
+        bent = misfit(saying, pitches, line, register)
+        price = _MISFIT * bent + _place_price(pitches, register_of(scene))
+        if scene.plan.intro.melody.change == "octave" and shifted(pitches, register) is None:
+            price += _NO_OTHER_OCTAVE
+        places.append((price, pitches))
     return places
 
 

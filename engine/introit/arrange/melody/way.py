@@ -138,6 +138,8 @@ def _priced(distance: NDArray[np.intp], prices: dict[int, float]) -> Prices:
 def _moves(tables: _Tables, slot: Slot, following: Slot, palette: Palette, register: Register) -> Prices:
     """What each move from one slot to the next costs."""
     moves: Prices = tables.moves[int(following.after_rest)]
+    if following.duty is Duty.LEADING and slot.end == following.onset:
+        moves = moves + tables.steps
     if slot.duty is Duty.HELD:
         return moves
     statuses = palette.statuses[register.lowest : register.highest + 1]

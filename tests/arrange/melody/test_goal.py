@@ -1,0 +1,84 @@
+"""The tune's first melody note: the melody leads to it by step and never doubles it."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from typing import Any
+
+import pytest
+
+from introit.arrange.melody import melody_limit, write_melody
+from introit.arrange.scene import Scene
+from introit.arrange.score import ScoreNote
+from introit.errors import NotationError
+from introit.library.model import Melody
+from introit.theory.key import Mode, keys
+
+HARMONY = {
+    Mode.MAJOR: "Imaj9 VI7 | ii9 V13 | iii7 VI7 | ii9 V7",
+    Mode.MINOR: "i6/9 viø7 | iiø7 V7alt | i6 | V7alt",
+}
+# Semitones of a degree over the tonic, counted from the major scale in minor too: written out.
+DEGREES = {"1": 0, "2": 2, "b3": 3, "3": 4, "#4": 6, "5": 7, "b6": 8, "6": 9, "7": 11}
+
+
+def led_to(scene: Scene, notes: list[ScoreNote], degree: str, pickup: str) -> None:
+    plan = scene.plan
+    enters = plan.head_tick - Fraction(pickup) * 960
+    pitch_class = (plan.key.tonic.pitch_class + DEGREES[degree]) % 12
+    last = notes[-1]
+    assert last.end == enters
+    goals = [
+        pitch for pitch in range(40, 100) if pitch % 12 == pitch_class and 1 <= abs(pitch - last.pitch) <= 2
+    ]
+    assert len(goals) == 1
+    near = [note for note in notes if note.end > enters - 2 * 960]
+    assert goals[0] not in {note.pitch for note in near}
+    assert all(note.end <= plan.head_tick for note in notes)  # nor at the landing
+
+
+@pytest.mark.parametrize("mode", Mode)
+@pytest.mark.parametrize("pickup", ["0", "1/2", "1", "3/2", "2", "3"])
+def test_the_line_leads_to_it_in_every_key(mode: Mode, pickup: str, melodies: Any) -> None:
+    for key in keys(mode):
+        for degree in DEGREES:
+            for line_up in ("with keys", "solo guitar"):
+                scene = melodies.scene(
+                    HARMONY[mode], key=str(key), pickup=Fraction(pickup), first_note=degree, line_up=line_up
+                )
+                notes = write_melody(scene)
+                led_to(scene, notes, degree, pickup)
+                assert sum(note.length for note in notes) <= 0.65 * scene.plan.head_tick
+                before, last = notes[-2:]
+                assert before.end == last.onset
+                assert 1 <= abs(before.pitch - last.pitch) <= 2
+
+
+def test_every_shipped_intro_leads_to_it(melodies: Any) -> None:
+    count = 0
+    for style in ("line", "motif"):
+        for degree, pickup in (("5", "0"), ("3", "3/2"), ("1", "1")):
+            scenes = melodies.library(style, ("Ab",), (150.0,), first_note=degree, pickup=Fraction(pickup))
+            for scene in scenes:
+                led_to(scene, write_melody(scene), degree, pickup)
+                count += 1
+    assert count > 200
+
+
+def test_a_motif_hands_over_to_it(melodies: Any) -> None:
+    riff = Melody("motif", melodies.motif("0 5 1/2, 1/2 3 1/2, 1 5 1"), bars=(1, 2, 3, 4))
+    plain = write_melody(melodies.scene(HARMONY[Mode.MAJOR], riff))
+    scene = melodies.scene(HARMONY[Mode.MAJOR], riff, first_note="1")
+    notes = write_melody(scene)
+    assert plain[-1].end <= melody_limit(scene.plan) < notes[-1].end
+    assert [note.onset for note in notes[-2:]] == [scene.plan.head_tick - 1440, scene.plan.head_tick - 960]
+    led_to(scene, notes, "1", "0")
+
+
+def test_no_melody_leads_nowhere(melodies: Any) -> None:
+    assert write_melody(melodies.scene(HARMONY[Mode.MAJOR], Melody("none"), first_note="5")) == []
+
+
+def test_what_is_no_degree_is_refused(melodies: Any) -> None:
+    with pytest.raises(NotationError, match="degree"):
+        write_melody(melodies.scene(HARMONY[Mode.MAJOR], first_note="x"))
