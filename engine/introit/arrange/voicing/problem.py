@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import pairwise
+from itertools import groupby, pairwise
 from typing import Any, TypeVar, cast
 
 import numpy as np
@@ -110,25 +110,23 @@ def _tension_price(tensions: Pitches, last_dominant: int | None) -> Prices:
 
 
 def _part_ways(own: Prices, planned: Sequence[PlannedChord], found: Sequence[Candidates]) -> None:
-    """Gives each grip to one chord where several stand over one bass: no two are told by the same grip."""
-    over: dict[int, set[str]] = {}
-    for one in planned:
-        over.setdefault(_bass(one), set()).add(one.chord.symbol)
-    for bass, symbols in over.items():
-        if len(symbols) > 1:
-            units = [unit for unit, one in enumerate(planned) if _bass(one) == bass]
+    """Gives each grip to one chord where several follow each other over one bass: none shares it."""
+    for _, run in groupby(range(len(planned)), key=lambda unit: _bass(planned[unit])):
+        units = list(run)
+        if len({planned[unit].chord.symbol for unit in units}) > 1:
             _share_out(own, units, planned, found)
 
 
 def _share_out(
     own: Prices, units: Sequence[int], planned: Sequence[PlannedChord], found: Sequence[Candidates]
 ) -> None:
+    """To the chord that would lose most without it: the one for which it is nearest to the cheapest."""
     owners: dict[tuple[int, ...], tuple[float, str]] = {}
     for unit in units:
         symbol = planned[unit].chord.symbol
-        for voicing, price in zip(found[unit].voicings, found[unit].price.tolist(), strict=True):
-            known = owners.get(voicing.pitches)
-            owners[voicing.pitches] = min(known, (price, symbol)) if known else (price, symbol)
+        over_cheapest = (found[unit].price - found[unit].price[0]).tolist()
+        for voicing, price in zip(found[unit].voicings, over_cheapest, strict=True):
+            owners[voicing.pitches] = min(owners.get(voicing.pitches, (price, symbol)), (price, symbol))
     for unit in units:
         symbol = planned[unit].chord.symbol
         others = [owners[voicing.pitches][1] != symbol for voicing in found[unit].voicings]
