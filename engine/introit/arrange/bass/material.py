@@ -24,8 +24,8 @@ _LAST_RESORT = 9.0
 # Chord members for each word of a manner: degree and price; the degree `1` is the bass note.
 _MEMBERS: dict[str, tuple[tuple[str, float], ...]] = {
     "root": (("1", 0.0),),
-    "again": (("1", 0.0), ("5", 1.5), ("3", 2.5)),
-    "octave": (("1", 0.0), ("5", 1.5), ("3", 2.5)),
+    "again": (("1", 0.0), ("5", 4.0), ("3", 5.0)),
+    "octave": (("1", 0.0), ("5", 4.0), ("3", 5.0)),
     "fifth": (("5", 0.0), ("1", 2.0), ("3", 3.0)),
     "third": (("3", 0.0), ("5", 2.0), ("1", 3.0)),
     "seventh": (("7", 0.0), ("5", 2.0), ("1", 3.0)),

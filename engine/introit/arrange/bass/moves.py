@@ -47,7 +47,7 @@ Row = list[tuple[float, int]]
 """By interval (negative ones counted from the end): the price and the turn after it."""
 
 _SPAN = HIGHEST - LOWEST + 12
-_LEAPS = (0.0, 0.0, 0.0, 0.25, 0.3, 0.3, 1.0, 0.5, 1.3, 1.5, 2.2, 2.6, 1.0)
+_LEAPS = (0.0, 0.0, 0.0, 0.25, 0.3, 0.3, 1.0, 0.5, 1.3, 1.5, 2.2, 2.6, 1.5)
 _FAR, _FARTHER = 4.0, 0.3
 _REPEAT, _REPEAT_MOVING_ON, _ZIGZAG = 0.5, 5.0, 0.2
 _NO_WAY_IN, _NO_WAY_AROUND, _NO_OCTAVE, _LEADS_NOWHERE = 30.0, 8.0, 3.0, 60.0

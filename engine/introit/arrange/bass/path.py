@@ -10,7 +10,7 @@ from introit.arrange.bass.moves import BROKEN, START, Row
 Priced = Sequence[tuple[int, float]]
 """(MIDI note, price) pairs."""
 
-_BEAM, _LIKELY = 12, 2.5
+_BEAM, _LIKELY = 8, 2.0
 """The first search keeps so many states at each step, and no note that is so much dearer than the best one
 there; where its line breaks a rule, a second search keeps them all."""
 _SHIFT = 4
