@@ -7,6 +7,7 @@ notes a minute (bpm), kept to hundredths, so that every conversion is exact in i
 from __future__ import annotations
 
 from fractions import Fraction
+from functools import lru_cache
 
 TICKS_PER_QUARTER = 960
 NS_PER_SECOND = 1_000_000_000
@@ -39,6 +40,7 @@ def ticks(quarters: Fraction | int) -> int:
     return round(quarters * TICKS_PER_QUARTER)
 
 
+@lru_cache(maxsize=1024)
 def ticks_from_ms(milliseconds: float, bpm: float) -> int:
     """Ticks nearest to a length in milliseconds at a tempo."""
     return round(milliseconds * NS_PER_MS / ns_per_tick(bpm))

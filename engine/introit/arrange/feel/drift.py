@@ -21,11 +21,13 @@ def walk(dice: Random, beats: int, deviation: float) -> list[float]:
         beats: beats to the head, over 0.
         deviation: in any unit; the result is in the same.
     """
-    step = deviation * sqrt(1 - PERSISTENCE**2)
+    step, gauss = deviation * sqrt(1 - PERSISTENCE**2), dice.gauss
     free, walked = 0.0, [0.0]
-    for beat in range(1, beats + 1):
-        free = PERSISTENCE * free + step * dice.gauss(0, 1)
-        walked.append(free * min(1.0, (beats - beat) / SETTLING))
-    size = sqrt(sum(value * value for value in walked) / len(walked))
+    for _ in range(beats):
+        free = PERSISTENCE * free + gauss(0.0, step)
+        walked.append(free)
+    for left in range(min(SETTLING, beats + 1)):
+        walked[-1 - left] *= left / SETTLING
+    size = sqrt(sum([value * value for value in walked]) / len(walked))
     scale = deviation / size if size > deviation else 1.0
     return [value * scale for value in walked]

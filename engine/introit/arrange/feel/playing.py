@@ -63,8 +63,7 @@ def _clocks(notes: Sequence[ScoreNote], players: Sequence[int], scene: Scene, fe
     plan = scene.plan
     beats, deviation = plan.head_tick // TICKS_PER_QUARTER, ticks_from_ms(feel.drift_ms, plan.tempo)
     dice = scene.dice("feel", "drift")
-    comp, line = walk(dice, beats, deviation), walk(dice, beats, deviation)
-    rhythm = walk(dice, beats, deviation * RHYTHM_DRIFT)
+    comp, line, rhythm = (walk(dice, beats, deviation * share) for share in (1, 1, RHYTHM_DRIFT))
     drifts = {MELODY: line, COMP: comp, BASS: rhythm, PEDAL: rhythm, RIDE: rhythm, SOLO: comp}
     ratios = {kind: swing_ratio(feel, kind, plan.tempo) for kind in ("ride", "comp", "line")}
     late = late_line_ticks(feel, plan.tempo)
