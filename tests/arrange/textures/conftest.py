@@ -77,13 +77,14 @@ def lay_out(make: Any) -> Callable[..., LaidOut]:
         pickup: str = "0",
         plucking: Plucking = Plucking.FINGERS,
         top: str | None = None,
+        moves: str | None = None,
         melody: tuple[ScoreNote, ...] = (),
         every: str = "2",
         length: str = "1",
         first_chord: str | None = None,
     ) -> LaidOut:
         mode = Mode.MINOR if key.endswith(" minor") else Mode.MAJOR
-        intro = make.intro(make.form(harmony, mode), passages=(Passage(1, texture, top=top),))
+        intro = make.intro(make.form(harmony, mode), passages=(Passage(1, texture, top=top, moves=moves),))
         tune = make.tune(key, first_chord, meter=Meter.from_text(meter), tempo=tempo, pickup=Fraction(pickup))
         stage = Stage(LineUp(line_up), plucking=plucking)
         scene = set_scene(plan_intro(intro, tune, tune.key), stage, seed=seed)

@@ -21,6 +21,7 @@ from introit.theory.holding import FrettingHand
 from introit.theory.key import Key, Mode, keys
 from introit.theory.limits import is_muddy
 from introit.theory.numeral import Numeral
+from introit.theory.plucking import Plucking
 
 MAJOR = tuple(str(key) for key in keys(Mode.MAJOR))
 PROGRESSIONS = (
@@ -199,6 +200,15 @@ def test_open_strings_ring_only_in_what_both_chords_have(lay_out: Callable[..., 
                             tones = (*chord.required, *chord.optional)
                             assert pitch % 12 in {tone.pitch_class for tone in tones}
     assert rung
+
+
+def test_a_pick_finds_its_pairs_on_neighbouring_strings(lay_out: Callable[..., Any]) -> None:
+    """A pick sweeps: what lies between two strings would sound with them (theory.plucking)."""
+    for harmony in PROGRESSIONS:
+        for key in MAJOR:
+            laid = lay_out("bell", harmony, key=key, plucking=Plucking.PICK)
+            for low, high in laid.by_onset().values():
+                assert abs(low.string - high.string) == 1
 
 
 def test_waves_turn_and_a_passage_ends_on_its_highest_pair(lay_out: Callable[..., Any]) -> None:

@@ -57,6 +57,8 @@ def test_a_roll_only_where_there_is_time(
     room before the beat, and a grip that sounds on after it."""
     laid = lay_out("rolled", HARMONY, tempo=tempo, every=every)
     touches = {note.touch for note in laid.notes if note.onset < laid.scene.plan.head_tick - BEAT}
+    if not rolls:
+        assert laid.notes == lay_out("block", HARMONY, tempo=tempo, every=every).notes
     assert touches == ({Touch.ROLLED} if rolls else {Touch.PLUCKED})
 
 

@@ -12,6 +12,7 @@ from introit.arrange.textures.ringing import Pick, pickup_tick, ringing
 from introit.arrange.textures.texture import Work
 from introit.arrange.voicing.wish import Wish
 from introit.theory.chord import Chord
+from introit.theory.plucking import Plucking
 from introit.units import TICKS_PER_QUARTER
 
 SLOW = 84.0
@@ -31,11 +32,11 @@ class Bell:
 
     def wish(self, plain: Wish, unit: int, scene: Scene) -> Wish:
         """A grip with a closed second; open strings only where this chord and the next both have them."""
-        open_strings: frozenset[int] = frozenset()
-        if scene.seats.comp_on == "guitar":
-            open_strings = _members(scene.chord_of(unit)) & _next_members(scene, unit)
-        voices = FULL if _slots(scene, unit) > 2 else SPARE
-        return plain._replace(kind="bell", most_voices=voices, open_strings=open_strings)
+        bell = plain._replace(kind="bell", most_voices=FULL if _slots(scene, unit) > 2 else SPARE)
+        if scene.seats.comp_on != "guitar":
+            return bell
+        open_strings = _members(scene.chord_of(unit)) & _next_members(scene, unit)
+        return bell._replace(open_strings=open_strings, adjacent=scene.stage.plucking is Plucking.PICK)
 
     def notes(self, work: Work) -> list[ScoreNote]:
         """The passage's pairs."""

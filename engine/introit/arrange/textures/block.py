@@ -39,7 +39,7 @@ class Block:
 
 @dataclass(frozen=True, slots=True)
 class Rolled:
-    """All voices from the lowest string up where there is time for it, held until the next stroke."""
+    """All voices from the lowest string up, held until the next stroke, where there is time; else a block."""
 
     stroked: bool = True
     sings: bool = False
@@ -58,7 +58,7 @@ class Rolled:
         for stroke, end in zip(work.strokes, _held_until(work), strict=True):
             room = stroke.onset - last >= before and end - stroke.onset >= held
             touch = Touch.ROLLED if room else touch_of(work, stroke)
-            notes += grip(work, stroke, touch, end=end)
+            notes += grip(work, stroke, touch, end=end if room else stroke.end)
             last = stroke.onset
         return notes
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import combinations, cycle, groupby, islice
@@ -14,6 +15,7 @@ from introit.arrange.score import ScoreNote
 from introit.arrange.textures.ringing import Pick, pickup_tick, ringing
 from introit.arrange.textures.texture import Work
 from introit.arrange.voicing.wish import Wish
+from introit.theory.chord import ChordTone
 from introit.units import TICKS_PER_QUARTER
 
 FAST = 180.0
@@ -25,6 +27,8 @@ PLACES_A_REST = 4
 """One place in so many stays empty, so that the figure breathes (judgement, no source)."""
 FEWEST = 3
 """Notes that a chord keeps, if it has the places (judgement, no source)."""
+PAIR = 2
+TENSIONS = (9, 11, 13)
 _QUARTER = TICKS_PER_QUARTER
 
 
@@ -134,9 +138,11 @@ def _figure(work: Work, first: int, bar: int, rhythm: Rhythm, contour: int) -> l
 
 def _order(work: Work, unit: int, count: int, contour: int) -> list[int]:
     """So many voices of a unit, one after another; its guide tones are among them."""
-    voices, guides = list(work.voices(unit)), _guides(work, unit)
+    voices, chord = list(work.voices(unit)), work.scene.chord_of(unit).chord
+    guides = _having(work, unit, chord.guide_tones)
     if count < len(voices):
-        voices = _told_in(voices, guides, count)
+        tense = [tone for tone in (*chord.required, *chord.optional) if tone.degree in TENSIONS]
+        voices = _told_in(voices, guides, _having(work, unit, tense) if chord.is_dominant else set(), count)
     for shape in (_CONTOURS[contour], _wave):
         order = [voices[index] for index in islice(cycle(shape(len(voices))), count)]
         if guides & set(voices) <= set(order):
@@ -144,14 +150,22 @@ def _order(work: Work, unit: int, count: int, contour: int) -> list[int]:
     return order
 
 
-def _told_in(voices: list[int], guides: set[int], count: int) -> list[int]:
-    """The voices that tell a chord in few notes, rising: guide tones, then the outer ones."""
-    by_weight = sorted(voices, key=lambda voice: (voice not in guides, voice not in (voices[0], voices[-1])))
-    return sorted(by_weight[:count])
+def _told_in(voices: list[int], guides: set[int], tense: set[int], count: int) -> list[int]:
+    """The voices heard where there is no time for all, rising: guide tones, a dominant's tensions, the top.
+
+    Of two the top voice is one, for it is a line.
+    """
+    top = voices[-1]
+    ranked = sorted(voices, key=lambda voice: (voice not in guides, voice not in tense, voice != top))
+    chosen = ranked[:count]
+    if count > 1 and top not in chosen and len(chosen) <= PAIR:
+        chosen[-1] = top
+    return sorted(chosen)
 
 
-def _guides(work: Work, unit: int) -> set[int]:
-    classes = [tone.pitch_class for tone in work.scene.chord_of(unit).chord.guide_tones]
+def _having(work: Work, unit: int, tones: Iterable[ChordTone]) -> set[int]:
+    """The voices of a unit that have one of the tones."""
+    classes = [tone.pitch_class for tone in tones]
     pitches = work.voicings[unit].pitches
     return {voice for voice in work.voices(unit) if pitches[voice] % 12 in classes}
 

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import pairwise
 
+from introit.arrange.comping.strokes import Stroke
 from introit.arrange.plan import Plan, PlannedChord
 from introit.arrange.scene import Passage, Scene
 from introit.arrange.score import ScoreNote
@@ -13,6 +15,7 @@ from introit.arrange.textures.block import touch_of
 from introit.arrange.textures.ringing import pickup_tick
 from introit.arrange.textures.texture import Work
 from introit.arrange.voicing.wish import Wish
+from introit.units import TICKS_PER_QUARTER
 
 LOWEST, LOWEST_OVER_BASS = 62, 64
 """D4, and E4 where the bass note is in the same hand: the held note lies within the octave from here, over a
@@ -21,9 +24,8 @@ DEGREES = {False: ("1", "5", "3", "2", "6", "4", "7"), True: ("1", "5", "b3", "4
 """Degrees of a major key and of a minor one, those first that are taken when several would do."""
 NEAREST = (-1, 1, -2, 2, -3, 3)
 """Half steps from the held note to the one that takes its place on a chord that cannot bear it."""
-
-THIN = 3
-"""A comp of fewer voices than this is struck whole each time."""
+STAB = 3 * TICKS_PER_QUARTER // 4
+"""Ticks: a stroke that is no longer is a stab (judgement, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,18 +51,15 @@ class CommonTone:
         )
 
     def notes(self, work: Work) -> list[ScoreNote]:
-        """A whole grip where a chord begins; until the next one only what lies under the note that rings."""
+        """A whole grip on each stroke; but for stabs, the top note rings on until the next one."""
         notes: list[ScoreNote] = []
-        top_ends = _top_ends(work)
-        for index, stroke in enumerate(work.strokes):
+        for stroke, top_end in zip(work.strokes, _top_ends(work), strict=True):
             *lower, top = work.voices(stroke.unit)
-            voices = dict.fromkeys(lower, stroke.end)
-            if index in top_ends:
-                voices[top] = max(stroke.end, top_ends[index])
+            ends = {**dict.fromkeys(lower, stroke.end), top: top_end}
             touch = touch_of(work, stroke)
             notes += [
                 work.sound(stroke.unit, voice, (stroke.onset, end), accent=stroke.accent, touch=touch)
-                for voice, end in voices.items()
+                for voice, end in ends.items()
             ]
         return notes
 
@@ -106,25 +105,25 @@ def _nearest(planned: PlannedChord, held: int) -> tuple[int, Change]:
     return held, Change()
 
 
-def _top_ends(work: Work) -> dict[int, int]:
-    """For each stroke that sounds the top note, by its index, until when that note rings.
+def _top_ends(work: Work) -> list[int]:
+    """For each stroke, until when its top note rings.
 
-    It is sounded where a unit begins, and with one other voice always, for that would be no grip. It rings
-    until it is sounded again, over the chord's change too where both have it; the pickup stays clear.
+    Until the next one, over its chord's end where both chords have it. A stab is short in all its voices, and
+    the pickup stays clear.
     """
     strokes, scene, pickup = work.strokes, work.scene, pickup_tick(work.scene.plan)
-    opening = [
-        index
-        for index, stroke in enumerate(strokes)
-        if not index or stroke.unit != strokes[index - 1].unit or len(work.voices(stroke.unit)) < THIN
-    ]
-    ends: dict[int, int] = {}
-    for index, following in zip(opening, [*opening[1:], len(strokes)], strict=True):
-        unit = strokes[index].unit
-        end = strokes[following - 1].end
-        if following < len(strokes):
-            onset = strokes[following].onset
-            stays = work.voicings[strokes[following].unit].top == work.voicings[unit].top
-            end = onset if stays else max(end, min(onset, scene.chord_of(unit).end))
-        ends[index] = min(end, pickup) if strokes[index].onset < pickup else end
+    ends = [stroke.end for stroke in strokes]
+    for index, (stroke, following) in enumerate(pairwise(strokes)):
+        if stroke.end - stroke.onset > STAB:
+            change = scene.chord_of(stroke.unit).end
+            end = following.onset if _stays(work, stroke, following) else min(following.onset, change)
+            ends[index] = max(stroke.end, min(end, pickup))
     return ends
+
+
+def _stays(work: Work, stroke: Stroke, following: Stroke) -> bool:
+    """Whether the top note of a stroke may ring into the next one's chord: both have it, by name too."""
+    chord = work.scene.chord_of(following.unit).chord
+    top = work.voicings[stroke.unit].top
+    named = any(tone.pitch_class == top % 12 for tone in (*chord.required, *chord.optional))
+    return named and work.voicings[following.unit].top == top

@@ -129,6 +129,8 @@ def _fitting(table: Shapes, material: Material, wish: Wish) -> Shapes:
     )
     pitches = table.pitches
     good: Chosen = (pitches[:, 0] >= wish.floor) & (pitches[:, -1] <= wish.ceiling)
+    if wish.adjacent:
+        good &= table.apart == 0
     if wish.top:
         good &= np.isin(pitches[:, -1] % 12, list(wish.top))
     if wish.bass_in_grip:

@@ -22,6 +22,7 @@ class Wish(NamedTuple):
         with_: pitch classes that tell the chord in their place, as guide tones do.
         lowest_top: lowest MIDI note that is good as its top voice, where `top` asks for one.
         open_strings: pitch classes of open strings that may ring in a `bell` grip.
+        adjacent: True where neighbours in pitch lie on neighbouring strings in a `bell` grip, for a pick.
     """
 
     ceiling: int
@@ -37,3 +38,4 @@ class Wish(NamedTuple):
     with_: frozenset[int] = frozenset()
     open_strings: frozenset[int] = frozenset()
     lowest_top: int = 0
+    adjacent: bool = False
