@@ -205,7 +205,7 @@ def test_open_strings_ring_only_in_what_both_chords_have(lay_out: Callable[..., 
 def test_a_pick_finds_its_pairs_on_neighbouring_strings(lay_out: Callable[..., Any]) -> None:
     """A pick sweeps: what lies between two strings would sound with them (theory.plucking)."""
     for harmony in PROGRESSIONS:
-        for key in MAJOR:
+        for key in MAJOR[::3]:
             laid = lay_out("bell", harmony, key=key, plucking=Plucking.PICK)
             for low, high in laid.by_onset().values():
                 assert abs(low.string - high.string) == 1
