@@ -49,13 +49,14 @@ def ornamented(scene: Scene, feel: Feel, notes: Sequence[ScoreNote]) -> list[Sco
 
 
 def _graced(scene: Scene, notes: list[ScoreNote]) -> list[ScoreNote]:
-    dice, length = scene.dice("ornaments", "grace"), _length(scene, GRACE_MS)
+    dice, length, clear = scene.dice("ornaments", "grace"), _length(scene, GRACE_MS), _clear(scene)
     melody = sorted((note for note in notes if note.part == MELODY), key=lambda note: note.onset)
     highest = max((note.pitch for note in melody), default=0)
     for phrase in _phrases(melody):
-        places = [note for note in phrase if _may_be_graced(scene, note, notes, length)]
         wanted, below = dice.random() < GRACES, dice.random() < FROM_BELOW
-        if not places or not wanted:
+        places = [note for note in phrase if wanted and note.length >= LONG and note.onset < clear]
+        places = [note for note in places if _may_be_graced(scene, note, notes, length)]
+        if not places:
             continue
         main = dice.choice(places)
         for grace in _graces(scene, main, length, below=below):
@@ -76,12 +77,12 @@ def _phrases(melody: Sequence[ScoreNote]) -> list[list[ScoreNote]]:
 
 
 def _may_be_graced(scene: Scene, main: ScoreNote, notes: Sequence[ScoreNote], length: int) -> bool:
-    """Whether a melody note is long, alone, and in no texture that sings for itself.
+    """Whether a long melody note is alone, and in no texture that sings for itself.
 
     One pair of hands has a finger free for it only where it holds nothing else.
     """
     start = main.onset - length
-    if main.length < LONG or main.touch is Touch.ROLLED or not _in_bounds(scene, main.onset, start):
+    if start < 0 or main.touch is Touch.ROLLED:
         return False
     if TEXTURES[scene.passage_at(main.onset).texture].sings:
         return False
@@ -120,26 +121,25 @@ def _leading(scene: Scene, main: ScoreNote, step: int, length: int) -> ScoreNote
     )
 
 
-def _with_room(notes: Sequence[ScoreNote], grace: ScoreNote) -> list[ScoreNote] | None:
+def _with_room(notes: list[ScoreNote], grace: ScoreNote) -> list[ScoreNote] | None:
     """The notes, the melody's last one ended where the grace note begins; None where it would clash."""
-    kept = []
-    for note in notes:
-        if not (note.onset < grace.end and grace.onset < note.end):
-            kept.append(note)
-        elif note.part == MELODY:
-            room = grace.onset - note.onset
+    start, end = grace.onset, grace.end
+    shortened = list(notes)
+    for index, note in enumerate(notes):
+        if not (note.onset < end and start < note.onset + note.length):
+            continue
+        if note.part == MELODY:
+            room = start - note.onset
             if note.pitch == grace.pitch or room < LEFT:
                 return None
-            kept.append(note._replace(length=room))
+            shortened[index] = note._replace(length=room)
         elif _clash(note.pitch, grace.pitch):
             return None
-        else:
-            kept.append(note)
-    return kept
+    return shortened
 
 
 def _slides(scene: Scene, notes: Sequence[ScoreNote]) -> list[ScoreNote]:
-    dice, length = scene.dice("ornaments", "slide"), _length(scene, SLIDE_MS)
+    dice, length, clear = scene.dice("ornaments", "slide"), _length(scene, SLIDE_MS), _clear(scene)
     parts = {COMP, MELODY, BASS} if scene.seats.one_pair_of_hands else {COMP}
     hand = [note for note in notes if note.part in parts]
     grips: dict[int, list[ScoreNote]] = {}
@@ -148,7 +148,7 @@ def _slides(scene: Scene, notes: Sequence[ScoreNote]) -> list[ScoreNote]:
     slides: list[ScoreNote] = []
     free = 0
     for onset, grip in sorted(grips.items()):
-        if onset < free or not _may_be_slid(scene, grip, length):
+        if not max(free, length) <= onset < clear or not _may_be_slid(grip):
             continue
         before = onset - max(length, HAND_RESTS)
         if any(note.onset < onset and note.end > before for note in hand):
@@ -161,10 +161,9 @@ def _slides(scene: Scene, notes: Sequence[ScoreNote]) -> list[ScoreNote]:
     return slides
 
 
-def _may_be_slid(scene: Scene, grip: Sequence[ScoreNote], length: int) -> bool:
+def _may_be_slid(grip: Sequence[ScoreNote]) -> bool:
     """Whether a grip is struck, fretted throughout and wide enough apart to come up from a fret below."""
-    onset = grip[0].onset
-    if len(grip) < LEAST_STRINGS or not _in_bounds(scene, onset, onset - length):
+    if len(grip) < LEAST_STRINGS:
         return False
     if any(note.touch is not Touch.STRUCK or (note.fret or 0) < LEAST_FRET for note in grip):
         return False
@@ -187,11 +186,10 @@ def _slides_clear(scene: Scene, grip: Sequence[ScoreNote], others: Sequence[Scor
     )
 
 
-def _in_bounds(scene: Scene, onset: int, start: int) -> bool:
-    """Whether an ornament lies within the intro, before its last bar and the pickup."""
+def _clear(scene: Scene) -> int:
+    """Where ornaments end: at the last bar, or at the pickup where that is longer."""
     plan = scene.plan
-    clear = min(plan.head_tick - plan.bar_ticks, plan.head_tick - ticks(plan.tune.pickup))
-    return start >= 0 and onset < clear
+    return plan.head_tick - max(plan.bar_ticks, ticks(plan.tune.pickup))
 
 
 def _clash(one: int, other: int) -> bool:
