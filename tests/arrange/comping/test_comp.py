@@ -1,4 +1,4 @@
-"""Single hits: pushes, statements, steady patterns, answers to a motif, pickups, the hit that sets up the head."""
+"""Single hits: pushes, statements, steady patterns, answers to a motif, pickups, the set-up of the head."""
 
 from __future__ import annotations
 

@@ -7,20 +7,16 @@ from dataclasses import dataclass
 from functools import lru_cache
 from math import ceil, floor
 from random import Random
-from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
-from introit.arrange.comping.bar import NEVER, Option, Shape, options
-from introit.arrange.comping.figure import AIR, CARRIED, MOVED, THINNED, WRITTEN, Cell, Vocabulary
+from introit.arrange.comping.bar import NEVER
+from introit.arrange.comping.figure import Cell
+from introit.arrange.comping.table import PHRASE, Counts, Numbers, Table, Task, table_of
 
-PHRASE = 4
-"""Bars in a phrase; its halves are phrases of two."""
 VARIANTS = 12
 """So many ways to comp the same bars are told apart; the dice choose among them."""
-MOST_RUNNING = 2
-"""So often running a bar may be the same."""
 THIN = 1
 """A bar with at most so many hits leaves air; one in every `PHRASE` does."""
 DENSITY = (1.0, 2.5)
@@ -29,18 +25,7 @@ IN_GAPS, ON_MELODY, HELD_SHARE = 0.6, 0.25, 0.34
 """At least, at most and at least that share of the hits: in the melody's gaps, on its onsets, and held (a
 little over the three in ten that are asked for). Common practice, no source."""
 
-# What a bar costs by where it comes from, in each bar of a phrase: stated, varied, stated again, closed.
 # Judgement, no source.
-_ROLES: dict[int, tuple[float, float, float, float]] = {
-    WRITTEN: (0.0, 0.5, 0.2, 0.6),
-    MOVED: (1.4, 0.2, 0.8, 0.5),
-    THINNED: (1.2, 0.5, 0.8, 0.2),
-    CARRIED: (1.6, 0.3, 0.8, 0.3),
-    AIR: (3.0, 1.2, 1.5, 0.4),
-}
-_OUT_OF_TURN = 0.4
-_WISHED = (2.0, 2.0, 2.0, 1.3)
-_FROM_WISHED = 0.45
 _SAME_AGAIN = 0.25
 _PUSH_STRUCK_AGAIN = 0.9
 _NOISE = 1.1
@@ -51,45 +36,6 @@ _NEVER = 1e6
 _BROKEN = 8.0
 """For each hit or bar by which a bound is missed."""
 
-Numbers = npt.NDArray[np.float64]
-Counts = npt.NDArray[np.int64]
-
-
-class Task(NamedTuple):
-    """One bar to be comped.
-
-    Attributes:
-        shape: how it lies.
-        vocabulary: of its rhythm; None where the comp has nothing to do.
-        number: bars from the beginning of its passage.
-    """
-
-    shape: Shape
-    vocabulary: Vocabulary | None
-    number: int
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Table:
-    """The options of a bar, one column each; see `Option`."""
-
-    choices: tuple[Option, ...]
-    price: Numbers
-    mask: Counts
-    hits: Counts
-    gaps: Counts
-    clashes: Counts
-    holds: Counts
-    waits: Counts
-    entry: Counts
-    pushes: Counts
-    leads: npt.NDArray[np.bool_]
-    leans: npt.NDArray[np.bool_]
-    tail: Counts
-    after: Counts
-    first: npt.NDArray[np.bool_]
-    free: bool
-
 
 @dataclass(slots=True)
 class _Paths:
@@ -99,6 +45,7 @@ class _Paths:
     last: Counts
     before: Counts
     full: Counts
+    broken: Counts
     hits: Counts
     gaps: Counts
     clashes: Counts
@@ -120,7 +67,7 @@ def comped(
         pushes: least and most of the changes that are pushed, as shares.
         variant: which of the ways to do it, 0 to `VARIANTS` - 1.
     """
-    tables = [_table(task.shape, task.vocabulary, task.number) for task in tasks]
+    tables = [table_of(task.shape, task.vocabulary, task.number) for task in tasks]
     random = Random(variant)
     noises = [np.array([random.random() * _NOISE for _ in table.choices]) for table in tables]
     for width in _WIDTHS:
@@ -132,7 +79,7 @@ def comped(
 
 def _best(
     tasks: Sequence[Task],
-    tables: Sequence[_Table],
+    tables: Sequence[Table],
     noises: Sequence[Numbers],
     *,
     pushes: tuple[float, float],
@@ -150,11 +97,11 @@ def _best(
         steps.append((parents, chosen))
     bounds = _bounds(paths, tasks, pushes=(least, most))
     index = int(np.argmin(paths.cost + bounds))
-    return float(bounds[index]), _traced(steps, tables, index)
+    return float(bounds[index] + paths.broken[index]), _traced(steps, tables, index)
 
 
 def _traced(
-    steps: Sequence[tuple[Counts, Counts]], tables: Sequence[_Table], index: int
+    steps: Sequence[tuple[Counts, Counts]], tables: Sequence[Table], index: int
 ) -> list[tuple[Cell, ...]]:
     """The chosen cells, the last bar's first."""
     found = []
@@ -171,53 +118,6 @@ def _changes(task: Task) -> int:
     return sum(chord > 0 for chord in task.shape.chords) + task.shape.change_after
 
 
-_NOTHING = Option((), AIR, -1, 0, 0, 0, 0, 0, NEVER, NEVER, 0, leads=False, leans=False, tail=0, after=0)
-
-
-@lru_cache(maxsize=8192)
-def _table(shape: Shape, vocabulary: Vocabulary | None, number: int) -> _Table:
-    if vocabulary is None:
-        choices: tuple[Option, ...] = (_NOTHING,)
-    elif vocabulary.steady:
-        turn = number % vocabulary.bars
-        choices = tuple(option for option in options(shape, vocabulary) if option.turn == turn)
-    else:
-        choices = options(shape, vocabulary)
-    free = vocabulary is not None and not vocabulary.steady
-    columns = zip(*(option[4:] for option in choices), strict=True)
-    mask, gaps, clashes, holds, waits, entry, pushes, leads, leans, tail, after = map(np.array, columns)
-    hits = np.array([len(option.cells) for option in choices])
-    zero = 0 * hits
-    never_the_same = zero - 3 - number
-    return _Table(
-        choices=choices,
-        price=np.array([_price(option, vocabulary, number) for option in choices]),
-        mask=mask if free else never_the_same,
-        hits=hits if free else zero,
-        gaps=gaps if free else zero,
-        clashes=clashes if free else zero,
-        holds=holds if free else zero,
-        waits=waits,
-        entry=entry,
-        pushes=pushes if free else zero,
-        leads=leads,
-        leans=leans,
-        tail=tail,
-        after=after,
-        first=(mask & 1).astype(bool),
-        free=free,
-    )
-
-
-def _price(option: Option, vocabulary: Vocabulary | None, number: int) -> float:
-    if vocabulary is None or vocabulary.steady:
-        return option.price
-    role = number % PHRASE
-    out_of_turn = option.kind == WRITTEN and option.turn != number % vocabulary.bars
-    price = option.price + _ROLES[option.kind][role] + _OUT_OF_TURN * out_of_turn
-    return price + _FROM_WISHED * abs(len(option.cells) - _WISHED[role])
-
-
 def _start() -> _Paths:
     zero = np.zeros(1, dtype=np.int64)
     return _Paths(
@@ -225,6 +125,7 @@ def _start() -> _Paths:
         last=zero - 2,
         before=zero - 1,
         full=zero,
+        broken=zero,
         hits=zero,
         gaps=zero,
         clashes=zero,
@@ -237,7 +138,7 @@ def _start() -> _Paths:
 
 
 def _followed(
-    paths: _Paths, table: _Table, noise: Numbers, *, pace: tuple[float, float], width: int
+    paths: _Paths, table: Table, noise: Numbers, *, pace: tuple[float, float], width: int
 ) -> tuple[_Paths, Counts, Counts]:
     """The best ways one bar further, with the way that each came from and the option that it took."""
     cost = paths.cost[:, None] + (table.price + noise)[None, :]
@@ -245,9 +146,10 @@ def _followed(
     cost += _NEVER * (table.leans[None, :] & ~paths.leads[:, None])
     cost += _PUSH_STRUCK_AGAIN * (paths.leads[:, None] & table.first[None, :])
     same = paths.last[:, None] == table.mask[None, :]
-    cost += _SAME_AGAIN * same + 3 * _BROKEN * (same & (paths.last == paths.before)[:, None])
+    again = same & (paths.last == paths.before)[:, None]
     full = np.where((table.hits > THIN)[None, :], paths.full[:, None] + 1, 0) * table.free
-    cost += _BROKEN * (full >= PHRASE)
+    broken = again.astype(np.int64) + (full >= PHRASE)
+    cost += _SAME_AGAIN * same + _BROKEN * broken
     pushes = paths.pushes[:, None] + table.pushes[None, :]
     late = np.maximum(0, pace[0] - pushes) + np.maximum(0, pushes - ceil(pace[1]))
     order = np.argsort((cost + _BROKEN / 2 * late).ravel(), kind="stable")[:width]
@@ -258,6 +160,7 @@ def _followed(
             last=table.mask[chosen],
             before=paths.last[parents],
             full=full.ravel()[order],
+            broken=paths.broken[parents] + broken.ravel()[order],
             hits=paths.hits[parents] + table.hits[chosen],
             gaps=paths.gaps[parents] + table.gaps[chosen],
             clashes=paths.clashes[parents] + table.clashes[chosen],

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 from introit.arrange.comping.figure import EIGHTH, SHORT, Cell, vocabulary_of
 from introit.arrange.comping.ground import Motif, motif_of, pickup_tick, shapes
-from introit.arrange.comping.phrase import PHRASE, VARIANTS, Task, comped
+from introit.arrange.comping.phrase import VARIANTS, comped
 from introit.arrange.comping.release import Hit, lengths
+from introit.arrange.comping.table import PHRASE, Task
 from introit.arrange.scene import Scene
 from introit.arrange.score import ScoreNote
 from introit.library.model import CompingRhythm
