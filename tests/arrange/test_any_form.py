@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from introit.arrange.arranger import arrange, perform
 from introit.arrange.plan import ArrangeError, plan_intro
 from introit.arrange.score import BASS, CLICK, COMP, MELODY, PEDAL
-from introit.library.model import Library, Melody, PedalPoint, RiffNote
+from introit.library.model import Library, Melody, MotifNote, PedalPoint
 from introit.theory.key import Mode, keys
 from introit.theory.limits import is_muddy
 from introit.theory.quality import QUALITIES
@@ -25,7 +25,7 @@ EXTRA = [
     ("maj7(#11)", "upper"),
     ("7(#5)", "upper"),
 ]
-RIFF = (RiffNote(Fraction(0), "5", Fraction(1, 2)), RiffNote(Fraction(1), "9", Fraction(1)))
+RIFF = (MotifNote(0, Fraction(0), "5", Fraction(1, 2)), MotifNote(0, Fraction(1), "9", Fraction(1)))
 
 chords = st.builds(
     lambda roman, ending, bass: (roman.lower() if ending[1] == "lower" else roman) + ending[0] + bass,
@@ -47,7 +47,7 @@ forms = st.builds(
     tempo=st.floats(30, 400),
     first_chord=st.sampled_from(["Imaj7", "ii7", "IVmaj7", "vi7", "bVImaj7", "i6/9", "V7", "iiiø7"]),
     pedal=st.sampled_from([None, None, "5", "1", "b6"]),
-    melody=st.sampled_from([Melody("line"), Melody("riff", RIFF), Melody("none")]),
+    melody=st.sampled_from([Melody("line"), Melody("motif", RIFF), Melody("none")]),
     texture=st.sampled_from(["block", "rolled"]),
     pickup=st.sampled_from(["0", "0", "1/2", "3", "40"]),
     leads=st.sampled_from([(), ("I", "i")]),

@@ -17,7 +17,7 @@ from introit.arrange.plan import ArrangeError, Plan, plan_intro, suits
 from introit.arrange.score import BASS, CLICK, COMP, MELODY, PEDAL, Score, ScoreNote
 from introit.library.content import content_roots
 from introit.library.loader import load_library
-from introit.library.model import Intro, Library, Melody, PedalPoint, RiffNote, Tune
+from introit.library.model import Intro, Library, Melody, MotifNote, PedalPoint, Tune
 from introit.performance import Performance
 from introit.theory.key import Key, Mode, keys
 from introit.theory.limits import is_muddy
@@ -136,7 +136,7 @@ def test_every_pitch_belongs_to_its_planned_chord(arranged: list[tuple[Score, Pe
         bass = [note for note in score.notes if note.part == BASS]
         after = dict(zip(bass, [*bass[1:], None], strict=False))
         for note in score.notes:
-            if note.part == MELODY and score.plan.intro.melody.style == "riff":
+            if note.part == MELODY and score.plan.intro.melody.has_motif:
                 continue  # its notes are written out one by one in the riff's own tests
             assert note.pitch % 12 in allowed_classes(score.plan, note, after.get(note)), where(score, note)
 
@@ -434,9 +434,9 @@ def test_without_a_melody_there_is_none(plain_library: Library, make: Any) -> No
 
 
 def test_the_comp_keeps_out_of_the_riff(plain_library: Library, make: Any) -> None:
-    riff = (RiffNote(Fraction(0), "5", Fraction(1)), RiffNote(Fraction(1), "3", Fraction(1)))
+    riff = (MotifNote(0, Fraction(0), "5", Fraction(1)), MotifNote(0, Fraction(1), "3", Fraction(1)))
     tune = make.tune()
-    written = make.intro(make.form("Imaj7 VI7 | ii7 V7"), melody=Melody("riff", riff), pedal=PedalPoint("5"))
+    written = make.intro(make.form("Imaj7 VI7 | ii7 V7"), melody=Melody("motif", riff), pedal=PedalPoint("5"))
     notes = arrange(plan_intro(written, tune, tune.key), plain_library).notes
     riffed = [note for note in notes if note.part == MELODY]
     for note in (note for note in notes if note.part == COMP):

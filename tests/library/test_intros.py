@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from fractions import Fraction
 
 import pytest
 
 from introit.errors import Problem
-from introit.library.model import Form, Intro, Library, RiffNote
+from introit.library.model import Form, Intro, Library
 from introit.theory.key import Mode
 from introit.theory.numeral import Numeral
 
@@ -113,9 +112,9 @@ def test_fast_tempi_stretch_each_of_the_ten(library: Library) -> None:
 def test_the_riff_leaves_gaps_in_which_the_comping_answers(library: Library) -> None:
     intro = library.intros["riff-turnaround"]
     assert intro.comping == "gaps-after-riff"
-    assert intro.melody.bars == (1, 2, 3, 4)
-    assert intro.melody.riff[0].position == 0
-    ends = max(note.position + note.length for note in intro.melody.riff)
+    assert (intro.melody.bars, intro.melody.motif_bars, intro.melody.change) == ((1, 3), 2, "end")
+    assert intro.melody.motif[0].position == 0
+    ends = max(note.position + note.length for note in intro.melody.motif)
     hits = [hit for bar in library.comping[intro.comping].bars for hit in bar]
     assert ends <= 2
     assert all(hit.position >= ends and hit.accent for hit in hits)
@@ -154,17 +153,7 @@ def test_bars_and_shares(harmony: str, meters: str, expected: list[list[int]], r
 
 def test_what_is_left_out_has_a_plain_default(read: Read) -> None:
     intro = read_intro(read, "      I\n")
-    assert (intro.texture, intro.melody.style) == ("block", "line")
+    assert (intro.passages[0].texture, intro.melody.style) == ("block", "line")
     assert (intro.comping, intro.bass, intro.pedal) == (None, None, None)
     assert (intro.stretch_above, intro.halve_below) == (None, None)
     assert intro.forms[0].leads_to == ("I", "vi")
-
-
-def test_a_riff_is_read_in_exact_fractions(read: Read) -> None:
-    more = "melody:\n  style: riff\n  riff: |\n    1 3 1/2, &1 b9 1.5, &3 5+\n"
-    riff = read_intro(read, "      I\n", more=more).melody.riff
-    assert riff == (
-        RiffNote(Fraction(0), "3", Fraction(1, 2)),
-        RiffNote(Fraction(1, 2), "b9", Fraction(3, 2)),
-        RiffNote(Fraction(5, 2), "5+", Fraction(3, 2)),
-    )

@@ -213,13 +213,6 @@ TABLE = {
         "Did you mean 'rolled'?",
     ),
     "pedal point off the key": ("intro", intro("I", more="pedal: §8\n"), "not-allowed", "1 to 7", ""),
-    "riff without its notes": (
-        "intro",
-        intro("I", more="melody:\n  §style: riff\n"),
-        "does-not-fit",
-        "needs a `riff`",
-        "",
-    ),
     "slow above fast": (
         "intro",
         intro("I", more="stretch_above: 100\n§halve_below: 120\n"),
@@ -278,13 +271,6 @@ TABLE = {
         "not-allowed",
         "allowed is answering",
         "Did you mean 'answering'?",
-    ),
-    "no degree": (
-        "intro",
-        intro("I", more="melody:\n  style: riff\n  riff: |\n    1 §x 1\n"),
-        "bad-figure",
-        "a degree of the",
-        "",
     ),
     "a word too many": ("bass", STEPS + "1 root 2 §3 fifth 2\n", "bad-figure", "a comma begins the next", ""),
     "call misread": (

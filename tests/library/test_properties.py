@@ -108,7 +108,7 @@ _NAMES = st.sampled_from(
         "call",
         "tune",
         "melody",
-        "riff",
+        "motif",
     ]
 )
 _LEAVES = st.one_of(

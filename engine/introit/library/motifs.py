@@ -19,7 +19,7 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from introit.library.fields import Fields, Reader, choice, listing, whole
-from introit.library.figures import Event, Figure, figure_reader
+from introit.library.figures import REST, Event, Figure, figure_reader
 from introit.library.harmony import MOST_BARS
 from introit.library.lines import Piece, trimmed
 from introit.library.model import Melody, MotifNote
@@ -134,7 +134,7 @@ def _notes(
         length = figure.length_within(event.rest[1:], event, end - begin)
         bar = max(0, int(begin // beats))
         made.append(MotifNote(bar, onsets[index] - bar * beats, tone, length))
-    if lines and not any(begin >= 0 for begin, _ in events):
+    if lines and all(line.text == REST for line in lines):
         figure.bad(lines[0], "at least one note is needed")
     return tuple(made)
 
