@@ -93,7 +93,7 @@ def test_two_feels_have_root_on_one_and_fifth_on_three(bass: Any, name: str) -> 
         assert {over_root(plan, note) for note in ones} <= {0}
         threes.update(over_root(plan, note) for note in at_beat(plan, line, 2))
     fifths = threes[6] + threes[7] + threes[8]
-    assert fifths > 0.7 * threes.total()
+    assert fifths > 0.6 * threes.total()
     assert threes[0] > 0
     assert (
         fifths + threes[0] >= 0.97 * threes.total()
@@ -315,6 +315,15 @@ def test_the_last_note_leads_to_the_heads_root(bass: Any, mode: Mode, name: str,
                 apart = {abs(last.pitch - pitch) for pitch in range(20, 70) if pitch % 12 == head}
                 assert apart & STEP_FOURTH_OR_FIFTH
                 assert last.end <= plan.head_tick
+
+
+def test_a_fifth_that_is_the_heads_root_gives_way(bass: Any) -> None:
+    """In a two-feel the fifth of four would be the head's own root: the last note is another."""
+    plan = bass.plan("i7 | IV13", key="C minor", leads=("i",))
+    assert plan.chords[-1].chord.root.pitch_class == 5
+    for seed in range(8):
+        last = bass.line(plan, "two-feel", seed=seed)[-1]
+        assert (last.pitch - plan.head.bass.pitch_class) % 12 in {1, 2, 5, 7, 10, 11}
 
 
 @pytest.mark.parametrize("pickup", ["1", "3/2", "2", "3"])

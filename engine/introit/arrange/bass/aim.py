@@ -14,7 +14,7 @@ from introit.units import TICKS_PER_QUARTER, ticks
 LEADING_TONES = frozenset({"approach", "chromatic", "dominant", "enclosure", "skip"})
 LEADING_CLASSES = frozenset({1, 2, 5, 7, 10, 11})
 """Semitones, octaves apart, from the head's root to a note that leads there: step, fourth or fifth."""
-_OCTAVE_FOR_FIFTH = 0.2
+_OCTAVE_FOR_FIFTH = 0.15
 _ENCLOSURE = 0.25
 """How often a two-feel takes the octave for the fifth, and a walking line goes round the coming root."""
 

@@ -14,6 +14,8 @@ from introit.arrange.bass.material import HIGHEST, LOWEST
 
 BROKEN = 100.0
 """Price of a broken rule: more than any line pays for anything else."""
+DEAR = 25.0
+"""A move that costs so much breaks a rule or misses what it should lead to."""
 MOST_ONE_WAY = 6
 """Notes in a row that may go one way (judgement, no source; TRADE 6, [BW6]: mix directions)."""
 LEAP = 5

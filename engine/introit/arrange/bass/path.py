@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 from operator import itemgetter
 
-from introit.arrange.bass.moves import BROKEN, START, Row
+from introit.arrange.bass.moves import DEAR, START, Row
 
 Priced = Sequence[tuple[int, float]]
 """(MIDI note, price) pairs."""
 
 _BEAM, _LIKELY = 8, 2.0
 """The first search keeps so many states at each step, and no note that is so much dearer than the best one
-there; where its line breaks a rule, a second search keeps them all."""
+there; where its line stumbles, a second search keeps them all."""
 _SHIFT = 4
 _TURN = (1 << _SHIFT) - 1
 _NEVER = float("inf")
@@ -29,16 +30,24 @@ def best_line(options: Sequence[Priced], tables: Sequence[list[Row]], goal: Pric
             goes to the goal.
         goal: where the line leads.
     """
-    least = [min(map(itemgetter(1), priced)) for priced in options]
-    likely = [
-        [one for one in priced if one[1] <= price + _LIKELY]
-        for priced, price in zip(options, least, strict=True)
-    ]
-    unavoidable = sum(least)
-    states, origins = _search(likely, tables, goal, beam=_BEAM)
-    if min(states.values()) >= unavoidable + BROKEN:
-        states, origins = _search(options, tables, goal, beam=None)
-    return _traced(states, origins)
+    likely = [_cheap(priced) for priced in options]
+    way = _traced(*_search(likely, tables, goal, beam=_BEAM))
+    if _stumbles(way, tables):
+        way = _traced(*_search(options, tables, goal, beam=None))
+    return [state >> _SHIFT for state in way[:-1]]
+
+
+def _cheap(priced: Priced) -> Priced:
+    most = min(map(itemgetter(1), priced)) + _LIKELY
+    return [one for one in priced if one[1] <= most]
+
+
+def _stumbles(way: Sequence[int], tables: Sequence[list[Row]]) -> bool:
+    """Whether a move of a line costs what is only paid where nothing else is left."""
+    return any(
+        table[before & _TURN][(after >> _SHIFT) - (before >> _SHIFT)][0] >= DEAR
+        for (before, after), table in zip(pairwise(way), tables, strict=True)
+    )
 
 
 def _search(
@@ -72,9 +81,8 @@ def _advance(states: _States, following: Priced, table: list[Row]) -> tuple[_Sta
 
 
 def _traced(states: _States, origins: _Origins) -> list[int]:
-    state = min(states, key=lambda one: (states[one], one))
-    line: list[int] = []
+    """The states of the best line, the goal's at the end."""
+    way = [min(states, key=lambda one: (states[one], one))]
     for origin in reversed(origins):
-        state = origin[state]
-        line.append(state >> _SHIFT)
-    return line[::-1]
+        way.append(origin[way[-1]])
+    return way[::-1]
