@@ -11,8 +11,8 @@ LOWEST, HIGHEST = 28, 50
 """E1 to D3: the bass register, for the most part (TRADE 4, memory)."""
 CENTRE = 38
 _FIFTH = 7
-_FAR = 7
-"""Semitones: the answer keeps within a fifth of the note that it leads to."""
+_FARTHEST = 5
+"""Semitones from note to note of an answer, at most."""
 _HALF_STEP, _WHOLE_STEP = 1, 2
 
 
@@ -38,28 +38,40 @@ def root_under(chord: Chord, shell: tuple[int, ...], *, near: int = CENTRE, lowe
 
 @lru_cache(maxsize=8192)
 def answer_into(
-    chord: Chord, target: int, count: int, *, upwards: bool, lowest: int = LOWEST
+    chord: Chord, before: int, target: int, count: int, *, upwards: bool, lowest: int = LOWEST
 ) -> tuple[int, ...]:
     """One to three bass notes that lead one way, by step at the end, into the note that comes.
 
     Args:
         chord: the chord that sounds.
+        before: MIDI note of its root, which has sounded.
         target: MIDI note of the coming root.
         count: 1 to 3.
-        upwards: whether they rise into it.
+        upwards: whether they rise into it, where there is room.
         lowest: lowest MIDI note of the instrument.
 
     Returns:
-        The notes in order, none equal to its neighbour or to the target.
+        The notes in order, none equal to its neighbour, to the root or to the target.
     """
-    way = 1 if upwards else -1
-    if (not upwards and target + _WHOLE_STEP + count > HIGHEST) or (upwards and target - _FAR < lowest):
-        way = -way
-    inside = members(chord)
     scale = {tone.pitch_class for tone in chord.scale}
-    last = target - way * (_WHOLE_STEP if (target - way * _WHOLE_STEP) % 12 in scale else _HALF_STEP)
-    line = [last]
+    top = max(HIGHEST, target + _FARTHEST)
+    lines = [
+        _line(chord, target, count, way=way, step=step)
+        for way in ((1, -1) if upwards else (-1, 1))
+        for step in sorted(
+            (_HALF_STEP, _WHOLE_STEP), key=lambda step: (target - way * step) % 12 not in scale
+        )
+    ]
+    return next(
+        (line for line in lines if line[0] != before and lowest <= min(line) and max(line) <= top),
+        lines[0],
+    )
+
+
+def _line(chord: Chord, target: int, count: int, *, way: int, step: int) -> tuple[int, ...]:
+    """A line by step into the target, before that through the chord's members."""
+    line = [target - way * step]
     while len(line) < count:
-        further = [line[0] - way * step for step in range(1, 6)]
-        line.insert(0, next((pitch for pitch in further if pitch % 12 in inside), further[1]))
+        further = [line[0] - way * far for far in range(1, _FARTHEST + 1)]
+        line.insert(0, next((pitch for pitch in further if pitch % 12 in members(chord)), further[1]))
     return tuple(line)

@@ -42,11 +42,16 @@ def call_on(
     """
     chords = tuple(chord for chord, count in stretches for _ in range(count))
     head = _HEADS[shape % len(_HEADS)][: len(chords) - 1]
-    contour = (*head, head[-1] + (1 if answered else -1))
+    ends = (head[-1] - 1, head[-1] + 1)
     ladders = [rungs(members(chord), LOWEST - 4, high) for chord in chords]
     starts = rungs(members(chords[0]), LOWEST, high)
-    lines = [line for start in starts if (line := _line(ladders, contour, start))]
-    return min(lines, key=lambda line: (_price(line, chords, on_beat, after), line), default=())
+    both = [tuple(_line(ladders, (*head, end), start) for end in ends) for start in starts]
+    best = min(
+        (lines for lines in both if all(lines)),
+        key=lambda lines: (_price(lines[0], chords, on_beat, after), lines),
+        default=((), ()),
+    )
+    return best[answered]
 
 
 def _line(ladders: Sequence[tuple[int, ...]], contour: Sequence[int], start: int) -> tuple[int, ...]:

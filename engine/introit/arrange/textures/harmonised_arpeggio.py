@@ -5,6 +5,7 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 from random import Random
 from typing import NamedTuple
 
@@ -141,9 +142,7 @@ def _without_overlap(line: list[_Struck]) -> list[_Struck]:
 def _paired(work: Work, line: list[_Struck]) -> list[ScoreNote]:
     if not line:
         return []
-    way: tuple[Held | None, ...] = (None,) * len(line)
-    if on_guitar(work):
-        way = walked(work.scene.stage, [struck.pair for struck in line], position_at(work, line[0].unit))
+    way = _way(work, line) if on_guitar(work) else [None] * len(line)
     notes: list[ScoreNote] = []
     for struck, held in zip(line, way, strict=True):
         harmony = work.scene.chord_of(struck.unit).onset
@@ -151,6 +150,18 @@ def _paired(work: Work, line: list[_Struck]) -> list[ScoreNote]:
             pitch = struck.pair[index]
             notes.append(sounded(pitch, struck.span, harmony=harmony, part=part, held=held, index=index))
     return notes
+
+
+def _way(work: Work, line: list[_Struck]) -> list[Held | None]:
+    """Where each pair is held; every run by itself, from where the hand lies before it."""
+    way: list[Held | None] = []
+    position = position_at(work, line[0].unit)
+    begins = [0, *(at for at in range(1, len(line)) if line[at].span[0] > line[at - 1].span[1]), len(line)]
+    for start, end in pairwise(begins):
+        held = walked(work.scene.stage, [struck.pair for struck in line[start:end]], position)
+        position = next((one.position for one in reversed(held) if one and one.position), position)
+        way += held
+    return way
 
 
 def _grips(work: Work, line: list[_Struck]) -> list[ScoreNote]:
@@ -162,7 +173,11 @@ def _grips(work: Work, line: list[_Struck]) -> list[ScoreNote]:
     for index in work.units:
         unit = work.scene.units[index]
         later = bisect_left(onsets, unit.start)
-        end = min(unit.end, quiet, onsets[later] if later < len(onsets) else _NEVER)
+        run = onsets[later] if later < len(onsets) else _NEVER
+        leaves = EIGHTH * (
+            on_guitar(work) and run - unit.start > EIGHTH
+        )  # so that the hand may change its place
+        end = min(unit.end, quiet, run - leaves)
         if end > unit.start:
             notes += [work.sound(index, voice, (unit.start, end)) for voice in work.voices(index)]
     if last is not None:

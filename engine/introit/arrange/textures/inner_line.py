@@ -15,8 +15,8 @@ from introit.arrange.textures.texture import Work
 from introit.arrange.voicing.wish import Wish
 from introit.theory.chord import Chord
 
-_HIGHEST = 74
-"""D5: the top of a grip that holds."""
+_HIGHEST = 76
+"""E5: the top of a grip that holds."""
 _UNDER_MELODY = 3
 _SHORTEST = 2 * BEAT
 """A chord shorter than two beats is held still."""

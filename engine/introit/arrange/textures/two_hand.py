@@ -28,6 +28,8 @@ from introit.arrange.voicing.wish import Wish
 
 SHELL_CEILING = 65
 """F4: the shell lies under the line."""
+_SHELL_FLOOR = 51
+"""Eb3: below it some roots leave no octave for the bass that is clear of the low-interval limits."""
 _SHELL_VOICES = 3
 _LINE_FLOOR = 57
 _GOAL, _PEAK = 74, 79
@@ -46,8 +48,9 @@ class TwoHand:
 
     def wish(self, plain: Wish, unit: int, scene: Scene) -> Wish:
         """A shell, low."""
+        floor = plain.floor if plain.bass_in_grip else max(plain.floor, _SHELL_FLOOR)
         ceiling = min(plain.ceiling, SHELL_CEILING)
-        return plain._replace(families=("shell",), ceiling=ceiling, most_voices=_SHELL_VOICES)
+        return plain._replace(families=("shell",), floor=floor, ceiling=ceiling, most_voices=_SHELL_VOICES)
 
     def notes(self, work: Work) -> list[ScoreNote]:
         """Shells, lines, and the bass."""
@@ -115,10 +118,10 @@ class _Hands:
             self._answer(gesture)
 
     def _release(self, gesture: Gesture, start: int, line_ends: int) -> int:
-        """Where a shell ends: keys hold it under the line; on a guitar the hand must have left it before."""
-        if line_ends <= start:
-            return gesture.end
-        if not (gesture.line and on_guitar(self.work)):
+        """Where a shell ends: before the answer; keys hold it under the line, a hand on a neck cannot."""
+        if line_ends <= start or not gesture.line:
+            return next((onset for onset in gesture.answer if onset > start), gesture.end)
+        if not on_guitar(self.work):
             return line_ends
         wait = gesture.line[0] - start
         return gesture.line[0] - EIGHTH * (wait > EIGHTH)
@@ -174,7 +177,8 @@ class _Hands:
             following = scene.chord_of(last + 1).chord if last + 1 < len(scene.units) else scene.plan.head
             target = root_under(following, (), near=self.roots[last], lowest=self.lowest)
         upwards = self.dice.random() < 0.5
-        pitches = answer_into(planned.chord, target, len(onsets), upwards=upwards, lowest=self.lowest)
+        before = self.roots[last]
+        pitches = answer_into(planned.chord, before, target, len(onsets), upwards=upwards, lowest=self.lowest)
         way: tuple[Held | None, ...] = (None,) * len(pitches)
         if scene.seats.one_pair_of_hands:
             way = walked(scene.stage, [(pitch,) for pitch in pitches], position_at(self.work, last))
