@@ -14,16 +14,17 @@ from itertools import combinations, groupby, product
 from typing import NamedTuple
 
 from introit.arrange.score import BASS, COMP, MELODY, ScoreNote, Touch
-from introit.theory.fingering import Fingering
+from introit.theory.fingering import Fingering, fingering_of
 from introit.theory.fretboard import Fretboard, Place
 from introit.theory.grip import Grip
-from introit.theory.hand import Hand
+from introit.theory.hand import INDEX, LITTLE, Hand
 from introit.theory.holding import FrettingHand
 from introit.theory.plucking import Plucking, why_not_plucked
 from introit.units import TICKS_PER_QUARTER
 
-KEPT_WAYS = 4
-"""Ways kept from onset to onset: a judgement between time and foresight."""
+KEPT_WAYS, KEPT_WAYS_OF_THIN = 4, 16
+"""Ways kept from onset to onset, first and where only a thinner setting can be played: a judgement between
+time and foresight."""
 FREE_SHIFT = 4
 """Frets that the hand moves without a rest, and oftener than once a bar."""
 REST = TICKS_PER_QUARTER // 2
@@ -40,6 +41,8 @@ SHORTEST = TICKS_PER_QUARTER // 4
 """Ticks that a note sounds at least before it is let go for a breath."""
 _BREATH = 1.5
 """What rings is let go early, so that the hand can jump in the rest."""
+_THUMB_STRINGS = 3
+"""A bass note may move to another of the lowest three strings."""
 _FIRST_OUT = (COMP, MELODY, BASS)
 
 
@@ -95,11 +98,36 @@ def fitted(
     """
     ordered = sorted(_on_neck(notes, neck), key=lambda note: (note.onset, note.pitch, -note.part))
     fitter = _Fitter(ordered, neck, plucking, bar_ticks)
+    steps = list(_steps(ordered, neck))
+    way = _best_way(fitter, steps, kept=KEPT_WAYS, thin=False)
+    if way.price >= _WILD_SHIFT:
+        way = min(way, _best_way(fitter, steps, kept=KEPT_WAYS_OF_THIN, thin=True), key=_price)
+    return sorted(_played(way, ordered))
+
+
+def _best_way(fitter: _Fitter, steps: Sequence[_Step], *, kept: int, thin: bool) -> _Way:
+    """The cheapest way through all steps, the best for each position of the hand kept from step to step.
+
+    Args:
+        fitter: goes on from step to step.
+        steps: in order.
+        kept: how many ways are kept.
+        thin: whether notes may be left out for a later one's sake.
+    """
     ways = [_Way(0.0, 0, -REST, -1, (), None)]
-    for step in _steps(ordered, neck):
-        fresh = [way for before in ways for way in fitter.go_on(before, step)]
-        ways = sorted(fresh, key=lambda way: way.price)[:KEPT_WAYS]
-    return sorted(_played(ways[0], ordered))
+    for step in steps:
+        best: dict[tuple[int, int], _Way] = {}
+        for before in ways:
+            for way in fitter.go_on(before, step, thin=thin):
+                known = best.get((way.position, way.jumped))
+                if known is None or way.price < known.price:
+                    best[way.position, way.jumped] = way
+        ways = sorted(best.values(), key=_price)[:kept]
+    return ways[0]
+
+
+def _price(way: _Way) -> float:
+    return way.price
 
 
 def _on_neck(notes: Iterable[ScoreNote], neck: Fretboard) -> Iterator[ScoreNote]:
@@ -121,9 +149,13 @@ def _steps(ordered: Sequence[ScoreNote], neck: Fretboard) -> Iterator[_Step]:
 
 
 def _choices(note: ScoreNote, neck: Fretboard) -> tuple[Place, ...]:
-    if note.string is not None and note.fret is not None:
-        return (Place(note.string, note.fret),)
-    return neck.places(note.pitch)
+    if note.string is None or note.fret is None:
+        return neck.places(note.pitch)
+    own = Place(note.string, note.fret)
+    if note.part != BASS:
+        return (own,)
+    low = neck.strings - _THUMB_STRINGS
+    return (own, *(place for place in neck.places(note.pitch) if place.string > low and place != own))
 
 
 class _Fitter:
@@ -137,20 +169,24 @@ class _Fitter:
         self._plucking = plucking
         self._bar_ticks = bar_ticks
 
-    def go_on(self, way: _Way, step: _Step) -> list[_Way]:
+    def go_on(self, way: _Way, step: _Step, *, thin: bool) -> list[_Way]:
         """All ways to play a step after a way, with no more notes left out than need be."""
+        found: list[_Way] = []
         for left_out in _leaving_out([self._notes[index].part for index in step.notes]):
             kept = [at for at in range(len(step.notes)) if at not in left_out]
             price = way.price + sum(_LEFT_OUT[self._notes[step.notes[at]].part] for at in left_out)
             choices = product(*(step.choices[at] for at in kept))
+            notes = [step.notes[at] for at in kept]
             ways = [
-                self._struck(way._replace(price=price), step, [step.notes[at] for at in kept], places)
+                made
                 for places in choices
                 if self._can_sound(places, rolled=step.rolled)
+                for made in self._struck(way._replace(price=price), step, notes, places)
             ]
-            if ways:
-                return ways
-        return [way]
+            found += ways
+            if not thin and any(made.price - way.price < _WILD_SHIFT for made in ways):
+                break
+        return found or [way._replace(price=way.price + _WILD_SHIFT)]
 
     def _can_sound(self, places: tuple[Place, ...], *, rolled: bool) -> bool:
         """Whether the hand holds the places, on a string each, and the other hand sounds them."""
@@ -158,48 +194,51 @@ class _Fitter:
         held = _hold(self._neck, places, damps)
         return held is not None and (rolled or len(places) < 2 or not why_not_plucked(held, self._plucking))
 
-    def _struck(self, way: _Way, step: _Step, notes: Sequence[int], places: tuple[Place, ...]) -> _Way:
-        """The way on: what rings is held on as far as the hand can, and let go before a jump."""
+    def _struck(
+        self, way: _Way, step: _Step, notes: Sequence[int], places: tuple[Place, ...]
+    ) -> Iterator[_Way]:
+        """The ways on: what rings is held on as far as the hand can, and let go before a jump."""
         going_on = [one for one in way.ringing if one.end > step.onset]
         held, kept = self._held_with(places, going_on)
-        shift = abs(held.position - way.position) if held.position and way.position else 0
-        if shift > FREE_SHIFT and kept:
+        if kept and _shift(way, held) > FREE_SHIFT:
             held, kept = self._held_with(places, [])
-            shift = abs(held.position - way.position) if held.position and way.position else 0
-        price = way.price + _STRAIN * held.cost + _SHIFT * shift
-        price += sum(_LET_GO[one.part] for one in going_on if one not in kept)
+        for fingered in (held,) if kept else _fingered(held):
+            yield self._gone_on(way, step, fingered, list(zip(notes, places, strict=True)), kept)
+
+    def _gone_on(
+        self,
+        way: _Way,
+        step: _Step,
+        held: Fingering,
+        placed: Sequence[tuple[int, Place]],
+        kept: Sequence[_Sounding],
+    ) -> _Way:
+        let_go = [one for one in way.ringing if one.end > step.onset and one not in kept]
+        price = way.price + _STRAIN * held.cost + sum(_LET_GO[one.part] for one in let_go)
         price += sum(
-            _LOW_STRING * (place.string - 1)
-            for index, place in zip(notes, places, strict=True)
-            if self._notes[index].part == MELODY
+            _LOW_STRING * (place.string - 1) for note, place in placed if self._notes[note].part == MELODY
         )
-        until, bar = step.onset, step.onset // self._bar_ticks
-        if shift > FREE_SHIFT:
-            price += _WILD_SHIFT * (bar == way.jumped)
-            if step.onset - way.free_from < REST:
-                late = self._just_begun(way, step.onset - REST)
-                price += _WILD_SHIFT if late else _BREATH
-                until -= 0 if late else REST
+        shift = _shift(way, held)
+        jumps, bar, until = shift > FREE_SHIFT, step.onset // self._bar_ticks, step.onset
+        price += _SHIFT * shift + _WILD_SHIFT * (jumps and bar == way.jumped)
+        if jumps and step.onset - way.free_from < REST:
+            late = self._just_begun(way, step.onset - REST)
+            price += _WILD_SHIFT if late else _BREATH
+            until -= 0 if late else REST
         gone = tuple(one._replace(end=min(one.end, until)) for one in way.ringing if one not in kept)
-        fresh = [
-            _Sounding(
-                index,
-                self._notes[index].part,
-                self._notes[index].end,
-                place,
-                held.fingers[self._neck.strings - place.string],
-            )
-            for index, place in zip(notes, places, strict=True)
-        ]
-        ringing = (*kept, *fresh)
+        ringing = (*kept, *(self._sounding(note, place, held) for note, place in placed))
         return _Way(
             price,
             held.position or way.position,
             max((one.end for one in ringing if one.place.fret), default=way.free_from),
-            bar if shift > FREE_SHIFT else way.jumped,
+            bar if jumps else way.jumped,
             ringing,
             (way.done, gone),
         )
+
+    def _sounding(self, note: int, place: Place, held: Fingering) -> _Sounding:
+        finger = held.fingers[self._neck.strings - place.string]
+        return _Sounding(note, self._notes[note].part, self._notes[note].end, place, finger)
 
     def _held_with(
         self, places: tuple[Place, ...], ringing: Sequence[_Sounding]
@@ -220,6 +259,24 @@ class _Fitter:
     def _just_begun(self, way: _Way, tick: int) -> bool:
         """Whether something that rings has begun so late that it cannot be let go at a tick."""
         return any(self._notes[one.note].onset + SHORTEST > tick for one in way.ringing)
+
+
+def _shift(way: _Way, held: Fingering) -> int:
+    """Frets that the hand moves; 0 to and from open strings."""
+    return abs(held.position - way.position) if held.position and way.position else 0
+
+
+@lru_cache(maxsize=16384)
+def _fingered(held: Fingering) -> tuple[Fingering, ...]:
+    """The ways to finger it: a single stopped note may be any finger's, which keeps the hand where it is."""
+    if len(held.stops) != 1 or held.stops[0].lowest != held.stops[0].highest:
+        return (held,)
+    stop = held.stops[0]
+    return tuple(
+        fingering_of(held.grip, (stop._replace(finger=finger),), held.cost)
+        for finger in range(INDEX, LITTLE + 1)
+        if stop.fret >= finger
+    )
 
 
 def _leaving_out(parts: Sequence[int]) -> Iterator[frozenset[int]]:
