@@ -49,6 +49,16 @@ FIGURES = [
     ("jazz-waltz", ["1 &2"]),
     # jazzresources.org names the placement 3, &4 among the Charleston's eight (derived)
     ("gaps-after-riff", ["3 &4"]),
+    # moderndrummer.com, The Charleston: it can begin on every eighth of the bar (four of the eight places)
+    ("charleston-round-the-bar", ["1 &2", "&1 3", "2 &3", "3 &4"]),
+    # jazztrumpet.com, Comping (2004): one and three anticipated, short, or the same held long
+    ("looking-ahead", ["&2 &4", "&2", "&2 &4", "&2"]),
+    # the same: two and four anticipated
+    ("before-two-and-four", ["&1 &3", "&1"]),
+    # lp.jazz-library.com, The 2 Upbeats: after one or after two, mixed; two or three now and then
+    ("waltz-mixed", ["&1", "&2", "&1 3", "2"]),
+    # eighths grouped 3-3-4-3-3 over two bars: from memory
+    ("bossa-clave", ["1 &2 4", "2 &3"]),
 ]
 
 
@@ -66,7 +76,8 @@ def test_the_second_hit_of_the_charleston_is_short(library: Library) -> None:
 def test_pushes_are_where_the_next_chord_is_anticipated(library: Library) -> None:
     """thejazzchameleon.com: &2 takes a chord on 3 early; jazzresources.org, item 5: &4 anticipates.
 
-    Nowhere else; `anticipated` is ours, with the same &4.
+    jazztrumpet.com: &2 and &4 anticipate three and one. `anticipated` is ours, with the same &4; a Charleston
+    that begins on &3 or ends on &4 goes over the bar line.
     """
     pushed = {
         (name, counted(hit.position))
@@ -75,12 +86,46 @@ def test_pushes_are_where_the_next_chord_is_anticipated(library: Library) -> Non
         for hit in bar
         if hit.push
     }
-    ours = {("anticipated", "&4")}
+    ours = {
+        ("anticipated", "&4"),
+        ("charleston-over-the-line", "&3"),
+        ("charleston-round-the-bar", "&4"),
+    }
     assert pushed == ours | {
         ("charleston-with-push", "&2"),
         ("off-beats", "&4"),
         ("one-and-the-push", "&4"),
+        ("looking-ahead", "&2"),
+        ("looking-ahead", "&4"),
     }
+
+
+def test_patterns_are_steady_and_figures_are_not(library: Library) -> None:
+    """jazzresources.org calls four to the bar steady; no figure is kept unchanged (thejazzchameleon.com).
+
+    That a bossa's pattern and a waltz's pulse come back as they are is common practice, no source.
+    """
+    steady = {name for name, rhythm in library.comping.items() if rhythm.steady}
+    assert {
+        "four-to-the-bar",
+        "bossa-one-bar",
+        "bossa-two-bars",
+        "bossa-clave",
+        "held",
+        "jazz-waltz",
+    } <= steady
+    assert not {name for name in library.comping if name.startswith("charleston")} & steady
+
+
+def test_steady_is_read_and_left_out_means_no(read: Read) -> None:
+    text = "name: x\nmeter: 4/4\nrhythm: |\n  1 held\n"
+    plain, _ = read("comping", text)
+    steady, _ = read("comping", text + "steady: true\n")
+    assert isinstance(plain, CompingRhythm)
+    assert isinstance(steady, CompingRhythm)
+    assert (plain.steady, steady.steady) == (False, True)
+    _, problems = read("comping", text + "steady: yes\n")
+    assert [problem.code for problem in problems] == ["yaml-word"]
 
 
 def test_two_bar_bossa_groups_add_up(library: Library) -> None:
