@@ -50,7 +50,7 @@ def every_case() -> list[Any]:
         for texture in OURS
         for key in KEYS
         for mode in FORMS
-        if mode == "major" or key not in {"Db", "Ab"}
+        if mode == "major" or key in {"C", "F#", "A", "Eb"}
     ]
 
 
