@@ -185,7 +185,7 @@ def test_enclosures_come_now_and_then(bass: Any) -> None:
             if root.onset in changes(plan) and first.onset not in changes(plan):
                 over, under = first.pitch - root.pitch, second.pitch - root.pitch
                 found[over * under < 0 and max(abs(over), abs(under)) <= 2] += 1
-    assert 0.03 < found[True] / sum(found.values()) < 0.4
+    assert 0.1 < found[True] / sum(found.values()) < 0.5
 
 
 @pytest.mark.parametrize(
@@ -211,8 +211,8 @@ def test_the_contour_is_an_arch(bass: Any) -> None:
         for note in line:
             quarters[4 * note.onset // plan.head_tick].append(note.pitch)
     first, second, third, last = (sum(pitches) / len(pitches) for pitches in quarters)
-    assert min(second, third) > first
-    assert third > last
+    assert min(second, third) > first + 1.5
+    assert third > last + 0.5
 
 
 def test_the_register_is_a_double_basss_and_mostly_below_d3(bass: Any) -> None:
