@@ -67,6 +67,7 @@ def test_the_chord_is_told_and_the_figure_breathes(
                 continue
             if unit.end - unit.start >= 3 * step:
                 assert guides & heard <= sounding
+                assert laid.heard(index)[-1] % 12 in sounding
             elif unit.end - unit.start == 2 * step:  # of two notes the top voice is one: it is a line
                 assert guides & sounding or not guides & heard
                 assert laid.heard(index)[-1] % 12 in sounding

@@ -19,6 +19,8 @@ SLOW = 84.0
 """Quarter notes a minute below which the pairs follow each other in eighths (judgement, no source)."""
 FULL, SPARE = 5, 4
 """Strings of a grip where there is time for three pairs, and where there is not."""
+GUIDE, TENSION, FIFTH = 2, 3, 5
+"""What a guide tone and a dominant's tension tell, against each other (judgement, no source); a degree."""
 _QUARTER, _EIGHTH = TICKS_PER_QUARTER, TICKS_PER_QUARTER // 2
 
 
@@ -87,22 +89,31 @@ def _wave(voices: int, *, rising: bool) -> list[int]:
 
 
 def _telling(work: Work, unit: int) -> int:
-    """The pair that tells most of the chord, where there is time for one only."""
-    guides = {tone.pitch_class for tone in work.scene.chord_of(unit).chord.guide_tones}
-    classes = [work.voicings[unit].pitches[voice] % 12 in guides for voice in work.voices(unit)]
-    return max(range(len(classes) - 1), key=lambda pair: (classes[pair] + classes[pair + 1], pair))
+    """The pair that tells most of the chord, where there is time for one only; of a dominant, its tension."""
+    chord = work.scene.chord_of(unit).chord
+    guides = {tone.pitch_class for tone in chord.guide_tones}
+    plain = {chord.root.pitch_class, *(tone.pitch_class for tone in chord.required if tone.degree == FIFTH)}
+    classes = [work.voicings[unit].pitches[voice] % 12 for voice in work.voices(unit)]
+    worth = [
+        GUIDE if one in guides else chord.is_dominant * TENSION if one not in plain else 0 for one in classes
+    ]
+    return max(range(len(worth) - 1), key=lambda pair: (worth[pair] + worth[pair + 1], pair))
 
 
 def _step(scene: Scene, unit: int) -> int:
-    """Ticks from pair to pair: quarters, or eighths where it is slow or the chord lasts a beat only."""
-    one = scene.units[unit]
-    return _EIGHTH if scene.plan.tempo < SLOW or one.end - one.start < 2 * _QUARTER else _QUARTER
+    """Ticks from pair to pair: quarters, or eighths where it is slow or there is room for one pair only."""
+    return _EIGHTH if scene.plan.tempo < SLOW or _room(scene, unit) < 2 * _QUARTER else _QUARTER
 
 
 def _slots(scene: Scene, unit: int) -> int:
     """How many pairs there is time for; one in the beats of a pickup."""
+    return max(1, _room(scene, unit) // _step(scene, unit))
+
+
+def _room(scene: Scene, unit: int) -> int:
+    """Ticks of a unit before the pickup; below 0 where it begins in it."""
     one = scene.units[unit]
-    return max(1, (min(one.end, pickup_tick(scene.plan)) - one.start) // _step(scene, unit))
+    return min(one.end, pickup_tick(scene.plan)) - one.start
 
 
 def _members(planned: PlannedChord) -> frozenset[int]:

@@ -15,7 +15,7 @@ from introit.arrange.score import ScoreNote
 from introit.arrange.textures.ringing import Pick, pickup_tick, ringing
 from introit.arrange.textures.texture import Work
 from introit.arrange.voicing.wish import Wish
-from introit.theory.chord import ChordTone
+from introit.theory.chord import Chord, ChordTone
 from introit.units import TICKS_PER_QUARTER
 
 FAST = 180.0
@@ -84,10 +84,14 @@ def _busy_beats(work: Work) -> frozenset[int]:
 
 
 def _places(work: Work, first: int, busy: frozenset[int]) -> Rhythm:
-    """Where notes may fall in a unit's bar: clear of the pickup, and of the last beat before the head."""
+    """Where notes may fall in a unit's bar: clear of the pickup, and of the last beat before the head.
+
+    A last chord of two beats or less has no beat to give away.
+    """
     plan, units = work.scene.plan, work.scene.units
     step = _QUARTER if plan.tempo > FAST else _QUARTER // 2
-    clear_from = min(pickup_tick(plan), plan.head_tick - _QUARTER)
+    long = units[-1].end - units[-1].start > 2 * _QUARTER
+    clear_from = min(pickup_tick(plan), plan.head_tick - long * _QUARTER)
     bar = units[first].start
     return tuple(
         Place(tick - bar, stretch, tick == unit.start)
@@ -137,30 +141,40 @@ def _figure(work: Work, first: int, bar: int, rhythm: Rhythm, contour: int) -> l
 
 
 def _order(work: Work, unit: int, count: int, contour: int) -> list[int]:
-    """So many voices of a unit, one after another; its guide tones are among them."""
+    """So many voices of a unit in turn; the top, guide tones, the last dominant's tensions among them."""
     voices, chord = list(work.voices(unit)), work.scene.chord_of(unit).chord
     guides = _having(work, unit, chord.guide_tones)
+    tense = _having(work, unit, _tensions(chord)) if _is_last_dominant(work, unit) else set()
     if count < len(voices):
-        tense = [tone for tone in (*chord.required, *chord.optional) if tone.degree in TENSIONS]
-        voices = _told_in(voices, guides, _having(work, unit, tense) if chord.is_dominant else set(), count)
+        voices = _told_in(voices, guides, tense, count)
     for shape in (_CONTOURS[contour], _wave):
         order = [voices[index] for index in islice(cycle(shape(len(voices))), count)]
-        if guides & set(voices) <= set(order):
+        if {voices[-1], *(guides | tense).intersection(voices)} <= set(order):
             break
     return order
 
 
 def _told_in(voices: list[int], guides: set[int], tense: set[int], count: int) -> list[int]:
-    """The voices heard where there is no time for all, rising: guide tones, a dominant's tensions, the top.
+    """The voices heard where there is no time for all, rising: guide tones, tensions asked for, the top.
 
-    Of two the top voice is one, for it is a line.
+    Of two the top voice is one, for it is a line; else one of the tensions.
     """
-    top = voices[-1]
+    top = voices[-1] if voices[-1] in tense or not tense else max(tense)
     ranked = sorted(voices, key=lambda voice: (voice not in guides, voice not in tense, voice != top))
     chosen = ranked[:count]
     if count > 1 and top not in chosen and len(chosen) <= PAIR:
         chosen[-1] = top
     return sorted(chosen)
+
+
+def _is_last_dominant(work: Work, unit: int) -> bool:
+    """Whether a unit's chord is the dominant that is the intro's densest."""
+    chords = work.scene.plan.chords[work.scene.units[unit].chord :]
+    return chords[0].chord.is_dominant and not any(later.chord.is_dominant for later in chords[1:])
+
+
+def _tensions(chord: Chord) -> list[ChordTone]:
+    return [tone for tone in (*chord.required, *chord.optional) if tone.degree in TENSIONS]
 
 
 def _having(work: Work, unit: int, tones: Iterable[ChordTone]) -> set[int]:
