@@ -124,8 +124,8 @@ def allowed_classes(plan: Plan, note: ScoreNote, following: ScoreNote | None) ->
         return {planned.pedal.pitch_class}
     if note.part == BASS:
         next_root = plan.head.bass.pitch_class if following is None else following.pitch % 12
-        approaches = {(next_root + step) % 12 for step in (-2, -1, 1, 2)}
-        return tones | {chord.bass.pitch_class} | approaches
+        approaches = {(next_root + step) % 12 for step in (-2, -1, 1, 2, 7)}  # 7: its dominant
+        return tones | {chord.bass.pitch_class} | approaches | {tone.pitch_class for tone in chord.scale}
     return tones
 
 

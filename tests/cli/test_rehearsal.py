@@ -121,7 +121,7 @@ def check_pitches(plan: Plan, rehearsal: Rehearsal) -> int:
     """Every melody, comp and pedal note belongs to the plan; bass notes that do not are steps into a root."""
     belongs = planned_classes(plan)
     roots = {planned.chord.bass.pitch_class for planned in plan.chords} | {plan.head.bass.pitch_class}
-    approaches = {(root + step) % 12 for root in roots for step in (-2, -1, 1, 2)}
+    approaches = {(root + step) % 12 for root in roots for step in (-2, -1, 1, 2, 7)}
     rig = library_routes(rehearsal)
     count = 0
     for _, is_on, channel, pitch in notes(rehearsal):
