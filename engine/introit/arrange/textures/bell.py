@@ -8,7 +8,7 @@ from random import Random
 from introit.arrange.plan import PlannedChord
 from introit.arrange.scene import Scene
 from introit.arrange.score import ScoreNote
-from introit.arrange.textures.ringing import Pick, pickup_tick, ringing
+from introit.arrange.textures.ringing import Pick, pickup_tick, ringing, ringing_floor
 from introit.arrange.textures.texture import Work
 from introit.arrange.voicing.wish import Wish
 from introit.theory.chord import Chord
@@ -34,7 +34,8 @@ class Bell:
 
     def wish(self, plain: Wish, unit: int, scene: Scene) -> Wish:
         """A grip with a closed second; open strings only where this chord and the next both have them."""
-        bell = plain._replace(kind="bell", most_voices=FULL if _slots(scene, unit) > 2 else SPARE)
+        voices = FULL if _slots(scene, unit) > 2 else SPARE
+        bell = plain._replace(kind="bell", most_voices=voices, floor=ringing_floor(plain))
         if scene.seats.comp_on != "guitar":
             return bell
         open_strings = _members(scene.chord_of(unit)) & _next_members(scene, unit)

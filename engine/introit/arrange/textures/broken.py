@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 from introit.arrange.scene import Scene
 from introit.arrange.score import ScoreNote
-from introit.arrange.textures.ringing import Pick, pickup_tick, ringing
+from introit.arrange.textures.ringing import Pick, pickup_tick, ringing, ringing_floor
 from introit.arrange.textures.texture import Work
 from introit.arrange.voicing.wish import Wish
 from introit.theory.chord import Chord, ChordTone
@@ -59,8 +59,8 @@ class Broken:
     brings_bass: bool = False
 
     def wish(self, plain: Wish, unit: int, scene: Scene) -> Wish:
-        """An open position by preference."""
-        return plain if plain.families else plain._replace(families=OPEN_FAMILIES)
+        """An open position by preference, clear of the bass."""
+        return plain._replace(families=plain.families or OPEN_FAMILIES, floor=ringing_floor(plain))
 
     def notes(self, work: Work) -> list[ScoreNote]:
         """The passage's notes, one an onset."""

@@ -8,7 +8,12 @@ from typing import NamedTuple
 from introit.arrange.plan import Plan
 from introit.arrange.score import ScoreNote, Touch
 from introit.arrange.textures.texture import Work
+from introit.arrange.voicing.wish import Wish
 from introit.units import ticks
+
+FLOOR, ROOM = 53, 16
+"""F3, under which nothing rings while a bass player moves below it; and the half steps up to the ceiling for
+which that floor gives way (judgement, no source)."""
 
 
 class Pick(NamedTuple):
@@ -23,6 +28,11 @@ class Pick(NamedTuple):
     onset: int
     unit: int
     voices: tuple[int, ...]
+
+
+def ringing_floor(plain: Wish) -> int:
+    """The floor of a grip that rings on: clear of a bass that moves, where there is room for that."""
+    return plain.floor if plain.bass_in_grip else max(plain.floor, min(FLOOR, plain.ceiling - ROOM))
 
 
 def pickup_tick(plan: Plan) -> int:
