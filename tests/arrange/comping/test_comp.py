@@ -219,3 +219,16 @@ def test_another_rhythm_may_stand_in_from_the_second_phrase_on(make: Any) -> Non
     assert alone != both
     kept = steady(make, (make.hit("0", "2"),))
     assert comp_strokes(scene, [[kept, fourth]]) == comp_strokes(scene, [[kept]])
+
+
+@pytest.mark.parametrize("pickup", [2, 4])
+@pytest.mark.parametrize("seed", SEEDS)
+def test_a_chord_that_begins_with_the_pickup_is_pushed_before_it(
+    make: Any, pickup: int, *, seed: int
+) -> None:
+    """The dominant would not be heard otherwise: common practice, no source."""
+    scene = scene_of(make, "Imaj7 vi7 | ii7 V7 | iii7 VI7 | ii7 V7", seed=seed, pickup=Fraction(pickup))
+    last = struck(scene, charleston(make))[-1]
+    quiet = scene.plan.head_tick - pickup * TICKS_PER_QUARTER
+    assert last.onset == quiet - TICKS_PER_QUARTER // 2
+    assert scene.chord_of(last.unit).onset == quiet

@@ -69,7 +69,7 @@ def shapes(
     needed = {
         chord.onset // EIGHTH
         for chord in plan.chords
-        if chord.onset < quiet and chord.onset not in motif.stated
+        if chord.onset < quiet + may_push and chord.onset not in motif.stated  # one on it can be pushed
     }
     last, setup = plan.bars - 1, quiet == plan.head_tick
     sounding = _mask((note.onset, note.end) for note in melody)
