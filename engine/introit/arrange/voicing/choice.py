@@ -39,6 +39,8 @@ HAND = 1.0
 """What one unit of the hand's own cost is worth."""
 OTHER_FAMILY, OTHER_TOP, UNDER_MELODY = 3.0, 40.0, 60.0
 """Given up first, late, and last."""
+PLAIN_SHELL = 9.0
+"""Worth of the first plain shell of an intro: a colour of a chord's name may be left out for it."""
 MELODY_DOUBLED = 1.0
 """A melody note in the comp at the unison."""
 
@@ -64,7 +66,8 @@ def _candidates(material: Material, wish: Wish, board: Board) -> Candidates:
     rows = placed(material, board.neck, layout)
     allowed = np.flatnonzero(_allowed(rows, wish))
     price = rows.price[allowed] + _wish_price(rows, material, wish)[allowed]
-    order = np.argsort(price, kind="stable")
+    plain = np.array([form.plain for form in rows.forms], dtype=np.bool_)
+    order = np.argsort(price - PLAIN_SHELL * plain[rows.form[allowed]], kind="stable")
     return _chosen(rows, allowed[order], price[order], board).candidates(material)
 
 

@@ -20,7 +20,7 @@ WIDEST_FREE_SPAN = 14
 """Semitones between the outer voices; a bass note in the grip is not counted."""
 SEMITONE_ON_TOP = 2.5
 SEMITONE_INSIDE = 0.9
-SEMITONE_BELOW = 3.0
+SEMITONE_BELOW = 5.0
 CLUSTER = 2.0
 BASS_DOUBLED_ON_TOP = 0.8
 HARSH_SEMITONE = 2.5
@@ -38,8 +38,8 @@ UNPREPARED = 0.15
 """A tension that is not reached by step: each semitone past a whole step."""
 
 STEP, FOURTH = 2, 5
-LOWEST, HIGHEST = 40, 88
-"""E2, the lowest note of a grip, and E6: the pitches that the tables know, in MIDI notes."""
+LOWEST, HIGHEST = 35, 88
+"""B1, the lowest string of seven, and E6: the pitches that the tables know, in MIDI notes."""
 
 Prices = npt.NDArray[np.float64]
 Table = npt.NDArray[np.float32]

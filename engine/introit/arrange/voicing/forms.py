@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 from introit.arrange.voicing.cost import stack_price
 from introit.arrange.voicing.material import Material
-from introit.arrange.voicing.shapes import Stack, family_of, fourths, is_clean, stacks, stacks_over
+from introit.arrange.voicing.shapes import OCTAVE, Stack, family_of, fourths, is_clean, stacks, stacks_over
 from introit.arrange.voicing.strings import ROOTED_SHELLS, Strings, string_sets
 
 FULL = 4
@@ -22,7 +22,7 @@ _SETS_WITHOUT_GUIDE = 4
 """Sets of tones that are stacked, cheapest first, by how many tones they have; and of those without a guide
 tone, which are for a melody that clashes with it."""
 
-VOICE_PRICE = {1: 16.0, 2: 9.0, 3: 0.4, 4: 0.0, 5: 2.0}
+VOICE_PRICE = {1: 16.0, 2: 9.0, 3: 0.6, 4: 0.0, 5: 2.0}
 """By voices: a chord gives way to its guide tones, and these to one of them, before a wish for the top."""
 _PLAIN_SHELL = 2.2
 """Of the guide tones alone, which are no makeshift: the plainest shell there is over a bass."""
@@ -198,6 +198,8 @@ def _upper_structures(material: Material, layout: Layout) -> Iterator[tuple[Stac
 def _strings(stack: Stack, family: str, material: Material, layout: Layout) -> tuple[Strings, ...]:
     if not layout.strings:
         return ((),) if family != "drop 3" else ()
+    if len(stack) >= FULL and stack[-1] - stack[0] < OCTAVE:
+        return ()  # close form belongs to keys
     rooted = layout.bass_in_grip and material.bass == material.root
     if rooted and family == "shell" and len(stack) == 3 and _has_both_guides(stack, material):
         return ROOTED_SHELLS[_order(stack, material)]

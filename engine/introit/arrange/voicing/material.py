@@ -133,14 +133,16 @@ def _material(chord: Chord, pedal: Tone | None, false_third: int | None, beside:
     if false_third in prices and false_third in _classes(offered(chord), _is_tension):
         prices[false_third] += _MAJOR_THIRD_OF_MINOR_KEY
     fillers = sorted(
-        (price, pitch_class) for pitch_class, price in prices.items() if pitch_class not in taken
+        (price, (pitch_class - root) % 12)
+        for pitch_class, price in prices.items()
+        if pitch_class not in taken
     )
-    kept = {*colours, *(pitch_class for _, pitch_class in fillers)}
+    kept = {*colours, *((above + root) % 12 for _, above in fillers)}
     tensions = _classes((*chord.required, *offered(chord)), _is_tension) & kept
     return Material(
         guides=guides,
         colours=tuple(colours),
-        fillers=tuple((pitch_class, price) for price, pitch_class in fillers),
+        fillers=tuple(((above + root) % 12, price) for price, above in fillers),
         root=root,
         bass=bass,
         flat_nine=chord.is_dominant,

@@ -16,11 +16,13 @@ from introit.arrange.voicing.cost import Features, Pitches, Prices, movement_pri
 from introit.arrange.voicing.hands import FARTHEST_SHIFT, Positions, hand_prices, shifts
 from introit.arrange.voicing.material import Material
 from introit.arrange.voicing.search import Marks
+from introit.arrange.voicing.shapes import FAMILIES
 from introit.arrange.voicing.whole import FORBIDDEN, Whole
 from introit.arrange.voicing.wish import Wish
 
-NOISE = 0.8
-"""Another playing may find each voicing dearer by so much: other good paths, none that is bad."""
+NOISE, FAMILY_MOOD, REGISTER_MOOD = 2.0, 1.5, 0.2
+"""What a playing may find dearer for once: each voicing, each family, each semitone of the top voice up or
+down. So another seed takes another good way, and none takes a bad one."""
 HAND_MOVE = 0.9
 """What one unit of the hand's own cost of moving is worth."""
 SAME_GRIP, SAME_AGAIN = 1.5, 0.35
@@ -53,10 +55,11 @@ def problem_of(
     last = max((unit for unit, one in enumerate(planned) if one.chord.is_dominant), default=None)
     tensions = _packed([one.tensions for one in found], 0)
     own = _packed([one.price for one in found], _NOBODY) + _tension_price(tensions, last)
-    own += NOISE * np.random.default_rng(scene.dice("voicing").getrandbits(64)).random(own.shape)
+    codes = _packed([one.codes for one in found], -1)
+    own += _mood(scene, own.shape, codes=codes, top=features.top)
     _part_ways(own, planned, found)
     moves = movement_prices(features)
-    _price_repeats(moves, planned, pitches, _packed([one.codes for one in found], -1))
+    _price_repeats(moves, planned, pitches, codes)
     plain = _packed([one.plain for one in found], 0).astype(np.bool_)
     if last is not None:
         plain[last] = False  # the densest chord is none
@@ -79,6 +82,14 @@ def problem_of(
         resting = np.array([wish.rest_before for wish in wishes[1:]], dtype=np.bool_)
         whole.moves += FORBIDDEN * (whole.jumps & ~resting[:, None, None])
     return whole
+
+
+def _mood(scene: Scene, shape: tuple[int, ...], *, codes: Pitches, top: Pitches) -> Prices:
+    """What differs from one playing to the next."""
+    dice = np.random.default_rng(scene.dice("voicing").getrandbits(64))
+    mood: Prices = NOISE * dice.random(shape)
+    mood += (FAMILY_MOOD * dice.random(len(FAMILIES) + 1))[codes // 12]
+    return mood + REGISTER_MOOD * (2 * dice.random() - 1) * top
 
 
 def _packed(rows: Sequence[Numbers], fill: float) -> Numbers:

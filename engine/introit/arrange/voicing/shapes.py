@@ -16,7 +16,8 @@ OCTAVE = 12
 FAMILIES = ("shell", "drop 2", "drop 3", "rootless", "quartal", "spread", "upper structure", "close")
 """Every family that is found here; `bell` has a module of its own."""
 
-_FOURTHS = frozenset({5, 6})
+FOURTH = 5
+_FOURTHS = frozenset({FOURTH, FOURTH + 1})
 _TRIADS = frozenset({(4, 3), (3, 5), (5, 4), (3, 4), (4, 5), (5, 3)})
 """Gaps of major and minor triads in close position, with each tone at the bottom."""
 _TENSIONS_OF_UPPER_STRUCTURE = 2
@@ -64,7 +65,7 @@ def fourths(tones: frozenset[int], count: int) -> Iterator[Stack]:
     """Every stack of perfect fourths from the tones, one of them augmented at most."""
     for start in sorted(tones):
         for wide in range(count):  # 0: none of them
-            gaps = [5 + (place == wide) for place in range(1, count)]
+            gaps = [FOURTH + (place == wide) for place in range(1, count)]
             stack = tuple(start + sum(gaps[:place]) for place in range(count))
             if {tone % OCTAVE for tone in stack} <= tones:
                 yield stack
@@ -144,8 +145,11 @@ def _is_rootless(close: Sequence[int], material: Material) -> bool:
 
 
 def _is_quartal(stack: Stack, material: Material) -> bool:
+    """Fourths, one of them augmented at most, with a guide tone among them."""
     gaps = [high - low for low, high in pairwise(stack)]
-    return material.quartal and len(stack) > 2 and _FOURTHS.issuperset(gaps) and gaps.count(6) < 2
+    if not (material.quartal and len(stack) > 2 and _FOURTHS.issuperset(gaps)):
+        return False
+    return gaps.count(FOURTH + 1) < 2 and any(tone % OCTAVE in material.guides for tone in stack)
 
 
 def _is_upper_structure(stack: Stack, material: Material, tones: set[int]) -> bool:
@@ -163,10 +167,13 @@ def _is_upper_structure(stack: Stack, material: Material, tones: set[int]) -> bo
 def _small_family(stack: Stack, material: Material, tones: set[int], *, bass_in_grip: bool) -> str:
     """Shell, quartal or spread, for three voices or fewer."""
     whole = set(material.guides) <= tones
-    if not whole and _is_quartal(stack, material):
+    bare = tones <= {*material.guides, material.root}
+    if _is_quartal(stack, material) and not bare and (not whole or stack[-1] - stack[0] == 2 * FOURTH):
         return "quartal"
-    widest = _WIDEST_SHELL if bass_in_grip else _WIDEST_ROOTLESS_SHELL
-    return "shell" if stack[-1] - stack[0] <= widest and (whole or len(stack) < 3) else "spread"
+    widest = OCTAVE - 1
+    if whole and len(material.guides) > 1:
+        widest = _WIDEST_SHELL if bass_in_grip else _WIDEST_ROOTLESS_SHELL
+    return "shell" if stack[-1] - stack[0] <= widest or len(stack) < 3 else "spread"
 
 
 def _grounded(stack: Sequence[int]) -> Stack:

@@ -13,6 +13,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from introit.arrange.voicing.choice import PLAIN_SHELL
 from introit.arrange.voicing.cost import FOURTH, Pitches, Prices
 from introit.arrange.voicing.search import Marks, best_path
 
@@ -28,8 +29,6 @@ LEAP_AGAIN = 3.0
 BARS_OF_A_LEAP = 4
 FORBIDDEN = 500.0
 TENSER_THAN_LAST = 3.0
-PLAIN_SHELL = 5.5
-"""Worth of the first plain shell: a colour of a chord's name may be left out for it."""
 
 
 @dataclass(slots=True)

@@ -1,0 +1,86 @@
+"""The bounds of a whole, on problems small enough to read."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+import pytest
+
+from introit.arrange.voicing.whole import Whole
+
+
+def whole(own: Any, **fields: Any) -> Whole:
+    prices = np.array(own, dtype=np.float64)
+    rows, choices = prices.shape
+    nothing = np.zeros((rows, choices), dtype=np.int64)
+    plain: dict[str, Any] = {
+        "own": prices,
+        "moves": np.zeros((rows - 1, choices, choices)),
+        "plain": nothing.astype(np.bool_),
+        "voices": nothing + 3,
+        "tensions": nothing,
+        "leaps": np.zeros((rows - 1, choices, choices), dtype=np.int64),
+        "jumps": None,
+        "bars": list(range(rows)),
+        "last_dominant": None,
+    }
+    return Whole(**(plain | fields))
+
+
+ALL = np.ones((4, 2), dtype=np.int64)
+OTHER = np.abs(np.subtract.outer([0, 1], [0, 1]))
+"""1 for a change between the two choices."""
+
+
+def test_too_many_voices_are_thinned_out() -> None:
+    voices = ALL * [4, 3]
+    path = whole([[0, 0.3], [0, 0.5], [0, 0.4], [0, 0.6]], voices=voices).solve()
+    assert voices[np.arange(4), path].mean() <= 3.3
+
+
+def test_an_intro_of_three_chords_may_be_full() -> None:
+    assert whole([[0, 1], [0, 1], [0, 1]], voices=ALL[:3] * [4, 3]).solve() == [0, 0, 0]
+
+
+def test_the_last_dominant_keeps_its_fullness() -> None:
+    path = whole([[0, 0.1]] * 4, voices=ALL * [4, 3], last_dominant=3).solve()
+    assert path[3] == 0
+    assert sum(path) >= 3
+
+
+def test_five_voices_are_heard_once() -> None:
+    path = whole([[0, 4], [0, 5], [0, 4]], voices=ALL[:3] * [5, 3]).solve()
+    assert path.count(0) == 1
+
+
+def test_nothing_is_tenser_than_the_last_dominant() -> None:
+    tensions = np.array([[2, 0], [0, 1], [2, 0], [1, 2]])
+    path = whole([[0, 1], [0, 1], [0, 1], [0, 1]], tensions=tensions, last_dominant=3).solve()
+    counts = tensions[np.arange(4), path]
+    assert counts[3] == counts.max()
+
+
+@pytest.mark.parametrize(("bars", "most"), [([0, 1, 2, 3], 1), ([0, 4, 8, 12], 3)])
+def test_the_top_voice_leaps_once_in_four_bars(bars: list[int], most: int) -> None:
+    """At most one leap over a fourth in four bars: common practice, no source."""
+    leaps = np.stack([OTHER * 7] * 3)
+    path = whole([[0, 1], [1, 0], [0, 1], [1, 0]], leaps=leaps, bars=bars).solve()
+    assert sum(one != other for one, other in pairwise(path)) == most
+
+
+@pytest.mark.parametrize(("bars", "most"), [([0, 0, 0, 0], 1), ([0, 0, 1, 1], 2), ([0, 1, 2, 3], 3)])
+def test_the_hand_jumps_once_a_bar(bars: list[int], most: int) -> None:
+    """A change of more than four frets at most once a bar: common practice, no source."""
+    jumps = np.stack([OTHER.astype(np.bool_)] * 3)
+    path = whole([[0, 1], [1, 0], [0, 1], [1, 0]], jumps=jumps, bars=bars).solve()
+    changes = [bars[unit + 1] for unit in range(3) if path[unit] != path[unit + 1]]
+    assert len(changes) == most
+    assert len(set(changes)) == len(changes)
+
+
+def test_one_plain_shell_is_worth_a_colour_and_a_second_is_not() -> None:
+    plain = np.array([[False, True]] * 4)
+    assert sum(whole([[0, 4.0]] * 4, plain=plain).solve()) == 1
+    assert sum(whole([[0, 12.0]] * 4, plain=plain).solve()) == 0
