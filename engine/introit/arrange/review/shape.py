@@ -14,7 +14,8 @@ _PLAIN_FIFTH = 7
 def highest_note(hearing: Hearing) -> Iterator[Breach]:
     """The highest note of melody and comp: in one chord only, and late, but not last.
 
-    A motif's top returns with the motif, and a common tone on top is the highest throughout: both are left out.
+    A motif's top returns with the motif, and a common tone on top is the highest throughout: neither is
+    judged.
     """
     bounds, plan = hearing.measures["highest note"], hearing.plan
     upper = [note for note in [*hearing.melody, *hearing.comp] if note.onset < plan.head_tick]
