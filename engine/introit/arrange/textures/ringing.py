@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from fractions import Fraction
+from functools import lru_cache
 from typing import NamedTuple
 
 from introit.arrange.plan import Plan
@@ -37,7 +39,13 @@ def ringing_floor(plain: Wish) -> int:
 
 def pickup_tick(plan: Plan) -> int:
     """Tick at which the head's pickup begins; the head itself where it has none."""
-    return plan.head_tick - ticks(plan.tune.pickup)
+    return plan.head_tick - _pickup_ticks(plan.tune.pickup)
+
+
+@lru_cache(maxsize=64)
+def _pickup_ticks(pickup: Fraction) -> int:
+    """Kept, for it is asked once a chord, and fractions are slow."""
+    return ticks(pickup)
 
 
 def ring_ends(work: Work) -> dict[int, int]:
