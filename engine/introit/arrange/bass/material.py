@@ -161,9 +161,10 @@ def _approaches(chord: Chord, target: int) -> dict[int, float]:
 
 
 def _enclosing(chord: Chord, target: int) -> dict[int, float]:
-    """One of the notes around the target, a member of the chord if there is one."""
-    members = set(_tones(chord).values())
-    found = {(target + step) % 12: _SECOND_BEST for step in (*_HALF_STEPS, *_WHOLE_STEPS)}
+    """One of the notes around the target, a member of the chord if there is one, else of its scale."""
+    members, scale = set(_tones(chord).values()), {member.pitch_class for member in chord.scale}
+    around = {(target + step) % 12 for step in (*_HALF_STEPS, *_WHOLE_STEPS)}
+    found = dict.fromkeys(around & (scale | members), _SECOND_BEST)
     other_third = _other_third(chord)
     return {
         pitch: -_LIKED if pitch in members else price + _OTHER_THIRD * (pitch == other_third)
