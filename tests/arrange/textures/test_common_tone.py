@@ -77,7 +77,7 @@ def test_one_pitch_stays_on_top_of_all_chords_but_one_at_most(
     lay_out: Callable[..., Any], harmony: str, line_up: str, top: str | None
 ) -> None:
     meters = ("4/4", "3/4", "5/4")
-    for number, key in enumerate(MAJOR):
+    for number, key in enumerate(MAJOR if top is None else MAJOR[::2]):
         laid = lay_out(
             "common tone", harmony, key=key, line_up=line_up, top=top, meter=meters[number % 3 if top else 0]
         )
