@@ -104,9 +104,9 @@ def _table(one: Station, after: Station) -> list[Row]:
 
 
 def _last_table(last: Station) -> list[Row]:
-    return TABLES[
-        Move.INTO if last.tone in LEADING_TONES and last.target is not None else Move.HOME, last.walks
-    ]
+    """What the move into the head costs; in which octave the head's root will be is not known here."""
+    leads = last.tone in LEADING_TONES and last.target is not None
+    return TABLES[Move.INTO if leads else Move.HOME, False]
 
 
 def _middle(share: float, rise: float, peak_at: float) -> int:
