@@ -16,8 +16,12 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 
 from introit.arrange.arranger import arrange, perform, ready
+from introit.arrange.line_up import LineUp, Stage
+from introit.arrange.melody import write_melody
 from introit.arrange.plan import plan_intro, suits
-from introit.arrange.voicing.candidates import candidates_for
+from introit.arrange.scene import Scene, set_scene
+from introit.arrange.voicing import Wish, choice, forms, placing, voice
+from introit.arrange.wishes import wishes
 from introit.library.content import content_roots
 from introit.library.loader import load_library
 from introit.library.model import Library, Tune
@@ -65,7 +69,7 @@ def row(what: str, milliseconds: Iterable[float]) -> dict[str, object]:
 
 def arranging_rows(library: Library, rounds: int) -> list[dict[str, object]]:
     work = jobs(library)
-    candidates_for.cache_clear()
+    forget_voicings()
     chord_of.cache_clear()
     cold = [timed(lambda job=job: ready(*job, library)) for job in work]
     warm = [timed(lambda job=job: ready(*job, library)) for _ in range(rounds) for job in work]
@@ -75,6 +79,30 @@ def arranging_rows(library: Library, rounds: int) -> list[dict[str, object]]:
     arranged = [timed(lambda plan=plan: arrange(plan, library)) for plan in plans]
     performed = [timed(lambda score=score: perform(score, library)) for score in scores]
     return [*rows, row("  of which: score from plan", arranged), row("  of which: performance", performed)]
+
+
+def forget_voicings() -> None:
+    """Empties what is kept of forms, placements and candidates; the hand keeps what it has worked out."""
+    for kept in (choice._candidates, placing.placed, placing._rows, forms.forms_of):
+        kept.cache_clear()
+
+
+def voicing_rows(library: Library, rounds: int) -> list[dict[str, object]]:
+    """The voicings alone, by line-up: all chords of an intro, and a chord that was never asked before."""
+    rows = []
+    for line_up in (LineUp.WITH_BASS, LineUp.SOLO_GUITAR, LineUp.WITH_KEYS):
+        asked = [_asked(library, tune, key, line_up) for tune, key in jobs(library) if tune.meter.beats == 4]
+        forget_voicings()
+        cold = [timed(lambda one=one: voice(*one)) / len(one[1]) for one in asked]
+        warm = [timed(lambda one=one: voice(*one)) for _ in range(rounds) for one in asked]
+        rows.append(row(f"  of which: voicings, {line_up}, warm", warm))
+        rows.append(row(f"  of which: voicings, {line_up}, first time, a chord", cold))
+    return rows
+
+
+def _asked(library: Library, tune: Tune, key: Key, line_up: LineUp) -> tuple[Scene, list[Wish]]:
+    scene = set_scene(plan_intro(library.intros[tune.intro or ""], tune, key), Stage(line_up))
+    return scene, wishes(scene, write_melody(scene), ())
 
 
 def reference_row(library: Library) -> dict[str, object]:
@@ -118,7 +146,8 @@ def main() -> int:
     if problems:
         print("\n".join(str(problem) for problem in problems), file=sys.stderr)
         return 1
-    rows = arranging_rows(library, 1 if options.short else 5)
+    rounds = 1 if options.short else 5
+    rows = [*arranging_rows(library, rounds), *voicing_rows(library, rounds)]
     rows.append(reference_row(library))
     text = json.dumps({"python": sys.version.split()[0], "rows": rows}, indent=1)
     print(printed(rows), text, sep="\n\n")
