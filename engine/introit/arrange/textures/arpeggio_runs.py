@@ -16,7 +16,10 @@ from introit.theory.chord import Chord
 LOWEST, HIGHEST = 55, 79
 """G3 to G5: where the joined notes begin, and where the line ends."""
 LINE_LOWEST = 62
-_CENTRE = 70
+_EMERGENCY = 84
+"""C6: how high a long run may go where it has no room below."""
+_UNDER_HIGHEST = 5
+"""Semitones under the highest note allowed, about which a run lies."""
 _STEPS = (1, 2)
 """Semitones of a step."""
 _CONTOURS = (
@@ -37,6 +40,10 @@ _FLAT, _STIFF_JOIN = 2.0, 1.5
 
 Pair = tuple[int, int]
 """The joined note and the note of the line, MIDI."""
+
+
+_Known = tuple[tuple[Pair, ...], int, int, bool]
+"""The pairs of a run, its contour, its joins, and whether its end comes from a triad above the chord."""
 
 
 class Run(NamedTuple):
@@ -63,16 +70,32 @@ def run_of(chord: Chord, following: Chord, count: int, *, after: int, taste: int
         taste: 0 to 19: which contour and which order of joins is preferred, and from which triad it ends.
         high: highest MIDI note of the line.
     """
-    landings = pairs_on(following, high)
-    tops = {pair[1] for pair in landings}
-    best = min(_runs(chord, count, high), key=lambda run: (_run_price(run, tops, after, taste), run))
+    best, landings = _best(chord, following, count, high=high, after=after, taste=taste)
+    if abs(best[0][-1][1] - _nearest(landings, best[0][-1][1])) not in _STEPS and high < HIGHEST:
+        best, landings = _best(chord, following, count, high=HIGHEST, after=after, taste=taste)
     pairs = best[0]
     landing = min(
         (pair for pair in landings if abs(pair[1] - pairs[-1][1]) in _STEPS),
-        key=lambda pair: (pair[1] < pairs[-1][1], abs(pair[1] - _CENTRE), pair),
+        key=lambda pair: (pair[1] < pairs[-1][1], pair),
         default=None,
     )
     return Run(pairs, landing)
+
+
+def _best(
+    chord: Chord, following: Chord, count: int, *, high: int, after: int, taste: int
+) -> tuple[_Known, tuple[Pair, ...]]:
+    """The cheapest run up to a highest note, with the pairs that it may land on."""
+    runs = _runs(chord, count, high) or _runs(chord, count, HIGHEST) or _runs(chord, count, _EMERGENCY)
+    landings = pairs_on(following, high) or pairs_on(following, HIGHEST)
+    tops = {pair[1] for pair in landings}
+    centre = high - _UNDER_HIGHEST
+    return min(runs, key=lambda run: (_run_price(run, tops, after, taste, centre), run)), landings
+
+
+def _nearest(landings: tuple[Pair, ...], pitch: int) -> int:
+    """The line's note of the landing that lies nearest, but not on the pitch itself."""
+    return min((pair[1] for pair in landings if pair[1] != pitch), key=lambda top: abs(top - pitch))
 
 
 @lru_cache(maxsize=4096)
@@ -85,10 +108,6 @@ def pairs_on(chord: Chord, high: int = HIGHEST) -> tuple[Pair, ...]:
         for at in range(2, len(ladder)):
             found += [(ladder[at - join], ladder[at]) for join in (1, 2) if ladder[at] >= LINE_LOWEST]
     return tuple(pair for pair in found if third in {pair[0] % 12, pair[1] % 12})
-
-
-_Known = tuple[tuple[Pair, ...], int, int, bool]
-"""The pairs of a run, its contour, its joins, and whether its end comes from a triad above the chord."""
 
 
 @lru_cache(maxsize=4096)
@@ -137,10 +156,10 @@ def _same_height(lower: tuple[int, ...], upper: tuple[int, ...], at: int) -> int
     return next((index for index, pitch in enumerate(upper) if pitch >= lower[at]), len(upper))
 
 
-def _run_price(run: _Known, landings: set[int], after: int, taste: int) -> float:
+def _run_price(run: _Known, landings: set[int], after: int, taste: int, centre: float) -> float:
     pairs, contour, joins, from_above = run
     last = pairs[-1][1]
-    price = _OFF_CENTRE * abs((pairs[0][1] + last) / 2 - _CENTRE)
+    price = _OFF_CENTRE * abs((pairs[0][1] + last) / 2 - centre)
     price += _NO_STEP * (not any(last + step in landings or last - step in landings for step in _STEPS))
     price += _LEAP * max(0, abs(pairs[0][1] - after) - _FREE_LEAP) if after else 0.0
     price += _SAME_NOTE * (pairs[0][1] == after)

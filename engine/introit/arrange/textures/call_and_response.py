@@ -23,6 +23,7 @@ from introit.arrange.textures.room import (
     on_guitar,
     position_at,
     quiet_from,
+    reach_of,
     set_up,
     sounded,
 )
@@ -31,15 +32,17 @@ from introit.arrange.voicing.wish import Wish
 
 _GRIP_CEILING = 70
 """Bb4: the accents lie under the figure, which they never sound with."""
-_BELOW_PEAK = 3
+_BELOW_PEAK = 4
 _THREE = 0.3
-_PUSHED = 0.5
-"""Share of the answers with three accents, and of those that close on a push where one is to be had; about a
-third of all changes are pushed then (common practice, no source)."""
+_HELD = 0.8
+"""Share of the answers with three accents, and of the accents held, where there is a beat to the next."""
+_PUSHED = 0.35
+"""Share of the changes that are pushed (common practice, no source)."""
 _PUSH_FROM = 90.0
 """Quarter notes a minute: slower, nothing is pushed; no ballad is (common practice, no source)."""
+_FEWEST_NOTES = 3
 _BREATH = 4
-"""Every so many bars one without a call: the grip is held (judgement, no source)."""
+"""One bar in so many is thin: one hit answers, or where it has one chord, that is held (no source)."""
 
 
 class _Cell(NamedTuple):
@@ -66,8 +69,10 @@ class CallAndResponse:
     brings_bass: bool = False
 
     def wish(self, plain: Wish, unit: int, scene: Scene) -> Wish:
-        """Grips under the figure."""
-        return plain._replace(ceiling=min(plain.ceiling, _GRIP_CEILING))
+        """Grips under the figure, now and then a plain shell."""
+        low = plain._replace(ceiling=min(plain.ceiling, _GRIP_CEILING))
+        is_shell = unit % _BREATH == 1 and unit < len(scene.units) - 1
+        return low._replace(families=("shell",), most_voices=3) if is_shell else low
 
     def notes(self, work: Work) -> list[ScoreNote]:
         """The calls, where no motif calls, and the answers."""
@@ -120,7 +125,10 @@ def _own_cell(work: Work, start: int, end: int) -> _Cell:
     breathes = not fast and (plan.tempo > FAST or (number % _BREATH == _BREATH - 1 and units == 1))
     times = tuple(start + at for at in times_of_call(plan.meter.beats, _shape(scene), fast=fast))
     melody_out = min(quiet_from(plan), plan.head_tick - plan.bar_ticks + (plan.meter.beats // 2) * BEAT)
-    if breathes or (start >= plan.head_tick - plan.bar_ticks and times[-1] > melody_out):
+    if start >= plan.head_tick - plan.bar_ticks:
+        times = tuple(time for time in times if time <= melody_out)
+        times = times if len(times) > _FEWEST_NOTES else ()
+    if breathes or not times:
         return _Cell(start, end, (), start)
     return _Cell(start, end, times, times[-1])
 
@@ -137,7 +145,7 @@ def _calls(work: Work, cells: list[_Cell]) -> Iterator[ScoreNote]:
             shape=_shape(scene),
             answered=bool(number % 2),
             after=after,
-            high=HIGHEST if is_peak(work, cell.start) else HIGHEST - _BELOW_PEAK,
+            high=reach_of(work, units[-1], HIGHEST if is_peak(work, cell.start) else HIGHEST - _BELOW_PEAK),
         )
         after = pitches[0] if pitches else after
         way: tuple[Held | None, ...] = (None,) * len(pitches)
@@ -156,12 +164,14 @@ def _answer(work: Work, cell: _Cell, dice: Random, *, number: int) -> list[Score
     if last or (silent and not scene.plan.intro.melody.has_motif):
         return _held(work, cell, silent=silent)
     onsets = _accents(work, cell, dice)
+    if number % _BREATH == _BREATH - 1:
+        onsets = onsets[-1:]  # one bar in four is thin
     notes: list[ScoreNote] = []
     for index, onset in enumerate(onsets):
         closes = index == len(onsets) - 1
         unit = _unit_struck(work, onset, closes=closes)
         room = EIGHTH if closes else min(onsets[index + 1], scene.units[unit].end) - onset
-        held = dice.random() < 0.5
+        held = dice.random() < _HELD
         span = (onset, onset + (room if held else min(room, EIGHTH)))
         notes += [work.sound(unit, voice, span, accent=closes) for voice in work.voices(unit)]
     return notes
@@ -199,7 +209,8 @@ def _accents(work: Work, cell: _Cell, dice: Random) -> list[int]:
         return slots
     may_push = grid == EIGHTH and plan.tempo >= _PUSH_FROM and end % BEAT == 0
     beats = [slot for slot in slots[1:] if slot % BEAT == 0]
-    pushes = dice.random() < _PUSHED
+    chords = work.scene.unit_at(cell.end - 1) - work.scene.unit_at(cell.start) + 1
+    pushes = dice.random() < _PUSHED * chords
     last = slots[-1] if (may_push and pushes) or not beats else beats[-1]
     early = [slot for slot in slots if slot < last]
     changes = [unit.start for unit in work.scene.units if early[0] < unit.start <= early[-1]]
@@ -207,7 +218,7 @@ def _accents(work: Work, cell: _Cell, dice: Random) -> list[int]:
         early = [slot for slot in early if slot >= changes[-1]]
     if dice.random() < _THREE and len(early) > 1:
         return [*sorted(dice.sample(early, 2)), last]
-    apart = [slot for slot in early if last - slot > grid] or early
+    apart = [slot for slot in early if last - slot >= BEAT] or early
     return [dice.choice(apart), last]
 
 

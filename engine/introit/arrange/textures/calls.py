@@ -12,7 +12,8 @@ from introit.theory.chord import Chord
 
 LOWEST, HIGHEST = 64, 79
 """E4 to G5."""
-_CENTRE = 71
+_UNDER_HIGHEST = 4
+"""Semitones under the highest note allowed, about which a figure lies."""
 _HEADS = ((0, 1, 2), (2, 1, 0), (1, 2, 0), (0, 2, 1))
 """How a figure begins: members of the chord, counted up from the lowest of these. Judgement, no source."""
 _OFF_CENTRE, _WEAK, _LEAP, _REPEATED = 0.15, 1.0, 0.25, 4.0
@@ -48,7 +49,10 @@ def call_on(
     both = [tuple(_line(ladders, (*head, end), start) for end in ends) for start in starts]
     best = min(
         (lines for lines in both if all(lines)),
-        key=lambda lines: (_price(lines[0], chords, on_beat, after), lines),
+        key=lambda lines: (
+            _price(lines[0], chords, on_beat, after=after, centre=high - _UNDER_HIGHEST),
+            lines,
+        ),
         default=((), ()),
     )
     return best[answered]
@@ -65,8 +69,10 @@ def _line(ladders: Sequence[tuple[int, ...]], contour: Sequence[int], start: int
     return tuple(line)
 
 
-def _price(line: tuple[int, ...], chords: tuple[Chord, ...], on_beat: tuple[bool, ...], after: int) -> float:
-    price = _OFF_CENTRE * abs(sum(line) / len(line) - _CENTRE)
+def _price(
+    line: tuple[int, ...], chords: tuple[Chord, ...], on_beat: tuple[bool, ...], *, after: int, centre: int
+) -> float:
+    price = _OFF_CENTRE * abs(sum(line) / len(line) - centre)
     strong = [*on_beat[:-1], True]
     for pitch, chord, matters in zip(line, chords, strong, strict=True):
         price += _WEAK * (matters and pitch % 12 not in {tone.pitch_class for tone in chord.required})
@@ -75,17 +81,17 @@ def _price(line: tuple[int, ...], chords: tuple[Chord, ...], on_beat: tuple[bool
     return price + (_LEAP * max(0, abs(line[0] - after) - _FREE_LEAP) if after else 0.0)
 
 
-# Figures by meter: onsets and the end, in eighths of a bar; and, where it is fast, in beats of two bars. Most
+# Figures by meter: onsets and the end, in eighths of a bar; and, where it is fast, in beats of two bars. They
 # begin off the first beat. Judgement, no source.
 _IN_EIGHTHS: dict[int, tuple[tuple[int, ...], ...]] = {
-    3: ((0, 1, 2, 3), (1, 2, 3, 4)),
-    4: ((1, 2, 3, 4), (1, 2, 3, 4, 5), (0, 1, 3, 4)),
-    5: ((1, 2, 3, 4), (1, 2, 3, 4, 5), (0, 1, 3, 4)),
+    3: ((1, 2, 3, 4),),
+    4: ((1, 2, 3, 4), (1, 2, 3, 4, 5), (1, 2, 4, 5)),
+    5: ((1, 2, 3, 4), (1, 2, 3, 4, 5), (1, 3, 4, 5)),
 }
 _IN_BEATS: dict[int, tuple[tuple[int, ...], ...]] = {
-    3: ((0, 1, 2, 3), (1, 2, 3, 4)),
-    4: ((1, 2, 3, 4), (0, 1, 2, 3)),
-    5: ((1, 2, 3, 4), (0, 1, 2, 3)),
+    3: ((1, 2, 3, 4),),
+    4: ((1, 2, 3, 4), (1, 2, 3, 5)),
+    5: ((1, 2, 3, 4), (2, 3, 4, 5)),
 }
 
 

@@ -25,6 +25,7 @@ from introit.arrange.textures.room import (
     on_guitar,
     position_at,
     quiet_from,
+    reach_of,
     set_up,
     sounded,
 )
@@ -41,7 +42,7 @@ _EARLY = 1 / 3
 """Share of the bars with two chords whose first one runs (judgement, no source)."""
 _LANDING = 3 * EIGHTH
 """Ticks that the pair rings on which a run lands, at most."""
-_BELOW_PEAK = 2
+_BELOW_PEAK = 3
 """Semitones that every other run keeps under the highest note allowed."""
 _NEVER = 1 << 40
 
@@ -90,6 +91,7 @@ def _line(work: Work) -> Iterator[_Struck]:
         chord, following = scene.chord_of(chosen).chord, _next_chord(scene, chosen)
         taste = dice.randrange(_TASTES)
         high = HIGHEST if is_peak(work, scene.units[bar[0]].start) else HIGHEST - _BELOW_PEAK
+        high = reach_of(work, chosen, high)
         run = run_of(chord, following, count, after=after, taste=taste, high=high)
         start = unit.end - count * step
         for number, pair in enumerate(run.pairs):

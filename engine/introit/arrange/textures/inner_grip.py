@@ -8,43 +8,24 @@ from itertools import combinations, pairwise, permutations, product
 from typing import NamedTuple
 
 from introit.arrange.line_up import Stage
+from introit.arrange.textures.inner_hand import Lines, Voice, on_neck
 from introit.arrange.textures.inner_moves import Move
 from introit.arrange.textures.members import WIDE_MINOR_NINTHS, clean, rungs
-from introit.arrange.textures.neck import Held, held_at
 from introit.theory.fretboard import Place
 
 _WIDEST_GAP = 12
 """Semitones between neighbouring voices above the lowest two, at most."""
 _WEIGHED = 40
 """Grips tried on the neck, the best first."""
-_TOP, _BOTTOM, _THIN, _HAND, _POSITION = 1.0, 0.3, 1.5, 1.5, 0.25
-"""Prices: a semitone that the top, and the bottom, lies from where the voices were; a grip of three; what it
-costs the hand; a fret that the hand moves. Judgement, no source."""
-_OTHER_FINGER = 3.0
-_STRETCH, _HIGH, _FAR_OPEN = 1.5, 0.5, 3.0
-"""Prices: each fret past a hand's four, each fret above the twelfth, an open string beside a hand high up."""
-_AT_EASE, _BODY, _NEAR_NUT = 3, 12, 5
+_TOP, _BOTTOM, _THIN = 1.0, 0.3, 1.5
+"""Prices: a semitone that the top, and the bottom, lies from where the voices were; a grip of three.
+Judgement, no source."""
+_NEAR_TOP, _FAR_TOP = 5, 2.0
+"""Farther than a fourth from where the voicing had it, each semitone of the top costs more: it is a line."""
+_CLOSE_TOP = 6.0
+"""Price of a half step under the top."""
 _USUAL = 4
 _FEW = 3
-
-
-class Voice(NamedTuple):
-    """One voice of the grip: a note a step of the line, all alike where it holds.
-
-    Attributes:
-        pitches: MIDI notes.
-        places: string and fret of each; empty on keys.
-        fingers: finger of each; empty on keys.
-    """
-
-    pitches: tuple[int, ...]
-    places: tuple[Place, ...] = ()
-    fingers: tuple[int, ...] = ()
-
-    @property
-    def moves(self) -> bool:
-        """Whether it has more than one pitch."""
-        return len(set(self.pitches)) > 1
 
 
 class Frame(NamedTuple):
@@ -57,7 +38,7 @@ class Frame(NamedTuple):
         top, bottom: MIDI notes that its outer voices lie near.
         bass: MIDI note of the bass that one pair of hands plays below; 0 where another plays it.
         bass_place: where that lies, if anywhere yet.
-        position: the fret near which the hand lies; 0 for anywhere.
+        positions: frets near which the hand lies before it, and would have lain here.
     """
 
     low: int
@@ -68,7 +49,7 @@ class Frame(NamedTuple):
     bottom: int = 52
     bass: int = 0
     bass_place: Place | None = None
-    position: int = 0
+    positions: tuple[int, ...] = ()
 
 
 @lru_cache(maxsize=32768)
@@ -90,16 +71,12 @@ def grip_for(
     held = [
         (price + cost, voices)
         for price, line in priced[:_WEIGHED]
-        for cost, voices in _on_neck(line, frame, stage)
+        for cost, voices in on_neck(line, stage, bass_place=frame.bass_place, positions=frame.positions)
     ]
     return min(held, default=(0.0, ()))[1]
 
 
-_Lines = tuple[tuple[int, ...], ...]
-"""The pitches of each voice, step by step; voices from the lowest up."""
-
-
-def _grips(move: Move, root: int, free_root: int | None, frame: Frame) -> Iterator[_Lines]:
+def _grips(move: Move, root: int, free_root: int | None, frame: Frame) -> Iterator[Lines]:
     for moving in _moving(move, root, frame):
         lows = [pitch for voice in moving for pitch in voice]
         pool = rungs(move.may, frame.low, frame.high)
@@ -117,7 +94,7 @@ def _grips(move: Move, root: int, free_root: int | None, frame: Frame) -> Iterat
                         yield lines
 
 
-def _moving(move: Move, root: int, frame: Frame) -> Iterator[_Lines]:
+def _moving(move: Move, root: int, frame: Frame) -> Iterator[Lines]:
     """The moving voices in every octave and order."""
     if not move.voices:
         yield ()
@@ -133,11 +110,11 @@ def _moving(move: Move, root: int, frame: Frame) -> Iterator[_Lines]:
             )
 
 
-def _lines(move: Move, held: tuple[int, ...], moving: _Lines) -> _Lines:
+def _lines(move: Move, held: tuple[int, ...], moving: Lines) -> Lines:
     return tuple(sorted([*((pitch,) * move.steps for pitch in held), *moving]))
 
 
-def _fits(move: Move, lines: _Lines, free_root: int | None, frame: Frame) -> bool:
+def _fits(move: Move, lines: Lines, free_root: int | None, frame: Frame) -> bool:
     starts = [line[0] for line in lines]
     comp = lines[bool(frame.bass) :]
     classes = [line[0] % 12 for line in comp]
@@ -152,62 +129,15 @@ def _fits(move: Move, lines: _Lines, free_root: int | None, frame: Frame) -> boo
     states = list(zip(*lines, strict=True))
     return all(
         list(state) == sorted(set(state))
-        and state[-1] - state[-2] > 1
         and clean(state, free_root=free_root)
         and not any(note - pitch in WIDE_MINOR_NINTHS for note in frame.over for pitch in state)
         for state in states
     )
 
 
-def _price(lines: _Lines, frame: Frame) -> float:
+def _price(lines: Lines, frame: Frame) -> float:
     comp = lines[bool(frame.bass) :]
     price = _TOP * abs(lines[-1][0] - frame.top) + _BOTTOM * abs(comp[0][0] - frame.bottom)
+    price += _FAR_TOP * max(0, abs(lines[-1][0] - frame.top) - _NEAR_TOP)
+    price += _CLOSE_TOP * (lines[-1][0] - lines[-2][0] == 1)
     return price + _THIN * (len(lines) < _USUAL)
-
-
-def _on_neck(lines: _Lines, frame: Frame, stage: Stage) -> Iterator[tuple[float, tuple[Voice, ...]]]:
-    """Every way to hold all steps of a line, each voice on one string throughout."""
-    neck = stage.fretboard
-    for strings in combinations(range(neck.strings, 0, -1), len(lines)):
-        if frame.bass_place is not None and strings[0] != frame.bass_place.string:
-            continue
-        frets = [
-            [neck.fret(pitch, string) for pitch in line]
-            for line, string in zip(lines, strings, strict=True)
-        ]  # fmt: skip
-        places = [
-            tuple(Place(string, fret) for fret in row if fret is not None)
-            for row, string in zip(frets, strings, strict=True)
-        ]
-        if any(len(row) < len(lines[0]) for row in places):
-            continue
-        steps = [held_at(stage, state) for state in zip(*places, strict=True)]
-        held = [step for step in steps if step is not None]
-        if len(held) == len(steps):
-            yield (
-                _hand_price(lines, held, frame),
-                tuple(
-                    Voice(line, row, tuple(step.fingers[number] for step in held))
-                    for number, (line, row) in enumerate(zip(lines, places, strict=True))
-                ),
-            )
-
-
-def _hand_price(lines: _Lines, held: list[Held], frame: Frame) -> float:
-    price = _HAND * max(step.cost for step in held)
-    changed = sum(
-        len({step.fingers[number] for step in held}) > 1
-        for number, line in enumerate(lines)
-        if len(set(line)) == 1
-    )
-    moved = abs(held[0].position - frame.position) if held[0].position and frame.position else 0
-    price += max(_frets_price([place.fret for place in step.places]) for step in held)
-    return price + _OTHER_FINGER * changed + _POSITION * moved
-
-
-def _frets_price(frets: list[int]) -> float:
-    stopped = [fret for fret in frets if fret]
-    if not stopped:
-        return 0.0
-    price = _STRETCH * max(0, max(stopped) - min(stopped) - _AT_EASE) + _HIGH * max(0, max(stopped) - _BODY)
-    return price + _FAR_OPEN * (0 in frets and min(stopped) > _NEAR_NUT)

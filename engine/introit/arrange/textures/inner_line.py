@@ -7,7 +7,8 @@ from typing import NamedTuple
 
 from introit.arrange.scene import Scene
 from introit.arrange.score import COMP, ScoreNote
-from introit.arrange.textures.inner_grip import Frame, Voice, grip_for
+from introit.arrange.textures.inner_grip import Frame, grip_for
+from introit.arrange.textures.inner_hand import Voice
 from introit.arrange.textures.inner_moves import Move, held_chord, moves_on
 from introit.arrange.textures.members import free_root_of
 from introit.arrange.textures.room import BEAT, melody_over, on_guitar, position_at, quiet_from
@@ -17,6 +18,8 @@ from introit.theory.chord import Chord
 
 _HIGHEST = 76
 """E5: the top of a grip that holds."""
+_LOWEST = 53
+"""F3: from there up no bass note is too close below (TRADE 3, for every bass note up to G3)."""
 _UNDER_MELODY = 3
 _SHORTEST = 2 * BEAT
 """A chord shorter than two beats is held still."""
@@ -27,6 +30,12 @@ class _Part(NamedTuple):
 
     move: Move
     voices: tuple[Voice, ...]
+
+    @property
+    def position(self) -> int:
+        """The lowest fret that it stops; 0 on keys."""
+        stopped = [voice.places[0].fret for voice in self.voices if voice.places and voice.places[0].fret]
+        return min(stopped, default=0)
 
     @property
     def arrival(self) -> int:
@@ -46,8 +55,12 @@ class InnerLine:
     brings_bass: bool = False
 
     def wish(self, plain: Wish, unit: int, scene: Scene) -> Wish:
-        """Nothing of its own."""
-        return plain
+        """On top, a tone that can hold while the line moves under it."""
+        moves = moves_on(scene.chord_of(unit).chord, _coming(scene, unit), _named(scene, unit))
+        stretch = scene.units[unit]
+        if not moves or stretch.end - stretch.start < _SHORTEST or plain.over:
+            return plain
+        return plain._replace(top=frozenset(moves[0].may))
 
     def notes(self, work: Work) -> list[ScoreNote]:
         """One long note for each voice that holds, separate notes for those that move."""
@@ -57,35 +70,36 @@ class InnerLine:
 def _parts(work: Work) -> list[tuple[int, _Part | None]]:
     """What each unit plays; None for the voicing as it was found, held."""
     parts: list[tuple[int, _Part | None]] = []
-    arrival = 0
+    arrival = position = 0
     for unit in work.units:
-        part = _chosen(work, unit, arrival)
+        part = _chosen(work, unit, arrival, position)
         arrival = part.arrival if part else 0
+        position = part.position if part else position_at(work, unit)
         parts.append((unit, part))
     return parts
 
 
-def _chosen(work: Work, unit: int, arrival: int) -> _Part | None:
+def _chosen(work: Work, unit: int, arrival: int, position: int) -> _Part | None:
     """The first line that the chord bears, and whose end the coming chord takes up."""
     for move in _moves(work, unit):
-        part = _part(work, unit, move, arrival)
-        if part is not None and _is_taken(work, unit, part.arrival):
+        part = _part(work, unit, move, arrival, position)
+        if part is not None and _is_taken(work, unit, part):
             return part
     if not arrival or arrival in _comp_pitches(work, unit):
         return None
-    return _part(work, unit, held_chord(work.scene.chord_of(unit).chord), arrival)
+    return _part(work, unit, held_chord(work.scene.chord_of(unit).chord), arrival, position)
 
 
-def _is_taken(work: Work, unit: int, arrival: int) -> bool:
+def _is_taken(work: Work, unit: int, part: _Part) -> bool:
     """Whether the coming chord can hold the note that a line arrives on."""
-    coming = unit + 1
+    coming, arrival = unit + 1, part.arrival
     if not arrival or coming == len(work.scene.units) or arrival in _comp_pitches(work, coming):
         return True
     if coming not in work.units:
         return False
     chord = work.scene.chord_of(coming).chord
     moves = (*_moves(work, coming), held_chord(chord))
-    return any(_part(work, coming, move, arrival) is not None for move in moves)
+    return any(_part(work, coming, move, arrival, part.position) is not None for move in moves)
 
 
 def _comp_pitches(work: Work, unit: int) -> set[int]:
@@ -104,6 +118,10 @@ def _moves(work: Work, unit: int) -> tuple[Move, ...]:
     )
 
 
+def _named(scene: Scene, unit: int) -> str | None:
+    return scene.passages[scene.units[unit].passage].moves
+
+
 def _coming(scene: Scene, unit: int) -> Chord:
     return scene.chord_of(unit + 1).chord if unit + 1 < len(scene.units) else scene.plan.head
 
@@ -113,13 +131,13 @@ def _span(work: Work, unit: int) -> tuple[int, int]:
     return stretch.start, min(stretch.end, quiet_from(work.scene.plan))
 
 
-def _part(work: Work, unit: int, move: Move, arrival: int) -> _Part | None:
+def _part(work: Work, unit: int, move: Move, arrival: int, came_from: int) -> _Part | None:
     scene, voicing = work.scene, work.voicings[unit]
     chord, seats = scene.chord_of(unit).chord, scene.seats
     over = melody_over(work, _span(work, unit))
     solo = seats.one_pair_of_hands
     frame = Frame(
-        low=voicing.bottom + 1 if solo else seats.lowest,
+        low=voicing.bottom + 1 if solo else max(seats.lowest, _LOWEST),
         high=min([_HIGHEST, *(pitch - _UNDER_MELODY for pitch in over)]),
         over=over,
         holding=arrival,
@@ -127,7 +145,7 @@ def _part(work: Work, unit: int, move: Move, arrival: int) -> _Part | None:
         bottom=voicing.pitches[int(solo)],
         bass=voicing.bottom if solo else 0,
         bass_place=voicing.places[0] if solo and voicing.places else None,
-        position=position_at(work, unit),
+        positions=(came_from, position_at(work, unit)),
     )
     voices = grip_for(
         move,

@@ -7,10 +7,10 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from introit.arrange.line_up import Stage
-from introit.theory.fingering import Fingering, Unplayable
+from introit.theory.fingering import OPEN_STRING, Fingering, Unplayable
 from introit.theory.fretboard import Fretboard, Place
 from introit.theory.grip import Grip
-from introit.theory.hand import Hand
+from introit.theory.hand import INDEX, LITTLE, Hand
 from introit.theory.holding import FrettingHand
 from introit.theory.plucking import Plucking, why_not_plucked
 
@@ -77,6 +77,8 @@ def _grips(
             for place in fretboard.places(pitch)
             if not before or place.string < before[-1].string
         ]
+    if bass is None and len(pitches) == 1:
+        return tuple(held for (place,) in found for held in _by_any_finger(place))
     lowest = () if bass is None else (bass,)
     held = [_held_at(fretboard, plucking, (*lowest, *places)) for places in found]
     return tuple(one._replace(places=one.places[len(lowest) :], fingers=one.fingers[len(lowest) :])
@@ -105,6 +107,17 @@ def walked(
     The bass note is let go where a set cannot be held over it; a set that no hand can hold is None.
     """
     return _walked(stage.fretboard, stage.plucking, tuple(sets), position, bass)
+
+
+def _by_any_finger(place: Place) -> list[Held]:
+    """A single note as each finger stops it, the hand lying a fret lower for each."""
+    if not place.fret:
+        return [Held((place,), (OPEN_STRING,), 0, 0.0)]
+    return [
+        Held((place,), (finger,), place.fret - finger + 1, 0.0)
+        for finger in range(INDEX, LITTLE + 1)
+        if finger <= place.fret
+    ]
 
 
 @lru_cache(maxsize=32768)

@@ -16,6 +16,10 @@ _WIDEST_STEP = 5
 """Semitones from note to note of the line: a fourth at most."""
 _GOAL = 76
 """E5: where a line ends by preference (judgement, no source)."""
+_OVER_GOAL = 2
+"""Semitones over its goal that a line may end."""
+_ROOM = 13
+"""Semitones over the lowest lower note that a line has at least."""
 _OFF_GOAL, _LEAP, _OTHER_INTERVAL, _WITHOUT_GUIDE, _FOURTH = 0.25, 0.3, 0.4, 3.0, 0.3
 _KEPT = 12
 """Ways kept from note to note."""
@@ -37,6 +41,7 @@ def rising(
         floor: lowest MIDI note of the lower line.
         goal: MIDI note that the line ends near.
     """
+    highest = max(goal + _OVER_GOAL, floor + _ROOM)
     ways: list[tuple[float, tuple[Pair, ...]]] = [(0.0, ())]
     steps = [(chord, number == 0) for chord, count in stretches for number in range(count)]
     for number, (chord, begins) in enumerate(steps):
@@ -46,7 +51,7 @@ def rising(
             (price + _price(way, pair, chord, new=new), (*way, pair))
             for price, way in ways
             for pair in options
-            if not way or 0 < pair[1] - way[-1][1] <= _WIDEST_STEP
+            if pair[1] <= highest and (not way or 0 < pair[1] - way[-1][1] <= _WIDEST_STEP)
         )[: _KEPT * len(options)]
     return min(((price + _OFF_GOAL * abs(way[-1][1] - goal), way) for price, way in ways), default=(0.0, ()))[
         1

@@ -18,6 +18,10 @@ SLOW = 80.0
 PEAK_AT = 0.72
 """Where the intro's highest note belongs, as a share of its length (common practice, no source)."""
 
+_REACH = 5
+"""Frets over the hand's position that it reaches on the highest string."""
+_LOWEST_REACH = 72
+
 Span = tuple[int, int]
 """Ticks of an onset and of an end."""
 
@@ -68,6 +72,14 @@ def position_at(work: Work, unit: int) -> int:
     """The fret at which the hand lies for a unit's voicing; 0 where it lies nowhere."""
     stopped = [place.fret for place in work.voicings[unit].places if place.fret]
     return min(stopped, default=0)
+
+
+def reach_of(work: Work, unit: int, high: int) -> int:
+    """The highest note of a line near a unit's voicing: `high`, or on a guitar what the hand reaches."""
+    position = position_at(work, unit)
+    if not position:
+        return high
+    return max(_LOWEST_REACH, min(high, work.scene.stage.fretboard.open_pitches[-1] + position + _REACH))
 
 
 def sounded(

@@ -28,8 +28,9 @@ from introit.arrange.voicing.wish import Wish
 
 SHELL_CEILING = 65
 """F4: the shell lies under the line."""
-_SHELL_FLOOR = 51
-"""Eb3: below it some roots leave no octave for the bass that is clear of the low-interval limits."""
+_SHELL_FLOOR = 53
+"""F3: below it some roots leave no octave for the bass that is clear of the low-interval limits."""
+_LAST_CEILING = 70
 _SHELL_VOICES = 3
 _LINE_FLOOR = 57
 _GOAL, _PEAK = 74, 79
@@ -47,8 +48,10 @@ class TwoHand:
     brings_bass: bool = True
 
     def wish(self, plain: Wish, unit: int, scene: Scene) -> Wish:
-        """A shell, low."""
+        """A shell, low; the intro's last chord has its tensions."""
         floor = plain.floor if plain.bass_in_grip else max(plain.floor, _SHELL_FLOOR)
+        if unit == len(scene.units) - 1:
+            return plain._replace(floor=floor, ceiling=min(plain.ceiling, _LAST_CEILING))
         ceiling = min(plain.ceiling, SHELL_CEILING)
         return plain._replace(families=("shell",), floor=floor, ceiling=ceiling, most_voices=_SHELL_VOICES)
 
@@ -92,6 +95,8 @@ class _Hands:
     def _shell(self, unit: int) -> list[int]:
         """Voices of a unit's voicing that are its shell: root and guide tones, three at most."""
         work, chord = self.work, self.work.scene.chord_of(unit).chord
+        if unit == len(work.scene.units) - 1:
+            return list(work.voices(unit))
         kept = {chord.root.pitch_class, *guides(chord)}
         voices = list(work.voices(unit))
         pitches = work.voicings[unit].pitches
