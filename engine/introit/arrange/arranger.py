@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from introit.arrange.bass import bass_notes, pedal_notes
 from introit.arrange.comping import Stroke, comp_strokes, pushes_of
@@ -51,7 +52,9 @@ def arrange(plan: Plan, library: Library, *, stage: Stage | None = None, seed: i
     scene = set_scene(plan, stage or Stage(), seed=seed)
     melody = write_melody(scene)
     pushes = pushes_of(plan.tune.feel)
-    strokes = comp_strokes(scene, _rhythms(scene, feel, library), melody=melody, pushes=pushes)
+    rhythms = _rhythms(scene, feel, library)
+    scene = _with_rhythms(scene, rhythms)
+    strokes = comp_strokes(scene, rhythms, melody=melody, pushes=pushes)
     voicings = voice(scene, wishes(scene, melody, strokes))
     notes = [*melody, *_textured(scene, voicings, strokes, melody)]
     if scene.seats.bass:
@@ -81,6 +84,15 @@ def _rhythms(scene: Scene, feel: Feel, library: Library) -> list[list[CompingRhy
         fitting = [rhythm for rhythm in others if plan.meter in rhythm.meters and rhythm != home]
         found.append([home, *fitting] if TEXTURES[passage.texture].stroked else [])
     return found
+
+
+def _with_rhythms(scene: Scene, rhythms: Sequence[Sequence[CompingRhythm]]) -> Scene:
+    """The scene, each of its passages knowing the rhythm that it is comped in."""
+    passages = [
+        passage._replace(comping=own[0].id) if own else passage
+        for passage, own in zip(scene.passages, rhythms, strict=True)
+    ]
+    return replace(scene, passages=tuple(passages))
 
 
 def _manners(scene: Scene, feel: Feel, library: Library) -> list[BassManner | None]:
