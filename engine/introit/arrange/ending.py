@@ -44,7 +44,7 @@ def finish(scene: Scene, notes: Sequence[ScoreNote], *, may_push: bool = True) -
         may_push: whether a landing that rings may come an eighth early; the dice decide.
     """
     plan = scene.plan
-    quiet = plan.head_tick - ticks(plan.tune.pickup)
+    quiet = plan.pickup_tick
     cut = [_cut(note, plan.head_tick if note.part in _KEEP_TIME else quiet) for note in notes]
     kept = [note for note in cut if note.length > 0]
     return kept if plan.tune.landing == "cut" else _landed(scene, kept, quiet=quiet, may_push=may_push)

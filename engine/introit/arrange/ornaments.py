@@ -11,7 +11,7 @@ from introit.arrange.textures import TEXTURES
 from introit.arrange.tones import MINOR_NINTHS
 from introit.library.model import Feel
 from introit.theory.limits import is_muddy
-from introit.units import TICKS_PER_QUARTER, ticks, ticks_from_ms
+from introit.units import TICKS_PER_QUARTER, ticks_from_ms
 
 GRACE_MS, SLIDE_MS = 60.0, 70.0
 """How long an ornament lasts, at most a quarter of a beat. Judgements, no source."""
@@ -189,7 +189,7 @@ def _slides_clear(scene: Scene, grip: Sequence[ScoreNote], others: Sequence[Scor
 def _clear(scene: Scene) -> int:
     """Where ornaments end: at the last bar, or at the pickup where that is longer."""
     plan = scene.plan
-    return plan.head_tick - max(plan.bar_ticks, ticks(plan.tune.pickup))
+    return min(plan.head_tick - plan.bar_ticks, plan.pickup_tick)
 
 
 def _clash(one: int, other: int) -> bool:

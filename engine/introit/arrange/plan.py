@@ -5,6 +5,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import lru_cache
 
 from introit.arrange.form import ArrangeError, choose_form, first_chord, head_name, leads_there, suits
 from introit.arrange.grid import Grid, GridChord, lay_out
@@ -16,7 +17,7 @@ from introit.theory.meter import Meter
 from introit.theory.numeral import Numeral
 from introit.theory.pitch import Tone
 from introit.theory.target import FIFTH_DOWN, root_of
-from introit.units import TICKS_PER_QUARTER
+from introit.units import TICKS_PER_QUARTER, ticks
 
 __all__ = ["ArrangeError", "Plan", "PlannedChord", "plan_intro", "suits"]
 
@@ -80,9 +81,20 @@ class Plan:
         """The head's downbeat: bars x beats x 960."""
         return self.bars * self.bar_ticks
 
+    @property
+    def pickup_tick(self) -> int:
+        """Where the tune's pickup begins, the head where it has none; at least half of the intro is heard."""
+        return _pickup_tick(self.head_tick, self.tune.pickup)
+
     def at(self, tick: int) -> int:
         """Index of the chord that sounds at a tick, 0 to `len(chords)` - 1."""
         return max(0, bisect_right(self.chords, tick, key=_onset) - 1)
+
+
+@lru_cache(maxsize=256)
+def _pickup_tick(head_tick: int, pickup: Fraction) -> int:
+    """Kept, for it is asked of every chord, and fractions are slow."""
+    return max(head_tick // 2, head_tick - ticks(pickup))
 
 
 def plan_intro(intro: Intro, tune: Tune, key: Key) -> Plan:

@@ -24,7 +24,7 @@ def ride_notes(scene: Scene, feel: Feel) -> list[ScoreNote]:
     """
     plan = scene.plan
     time = feel.time.get(plan.meter, ())
-    clear = plan.head_tick - ticks(plan.tune.pickup)
+    clear = plan.pickup_tick
     notes = []
     for bar in range(plan.bars):
         start = bar * plan.bar_ticks

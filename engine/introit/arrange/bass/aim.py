@@ -9,7 +9,7 @@ from random import Random
 from introit.arrange.bass.material import encloses
 from introit.arrange.bass.station import AGAIN, Station
 from introit.arrange.plan import Plan
-from introit.units import TICKS_PER_QUARTER, ticks
+from introit.units import TICKS_PER_QUARTER
 
 LEADING_TONES = frozenset({"approach", "chromatic", "dominant", "enclosure", "skip"})
 LEADING_CLASSES = frozenset({1, 2, 5, 7, 10, 11})
@@ -71,7 +71,7 @@ def _clear_of_pickup(plan: Plan, found: list[Station]) -> list[Station]:
 
 def _clear_from(plan: Plan) -> int:
     """Tick from which the pickup has the stage; the head's where there is none."""
-    return plan.head_tick - ticks(plan.tune.pickup)
+    return plan.pickup_tick
 
 
 def _leads_home(plan: Plan, one: Station) -> bool:

@@ -13,7 +13,6 @@ from introit.arrange.bass.station import Station
 from introit.arrange.plan import Plan
 from introit.arrange.score import COMP, ScoreNote
 from introit.units import TICKS_PER_QUARTER as BEAT
-from introit.units import ticks
 
 HALF = BEAT // 2
 CLEAR = HALF
@@ -55,7 +54,7 @@ def answered(plan: Plan, roots: Sequence[Station], heard: Heard, rolls: Random) 
     """
     if not roots:
         return []
-    clear = plan.head_tick - ticks(plan.tune.pickup)
+    clear = plan.pickup_tick
     ends = [*(one.onset for one in roots[1:]), min(clear, plan.chords[roots[-1].chord].end)]
     found: list[Station] = []
     for one, end in zip(roots, ends, strict=True):

@@ -10,7 +10,7 @@ from introit.arrange.comping.bar import Shape
 from introit.arrange.comping.figure import EIGHTH
 from introit.arrange.scene import Scene
 from introit.arrange.score import ScoreNote
-from introit.units import TICKS_PER_QUARTER, ticks
+from introit.units import TICKS_PER_QUARTER
 
 REST = TICKS_PER_QUARTER
 """A rest of a beat in a motif is a gap in which the comp may answer."""
@@ -48,7 +48,7 @@ def motif_of(scene: Scene, melody: Sequence[ScoreNote]) -> Motif:
 
 def pickup_tick(scene: Scene) -> int:
     """Where the tune's pickup begins; the head where it has none."""
-    return scene.plan.head_tick - ticks(scene.plan.tune.pickup)
+    return scene.plan.pickup_tick
 
 
 def shapes(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from introit.arrange.plan import Plan
-from introit.units import TICKS_PER_QUARTER, ticks
+from introit.units import TICKS_PER_QUARTER
 
 CLEAR = 2 * TICKS_PER_QUARTER
 """The tune's first note is not sounded so long before it comes: it would be doubled, and spent."""
@@ -34,7 +34,7 @@ def melody_limit(plan: Plan) -> int:
 
 def tune_enters(plan: Plan) -> int:
     """Tick at which the tune's own melody begins."""
-    return plan.head_tick - ticks(plan.tune.pickup)
+    return plan.pickup_tick
 
 
 def goal_of(plan: Plan) -> Goal | None:

@@ -7,11 +7,23 @@ from introit.arrange.one_guitar.sound import one_sound
 from introit.arrange.one_guitar.thumb import thumb_notes
 from introit.arrange.scene import Scene
 from introit.arrange.score import ScoreNote
+from introit.arrange.tones import MINOR_NINTHS
 
 __all__ = ["on_one_guitar", "one_sound", "thumb_notes"]
 
 
 def on_one_guitar(scene: Scene, notes: Sequence[ScoreNote]) -> list[ScoreNote]:
     """All notes of a scene as its one guitar plays them; see `fitting.fitted`."""
-    stage = scene.stage
-    return fitted(notes, stage.fretboard, plucking=stage.plucking, bar_ticks=scene.plan.bar_ticks)
+    stage, plan = scene.stage, scene.plan
+
+    def rubs(ringing: ScoreNote, fresh: ScoreNote) -> bool:
+        """A minor ninth or a semitone across, but for a dominant's own b9 over its root."""
+        low, high = sorted((ringing, fresh), key=lambda note: note.pitch)
+        if high.pitch - low.pitch not in MINOR_NINTHS:
+            return False
+        planned = plan.chords[plan.at(fresh.harmony_tick)]
+        root_of_dominant = planned.chord.is_dominant and low.pitch % 12 == planned.chord.root.pitch_class
+        pedal = planned.pedal is not None and low.pitch % 12 == planned.pedal.pitch_class
+        return not (root_of_dominant or pedal)
+
+    return fitted(notes, stage.fretboard, plucking=stage.plucking, bar_ticks=plan.bar_ticks, rubs=rubs)

@@ -8,7 +8,7 @@ few, so that no place is chosen that leads into a leap.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import lru_cache
 from itertools import combinations, groupby, product
 from typing import NamedTuple
@@ -85,8 +85,17 @@ class _Step(NamedTuple):
     rolled: bool
 
 
+def _never(_ringing: ScoreNote, _fresh: ScoreNote) -> bool:
+    return False
+
+
 def fitted(
-    notes: Iterable[ScoreNote], neck: Fretboard, *, plucking: Plucking, bar_ticks: int
+    notes: Iterable[ScoreNote],
+    neck: Fretboard,
+    *,
+    plucking: Plucking,
+    bar_ticks: int,
+    rubs: Callable[[ScoreNote, ScoreNote], bool] = _never,
 ) -> list[ScoreNote]:
     """The notes as one guitar plays them: each with string, fret and finger, the union held by one hand.
 
@@ -95,9 +104,10 @@ def fitted(
         neck: where they are put.
         plucking: how the strings are sounded.
         bar_ticks: ticks in a bar.
+        rubs: whether a note (the first) may not go on ringing under or over one that begins.
     """
     ordered = sorted(_on_neck(notes, neck), key=lambda note: (note.onset, note.pitch, -note.part))
-    fitter = _Fitter(ordered, neck, plucking, bar_ticks)
+    fitter = _Fitter(ordered, neck, plucking, bar_ticks, rubs)
     steps = list(_steps(ordered, neck))
     way = _best_way(fitter, steps, kept=KEPT_WAYS, thin=False)
     if way.price >= _WILD_SHIFT:
@@ -162,12 +172,18 @@ class _Fitter:
     """Goes on from one way to the next onset's ways."""
 
     def __init__(
-        self, notes: Sequence[ScoreNote], neck: Fretboard, plucking: Plucking, bar_ticks: int
+        self,
+        notes: Sequence[ScoreNote],
+        neck: Fretboard,
+        plucking: Plucking,
+        bar_ticks: int,
+        rubs: Callable[[ScoreNote, ScoreNote], bool],
     ) -> None:
         self._notes = notes
         self._neck = neck
         self._plucking = plucking
         self._bar_ticks = bar_ticks
+        self._rubs = rubs
 
     def go_on(self, way: _Way, step: _Step, *, thin: bool) -> list[_Way]:
         """All ways to play a step after a way, with no more notes left out than need be."""
@@ -198,7 +214,12 @@ class _Fitter:
         self, way: _Way, step: _Step, notes: Sequence[int], places: tuple[Place, ...]
     ) -> Iterator[_Way]:
         """The ways on: what rings is held on as far as the hand can, and let go before a jump."""
-        going_on = [one for one in way.ringing if one.end > step.onset]
+        going_on = [
+            one
+            for one in way.ringing
+            if one.end > step.onset
+            and not any(self._rubs(self._notes[one.note], self._notes[note]) for note in notes)
+        ]
         held, kept = self._held_with(places, going_on)
         if kept and _shift(way, held) > FREE_SHIFT:
             held, kept = self._held_with(places, [])

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from introit.arrange.comping import Stroke
 from introit.arrange.scene import Scene, Unit
 from introit.arrange.score import BASS, ScoreNote
 from introit.arrange.textures import TEXTURES
@@ -16,7 +17,7 @@ from introit.theory.fingering import Fingering
 from introit.theory.fretboard import Place
 from introit.theory.grip import Grip
 from introit.theory.holding import FrettingHand
-from introit.units import TICKS_PER_QUARTER, ticks
+from introit.units import TICKS_PER_QUARTER
 
 STRUCK_AGAIN_FROM = 96.0
 """Quarter notes a minute from which the thumb keeps time; slower, its notes ring (judgement, no source)."""
@@ -26,31 +27,44 @@ _LOW_STRINGS = 3
 _FIFTHS = (-5, 7)
 
 
-def thumb_notes(scene: Scene, voicings: Sequence[Voicing]) -> list[ScoreNote]:
+def thumb_notes(scene: Scene, voicings: Sequence[Voicing], strokes: Sequence[Stroke] = ()) -> list[ScoreNote]:
     """The bass notes of the grips, part BASS, with their places; none under a texture that brings its own.
 
     Args:
         scene: where; one pair of hands.
         voicings: one for each of the scene's units, the bass note the lowest of each.
+        strokes: the comping hits; where one takes a chord early, the thumb goes with it.
     """
     hand = FrettingHand(scene.stage.fretboard)
+    starts = _starts(scene, strokes)
     notes: list[ScoreNote] = []
     for index, unit in enumerate(scene.units):
         if not TEXTURES[scene.passages[unit.passage].texture].brings_bass:
-            notes += _of_unit(scene, unit, voicings[index], hand)
+            end = min([scene.plan.pickup_tick, unit.end, *starts[index + 1 : index + 2]])
+            notes += _of_unit(scene, index, voicings[index], hand, span=(starts[index], end))
     return notes
 
 
-def _of_unit(scene: Scene, unit: Unit, voicing: Voicing, hand: FrettingHand) -> list[ScoreNote]:
-    end = min(unit.end, _pickup_start(scene))
-    again = _again(scene, unit)
-    if unit.start >= end:
+def _starts(scene: Scene, strokes: Sequence[Stroke]) -> list[int]:
+    """Where the thumb strikes each unit's bass note: where it begins, or with the push that takes it early."""
+    pushes = {stroke.unit: stroke.onset for stroke in reversed(strokes)}
+    return [min(unit.start, pushes.get(index, unit.start)) for index, unit in enumerate(scene.units)]
+
+
+def _of_unit(
+    scene: Scene, index: int, voicing: Voicing, hand: FrettingHand, *, span: tuple[int, int]
+) -> list[ScoreNote]:
+    start, end = span
+    unit = scene.units[index]
+    if start >= end:
         return []
+    again = _again(scene, unit)
     if again is None or again >= end:
-        return [_note(scene, unit, voicing, (unit.start, end), place=_own_place(voicing))]
-    fifth = None if _pedal(scene, unit) else _fifth(voicing, hand)
+        return [_note(scene, unit, voicing, (start, end), place=_own_place(voicing))]
+    plain = index + 1 == len(scene.units) or scene.plan.chords[unit.chord].pedal is not None
+    fifth = None if plain else _fifth(voicing, hand)  # the last note is the root, which leads home
     return [
-        _note(scene, unit, voicing, (unit.start, again), place=_own_place(voicing)),
+        _note(scene, unit, voicing, (start, again), place=_own_place(voicing)),
         _note(scene, unit, voicing, (again, end), place=fifth or _own_place(voicing), hand=hand),
     ]
 
@@ -88,16 +102,8 @@ def _again(scene: Scene, unit: Unit) -> int | None:
     return tick if beats and inside and scene.plan.tempo >= STRUCK_AGAIN_FROM else None
 
 
-def _pickup_start(scene: Scene) -> int:
-    return scene.plan.head_tick - ticks(scene.plan.tune.pickup)
-
-
 def _own_place(voicing: Voicing) -> Place | None:
     return voicing.places[0] if voicing.places else None
-
-
-def _pedal(scene: Scene, unit: Unit) -> bool:
-    return scene.plan.chords[unit.chord].pedal is not None
 
 
 def _fifth(voicing: Voicing, hand: FrettingHand) -> Place | None:

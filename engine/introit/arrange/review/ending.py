@@ -61,7 +61,7 @@ def melody_out(hearing: Hearing) -> Iterator[Breach]:
 
 def pickup(hearing: Hearing) -> Iterator[Breach]:
     """The beats of the tune's pickup are the soloist's: no melody, comp and bass clear or thin."""
-    length, head = ticks(hearing.plan.tune.pickup), hearing.plan.head_tick
+    length, head = hearing.plan.head_tick - hearing.plan.pickup_tick, hearing.plan.head_tick
     if not length:
         return
     start = head - length

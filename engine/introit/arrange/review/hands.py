@@ -111,14 +111,14 @@ def shifts(hearing: Hearing) -> Iterator[Breach]:
 
 
 def positions(hearing: Hearing) -> Iterator[tuple[int, int, int]]:
-    """Where the hand lies: (tick, position, tick at which it is free again) for all that it stops anew.
+    """Where the hand lies: (tick, position, tick at which it is free again) for all that it stops.
 
-    The position is the fret at which the index lies or would lie.
+    The position is the fret at which the index lies or would lie, told by the lowest finger at work.
     """
     neck = hearing.scene.stage.fretboard
     hand = hand_on(neck)
-    for tick, group in groupby(_placed(hearing), key=lambda note: note.onset):
-        stopped = [note for note in group if note.fret and note.touch is not Touch.ORNAMENT]
+    for tick, sounding in _moments(_placed(hearing)):
+        stopped = [note for note in sounding if note.fret and note.touch is not Touch.ORNAMENT]
         if not stopped:
             continue
         fingered = [(note.finger, note.fret or 0) for note in stopped if note.finger and note.finger <= 4]

@@ -8,7 +8,7 @@ from random import Random
 from introit.arrange.plan import PlannedChord
 from introit.arrange.scene import Scene
 from introit.arrange.score import ScoreNote
-from introit.arrange.textures.ringing import Pick, pickup_tick, ringing, ringing_floor
+from introit.arrange.textures.ringing import Pick, ringing, ringing_floor
 from introit.arrange.textures.texture import Work
 from introit.arrange.voicing.wish import Wish
 from introit.theory.chord import Chord
@@ -114,7 +114,7 @@ def _slots(scene: Scene, unit: int) -> int:
 def _room(scene: Scene, unit: int) -> int:
     """Ticks of a unit before the pickup; below 0 where it begins in it."""
     one = scene.units[unit]
-    return min(one.end, pickup_tick(scene.plan)) - one.start
+    return min(one.end, scene.plan.pickup_tick) - one.start
 
 
 def _members(planned: PlannedChord) -> frozenset[int]:

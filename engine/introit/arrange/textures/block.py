@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from introit.arrange.comping.strokes import Stroke
 from introit.arrange.scene import Scene
 from introit.arrange.score import ScoreNote, Touch
-from introit.arrange.textures.ringing import pickup_tick
 from introit.arrange.textures.texture import Work
 from introit.arrange.voicing.wish import Wish
 from introit.theory.plucking import PLUCKING_FINGERS, Plucking
@@ -90,7 +89,7 @@ def touch_of(work: Work, stroke: Stroke) -> Touch:
 def _held_until(work: Work) -> list[int]:
     """For each stroke the next one's onset or its chord's end, whichever comes first; no pickup's beats."""
     following = [*(stroke.onset for stroke in work.strokes[1:]), work.passage.end]
-    pickup = pickup_tick(work.scene.plan)
+    pickup = work.scene.plan.pickup_tick
     return [
         max(stroke.end, min(onset, work.scene.chord_of(stroke.unit).end, pickup))
         for stroke, onset in zip(work.strokes, following, strict=False)

@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 from introit.arrange.scene import Scene
 from introit.arrange.score import ScoreNote
-from introit.arrange.textures.ringing import Pick, pickup_tick, ringing, ringing_floor
+from introit.arrange.textures.ringing import Pick, ringing, ringing_floor
 from introit.arrange.textures.texture import Work
 from introit.arrange.voicing.wish import Wish
 from introit.theory.chord import Chord, ChordTone
@@ -91,7 +91,7 @@ def _places(work: Work, first: int, busy: frozenset[int]) -> Rhythm:
     plan, units = work.scene.plan, work.scene.units
     step = _QUARTER if plan.tempo > FAST else _QUARTER // 2
     long = units[-1].end - units[-1].start > 2 * _QUARTER
-    clear_from = min(pickup_tick(plan), plan.head_tick - long * _QUARTER)
+    clear_from = min(plan.pickup_tick, plan.head_tick - long * _QUARTER)
     bar = units[first].start
     return tuple(
         Place(tick - bar, stretch, tick == unit.start)

@@ -12,7 +12,6 @@ from introit.arrange.scene import Passage, Scene
 from introit.arrange.score import ScoreNote
 from introit.arrange.textures.bearing import Change, bearing
 from introit.arrange.textures.block import touch_of
-from introit.arrange.textures.ringing import pickup_tick
 from introit.arrange.textures.texture import Work
 from introit.arrange.voicing.wish import Wish
 from introit.units import TICKS_PER_QUARTER
@@ -111,7 +110,7 @@ def _top_ends(work: Work) -> list[int]:
     Until the next one, over its chord's end where both chords have it. A stab is short in all its voices, and
     the pickup stays clear.
     """
-    strokes, scene, pickup = work.strokes, work.scene, pickup_tick(work.scene.plan)
+    strokes, scene, pickup = work.strokes, work.scene, work.scene.plan.pickup_tick
     ends = [stroke.end for stroke in strokes]
     for index, (stroke, following) in enumerate(pairwise(strokes)):
         if stroke.end - stroke.onset > STAB:

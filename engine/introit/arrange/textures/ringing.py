@@ -3,15 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from fractions import Fraction
-from functools import lru_cache
 from typing import NamedTuple
 
-from introit.arrange.plan import Plan
 from introit.arrange.score import ScoreNote, Touch
 from introit.arrange.textures.texture import Work
 from introit.arrange.voicing.wish import Wish
-from introit.units import ticks
 
 FLOOR, ROOM = 53, 16
 """F3, under which nothing rings while a bass player moves below it; and the half steps up to the ceiling for
@@ -37,24 +33,13 @@ def ringing_floor(plain: Wish) -> int:
     return plain.floor if plain.bass_in_grip else max(plain.floor, min(FLOOR, plain.ceiling - ROOM))
 
 
-def pickup_tick(plan: Plan) -> int:
-    """Tick at which the head's pickup begins; the head itself where it has none."""
-    return plan.head_tick - _pickup_ticks(plan.tune.pickup)
-
-
-@lru_cache(maxsize=64)
-def _pickup_ticks(pickup: Fraction) -> int:
-    """Kept, for it is asked once a chord, and fractions are slow."""
-    return ticks(pickup)
-
-
 def ring_ends(work: Work) -> dict[int, int]:
     """Tick until which the grip of each of the passage's units may ring.
 
     The chord's end, as long as the hand stays: a new grip for the same chord ends the old one. The pickup's
     beats stay clear, but for a chord that begins in them.
     """
-    scene, pickup = work.scene, pickup_tick(work.scene.plan)
+    scene, pickup = work.scene, work.scene.plan.pickup_tick
     ends: dict[int, int] = {}
     for index in reversed(work.units):
         unit = scene.units[index]
