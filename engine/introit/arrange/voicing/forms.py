@@ -17,8 +17,8 @@ from introit.arrange.voicing.strings import ROOTED_SHELLS, Strings, string_sets
 
 FULL = 4
 """Voices of a full chord; five and six only where a wish allows them."""
-_SETS_KEPT = {1: 2, 2: 4, 3: 14, 4: 22}
-_SETS_WITHOUT_GUIDE = 4
+_SETS_KEPT = {1: 2, 2: 4, 3: 12, 4: 14}
+_SETS_WITHOUT_GUIDE = 3
 """Sets of tones that are stacked, cheapest first, by how many tones they have; and of those without a guide
 tone, which are for a melody that clashes with it."""
 

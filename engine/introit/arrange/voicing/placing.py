@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import combinations
 
 import numpy as np
 import numpy.typing as npt
@@ -97,37 +98,29 @@ def placed(material: Material, neck: Fretboard | None, layout: Layout) -> Placed
 @lru_cache(maxsize=2048)
 def _rows(relative: Material, layout: Layout) -> _Rows:
     forms = forms_of(relative, layout)
-    spread = [(number, form, strings) for number, form in enumerate(forms) for strings in form.strings]
-    shape = (len(spread), max([len(form.stack) for form in forms], default=1))
-    stacks, strings = np.zeros(shape, dtype=np.int64), np.zeros(shape, dtype=np.int64)
-    present = np.zeros(shape, dtype=np.bool_)
-    for row, (_, form, string_set) in enumerate(spread):
-        voices = len(form.stack)
-        stacks[row, :voices] = form.stack
-        present[row, :voices] = True
-        strings[row, : len(string_set)] = string_set
-    least = [_least(form.stack) for form in forms]
+    spread = [(number, strings) for number, form in enumerate(forms) for strings in form.strings]
+    most = max([len(form.stack) for form in forms], default=1)
+    padding = (0,) * most
+    stacks = np.array([(form.stack + padding)[:most] for form in forms], dtype=np.int64).reshape(-1, most)
+    voices = np.array([len(form.stack) for form in forms], dtype=np.int64)
+    number = np.array([number for number, _ in spread], dtype=np.int64)
+    strings = np.array([(each + padding)[:most] for _, each in spread], dtype=np.int64)
     return _Rows(
-        form=np.array([number for number, _, _ in spread], dtype=np.int64),
-        stacks=stacks,
-        present=present,
-        strings=strings,
-        least=np.array([least[number] for number, _, _ in spread], dtype=np.int64),
-        price=np.array([form.price for _, form, _ in spread], dtype=np.float64),
+        form=number,
+        stacks=stacks[number],
+        present=(np.arange(most) < voices[:, None])[number],
+        strings=strings.reshape(-1, most),
+        least=np.array([_least(form.stack) for form in forms], dtype=np.int64)[number],
+        price=np.array([form.price for form in forms], dtype=np.float64)[number],
     )
 
 
 def _least(stack: tuple[int, ...]) -> int:
     """Lowest MIDI note that the lowest voice may have, by the low-interval limits (TRADE 3)."""
-    base = stack[0]
-    return max(
-        (
-            LOW_INTERVAL_LIMITS.get(high - low, 0) - (low - base)
-            for at, low in enumerate(stack)
-            for high in stack[at + 1 :]
-        ),
-        default=LOWEST,
-    )
+    base, limit = stack[0], LOWEST
+    for low, high in combinations(stack, 2):
+        limit = max(limit, LOW_INTERVAL_LIMITS.get(high - low, 0) - low + base)
+    return limit
 
 
 def _register_price(pitches: Notes, *, bass_in_grip: bool) -> Prices:

@@ -18,11 +18,11 @@ from introit.arrange.voicing.cost import FOURTH, Pitches, Prices
 from introit.arrange.voicing.search import Marks, best_path
 
 MOST_SEARCHES = 12
-MEAN_VOICES = 3.25
+PLAIN_VOICES, MEAN_VOICES = 3, 3.25
 """A little under the 3.3 that the review of a score allows: hits count there, units here."""
 FEWEST_JUDGED = 4
 """Chords on which that is asked: the one chord of a short intro may be full."""
-EACH_VOICE = 0.7
+EACH_VOICE = 0.5
 """Added to each voice past the third while there are too many."""
 FULL_VOICES, FULL_AGAIN = 5, 30.0
 LEAP_AGAIN = 3.0
@@ -45,6 +45,7 @@ class Whole:
         jumps: (u - 1, n, n) where the hand moves farther than it may without a rest; None on keys.
         bars: the bar of each unit, from 0.
         last_dominant: the unit that may be the tensest; None where there is no dominant.
+        searches: how often too many voices were found; each time they become dearer faster.
     """
 
     own: Prices
@@ -56,6 +57,7 @@ class Whole:
     jumps: Marks | None
     bars: list[int]
     last_dominant: int | None
+    searches: int = 0
 
     def solve(self) -> list[int]:
         """Index of the candidate of each unit."""
@@ -73,9 +75,11 @@ class Whole:
     def _thin(self, path: list[int]) -> bool:
         units = np.arange(len(path))
         voices = self.voices[units, path]
-        over = len(units) >= FEWEST_JUDGED and bool(voices.mean() > MEAN_VOICES)
+        judged = ((self.voices > 0) & (self.voices <= PLAIN_VOICES)).any(axis=1)  # bells are what they are
+        over = judged.sum() >= FEWEST_JUDGED and bool(voices[judged].mean() > MEAN_VOICES)
         if over:
-            dearer = EACH_VOICE * np.maximum(self.voices - 3, 0)
+            self.searches += 1
+            dearer = EACH_VOICE * self.searches * np.maximum(self.voices - PLAIN_VOICES, 0)
             dearer[units == self.last_dominant] = 0  # the densest chord may be full
             self.own += dearer
         full = np.flatnonzero(voices >= FULL_VOICES)[1:]
