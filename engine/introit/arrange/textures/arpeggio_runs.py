@@ -10,7 +10,7 @@ from functools import lru_cache
 from itertools import pairwise
 from typing import NamedTuple
 
-from introit.arrange.textures.members import Triad, rungs, triads
+from introit.arrange.textures.members import Triad, members, rungs, triads
 from introit.theory.chord import Chord
 
 LOWEST, HIGHEST = 55, 79
@@ -36,14 +36,15 @@ _OFF_CENTRE, _LEAP, _NO_STEP, _OTHER_CONTOUR, _FROM_ABOVE = 0.15, 0.2, 30.0, 1.5
 _FREE_LEAP, _SAME_NOTE = 4, 2.0
 _WIDEST, _WIDE_LEAP = 7, 2.0
 """Over a fifth from note to note the line falls apart."""
-_FLAT, _STIFF_JOIN = 2.0, 1.5
+_SHORT_OF_PEAK = 2.0
+_FLAT = 2.0
 
 Pair = tuple[int, int]
 """The joined note and the note of the line, MIDI."""
 
 
-_Known = tuple[tuple[Pair, ...], int, int, bool]
-"""The pairs of a run, its contour, its joins, and whether its end comes from a triad above the chord."""
+_Known = tuple[tuple[Pair, ...], int, bool]
+"""The pairs of a run, its contour, and whether its end comes from a triad above the chord."""
 
 
 class Run(NamedTuple):
@@ -59,7 +60,16 @@ class Run(NamedTuple):
 
 
 @lru_cache(maxsize=16384)
-def run_of(chord: Chord, following: Chord, count: int, *, after: int, taste: int, high: int = HIGHEST) -> Run:
+def run_of(
+    chord: Chord,
+    following: Chord,
+    count: int,
+    *,
+    after: int,
+    taste: int,
+    high: int = HIGHEST,
+    peaks: bool = False,
+) -> Run:
     """The run of so many notes over a chord that suits best, with the pair of the following chord after it.
 
     Args:
@@ -69,10 +79,12 @@ def run_of(chord: Chord, following: Chord, count: int, *, after: int, taste: int
         after: MIDI note of the line before it; 0 for none.
         taste: 0 to 19: which contour and which order of joins is preferred, and from which triad it ends.
         high: highest MIDI note of the line.
+        peaks: True where the line should reach that.
     """
-    best, landings = _best(chord, following, count, high=high, after=after, taste=taste)
-    if abs(best[0][-1][1] - _nearest(landings, best[0][-1][1])) not in _STEPS and high < HIGHEST:
-        best, landings = _best(chord, following, count, high=HIGHEST, after=after, taste=taste)
+    for highest in sorted({high, max(high, HIGHEST)}):
+        best, landings = _best(chord, following, count, high=highest, after=after, taste=taste, peaks=peaks)
+        if _lands(best, landings):
+            break
     pairs = best[0]
     landing = min(
         (pair for pair in landings if abs(pair[1] - pairs[-1][1]) in _STEPS),
@@ -83,19 +95,26 @@ def run_of(chord: Chord, following: Chord, count: int, *, after: int, taste: int
 
 
 def _best(
-    chord: Chord, following: Chord, count: int, *, high: int, after: int, taste: int
+    chord: Chord, following: Chord, count: int, *, high: int, after: int, taste: int, peaks: bool
 ) -> tuple[_Known, tuple[Pair, ...]]:
     """The cheapest run up to a highest note, with the pairs that it may land on."""
-    runs = _runs(chord, count, high) or _runs(chord, count, HIGHEST) or _runs(chord, count, _EMERGENCY)
+    joins = taste // len(_CONTOURS) % len(_JOINS)
+    limits = (high, HIGHEST, _EMERGENCY)
+    runs = next(runs for limit in limits if (runs := _runs(chord, count, limit, joins)))
     landings = pairs_on(following, high) or pairs_on(following, HIGHEST)
     tops = {pair[1] for pair in landings}
     centre = high - _UNDER_HIGHEST
-    return min(runs, key=lambda run: (_run_price(run, tops, after, taste, centre), run)), landings
+
+    def price(run: _Known) -> tuple[float, _Known]:
+        short = high - max(pair[1] for pair in run[0])
+        return _run_price(run, tops, after, taste, centre) + peaks * _SHORT_OF_PEAK * short, run
+
+    return min(runs, key=price), landings
 
 
-def _nearest(landings: tuple[Pair, ...], pitch: int) -> int:
-    """The line's note of the landing that lies nearest, but not on the pitch itself."""
-    return min((pair[1] for pair in landings if pair[1] != pitch), key=lambda top: abs(top - pitch))
+def _lands(run: _Known, landings: tuple[Pair, ...]) -> bool:
+    """Whether one of the pairs begins a step from where a run ends."""
+    return any(abs(pair[1] - run[0][-1][1]) in _STEPS for pair in landings)
 
 
 @lru_cache(maxsize=4096)
@@ -107,26 +126,28 @@ def pairs_on(chord: Chord, high: int = HIGHEST) -> tuple[Pair, ...]:
         ladder = rungs(triad, LOWEST, high)
         for at in range(2, len(ladder)):
             found += [(ladder[at - join], ladder[at]) for join in (1, 2) if ladder[at] >= LINE_LOWEST]
-    return tuple(pair for pair in found if third in {pair[0] % 12, pair[1] % 12})
+    return tuple(pair for pair in found if third in {pair[0] % 12, pair[1] % 12}) or tuple(found)
 
 
 @lru_cache(maxsize=4096)
-def _runs(chord: Chord, count: int, high: int) -> tuple[_Known, ...]:
+def _runs(chord: Chord, count: int, high: int, joins: int) -> tuple[_Known, ...]:
     own, above = _own(chord), triads(chord)[1]
     found: list[_Known] = []
     for first in own[:2]:
         for last in (*own[:2], *above[:3]):
-            for contour, joins in ((c, j) for c in range(len(_CONTOURS)) for j in range(len(_JOINS))):
+            for contour in range(len(_CONTOURS)):
                 found += [
-                    (pairs, contour, joins, last in above)
+                    (pairs, contour, last in above)
                     for pairs in _through(first, last, count=count, contour=contour, joins=joins, high=high)
                 ]
     return tuple(found)
 
 
 def _own(chord: Chord) -> tuple[Triad, ...]:
+    """Its own triads; where no triad lies in it, the first three of its members."""
     own, above = triads(chord)
-    return own or above
+    first, second, third = members(chord)[:3]
+    return own or above or ((first, second, third),)
 
 
 def _through(
@@ -157,14 +178,13 @@ def _same_height(lower: tuple[int, ...], upper: tuple[int, ...], at: int) -> int
 
 
 def _run_price(run: _Known, landings: set[int], after: int, taste: int, centre: float) -> float:
-    pairs, contour, joins, from_above = run
+    pairs, contour, from_above = run
     last = pairs[-1][1]
     price = _OFF_CENTRE * abs((pairs[0][1] + last) / 2 - centre)
     price += _NO_STEP * (not any(last + step in landings or last - step in landings for step in _STEPS))
     price += _LEAP * max(0, abs(pairs[0][1] - after) - _FREE_LEAP) if after else 0.0
     price += _SAME_NOTE * (pairs[0][1] == after)
     price += _OTHER_CONTOUR * (contour != taste % len(_CONTOURS))
-    price += _STIFF_JOIN * (joins != taste // len(_CONTOURS) % len(_JOINS))
     price += _FROM_ABOVE * (from_above != bool(taste % 2))
     leaps = [abs(two[1] - one[1]) for one, two in pairwise(pairs)]
     price += sum(_WIDE_LEAP for leap in leaps if leap > _WIDEST)

@@ -14,13 +14,15 @@ from introit.arrange.textures.calls import HIGHEST, call_on, times_of_call
 from introit.arrange.textures.neck import Held, walked
 from introit.arrange.textures.room import (
     BEAT,
+    BELOW_PEAK,
     EIGHTH,
     FAST,
     Span,
     bars_of,
+    clear_of_bass,
     is_last_bar,
-    is_peak,
     on_guitar,
+    peak_of,
     position_at,
     quiet_from,
     reach_of,
@@ -32,7 +34,8 @@ from introit.arrange.voicing.wish import Wish
 
 _GRIP_CEILING = 70
 """Bb4: the accents lie under the figure, which they never sound with."""
-_BELOW_PEAK = 4
+_LIFT = 180
+"""Ticks by which a figure's last note is lifted, so that the hand may come to the accents."""
 _THREE = 0.3
 _HELD = 0.8
 """Share of the answers with three accents, and of the accents held, where there is a beat to the next."""
@@ -41,12 +44,14 @@ _PUSHED = 0.35
 _PUSH_FROM = 90.0
 """Quarter notes a minute: slower, nothing is pushed; no ballad is (common practice, no source)."""
 _FEWEST_NOTES = 3
+_SHORT_BAR = 3
+"""Beats of a bar that has no room for both: there, as when it is fast, the answer has a bar of its own."""
 _BREATH = 4
 """One bar in so many is thin: one hit answers, or where it has one chord, that is held (no source)."""
 
 
 class _Cell(NamedTuple):
-    """A figure's bar, or two where it is fast.
+    """A figure's bar, or two where it is fast or in three.
 
     Attributes:
         start, end: ticks.
@@ -70,7 +75,7 @@ class CallAndResponse:
 
     def wish(self, plain: Wish, unit: int, scene: Scene) -> Wish:
         """Grips under the figure, now and then a plain shell."""
-        low = plain._replace(ceiling=min(plain.ceiling, _GRIP_CEILING))
+        low = clear_of_bass(plain)._replace(ceiling=min(plain.ceiling, _GRIP_CEILING))
         is_shell = unit % _BREATH == 1 and unit < len(scene.units) - 1
         return low._replace(families=("shell",), most_voices=3) if is_shell else low
 
@@ -91,13 +96,13 @@ def _shape(scene: Scene) -> int:
 
 def _cells(work: Work) -> Iterator[_Cell]:
     plan, bar_ticks = work.scene.plan, work.scene.plan.bar_ticks
-    fast = plan.tempo > FAST
+    in_two = plan.tempo > FAST or plan.meter.beats == _SHORT_BAR
     starts = [work.scene.units[bar[0]].start for bar in bars_of(work)]
     last_bar = plan.head_tick - bar_ticks
     while starts:
         start = starts.pop(0)
         end = start + bar_ticks
-        if fast and starts and starts[0] != last_bar:
+        if in_two and starts and starts[0] != last_bar:
             starts.pop(0)
             end += bar_ticks
         if plan.intro.melody.has_motif:
@@ -115,14 +120,15 @@ def _gap_after_motif(work: Work, start: int, end: int) -> int:
 def _own_cell(work: Work, start: int, end: int) -> _Cell:
     """A cell with a figure.
 
-    Without one in each fourth bar that has one chord, in a bar left over where it is fast, and where the
+    Without one in each fourth bar that has one chord, in a bar left over from two, and where the
     ending has no room.
     """
     scene, plan = work.scene, work.scene.plan
-    fast = end - start > plan.bar_ticks
+    fast, single = plan.tempo > FAST, end - start == plan.bar_ticks
+    in_two = fast or plan.meter.beats == _SHORT_BAR
     number = (start - work.passage.start) // plan.bar_ticks
     units = scene.unit_at(end - 1) - scene.unit_at(start) + 1
-    breathes = not fast and (plan.tempo > FAST or (number % _BREATH == _BREATH - 1 and units == 1))
+    breathes = single and (in_two or (number % _BREATH == _BREATH - 1 and units == 1))
     times = tuple(start + at for at in times_of_call(plan.meter.beats, _shape(scene), fast=fast))
     melody_out = min(quiet_from(plan), plan.head_tick - plan.bar_ticks + (plan.meter.beats // 2) * BEAT)
     if start >= plan.head_tick - plan.bar_ticks:
@@ -136,22 +142,27 @@ def _own_cell(work: Work, start: int, end: int) -> _Cell:
 def _calls(work: Work, cells: list[_Cell]) -> Iterator[ScoreNote]:
     scene, after = work.scene, 0
     calling = [cell for cell in cells if cell.call]
+    peak = peak_of(work, [cell.call[0] for cell in calling])
+    highest = reach_of(work, scene.unit_at(peak), HIGHEST)
     for number, cell in enumerate(calling):
         onsets = cell.call[:-1]
         units = [scene.unit_at(onset) for onset in onsets]
+        peaks = onsets[0] == peak
         pitches = call_on(
             tuple((scene.chord_of(unit).chord, len(list(same))) for unit, same in groupby(units)),
             tuple(onset % BEAT == 0 for onset in onsets),
             shape=_shape(scene),
             answered=bool(number % 2),
             after=after,
-            high=reach_of(work, units[-1], HIGHEST if is_peak(work, cell.start) else HIGHEST - _BELOW_PEAK),
+            high=highest if peaks else min(highest, reach_of(work, units[-1], HIGHEST)) - BELOW_PEAK,
+            peaks=peaks,
         )
         after = pitches[0] if pitches else after
         way: tuple[Held | None, ...] = (None,) * len(pitches)
         if on_guitar(work):
             way = walked(scene.stage, [(pitch,) for pitch in pitches], position_at(work, units[0]))
-        for pitch, onset, end, unit, held in zip(pitches, onsets, cell.call[1:], units, way, strict=False):
+        ends = (*onsets[1:], cell.call[-1] - _LIFT)
+        for pitch, onset, end, unit, held in zip(pitches, onsets, ends, units, way, strict=False):
             harmony = scene.chord_of(unit).onset
             yield sounded(pitch, (onset, end), harmony=harmony, part=MELODY, held=held)
 
@@ -164,7 +175,7 @@ def _answer(work: Work, cell: _Cell, dice: Random, *, number: int) -> list[Score
     if last or (silent and not scene.plan.intro.melody.has_motif):
         return _held(work, cell, silent=silent)
     onsets = _accents(work, cell, dice)
-    if number % _BREATH == _BREATH - 1:
+    if number % _BREATH == _BREATH - 1 and cell.end - cell.start == scene.plan.bar_ticks:
         onsets = onsets[-1:]  # one bar in four is thin
     notes: list[ScoreNote] = []
     for index, onset in enumerate(onsets):

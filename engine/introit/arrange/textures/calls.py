@@ -12,6 +12,7 @@ from introit.theory.chord import Chord
 
 LOWEST, HIGHEST = 64, 79
 """E4 to G5."""
+_EMERGENCY = 84
 _UNDER_HIGHEST = 4
 """Semitones under the highest note allowed, about which a figure lies."""
 _HEADS = ((0, 1, 2), (2, 1, 0), (1, 2, 0), (0, 2, 1))
@@ -19,6 +20,7 @@ _HEADS = ((0, 1, 2), (2, 1, 0), (1, 2, 0), (0, 2, 1))
 _OFF_CENTRE, _WEAK, _LEAP, _REPEATED = 0.15, 1.0, 0.25, 4.0
 _FREE_LEAP, _WIDEST = 4, 9
 _LONG_LEAP = 3.0
+_SHORT_OF_PEAK = 2.0
 
 
 @lru_cache(maxsize=16384)
@@ -30,6 +32,7 @@ def call_on(
     answered: bool,
     after: int,
     high: int,
+    peaks: bool = False,
 ) -> tuple[int, ...]:
     """The pitches of a figure.
 
@@ -40,6 +43,7 @@ def call_on(
         answered: True for every other figure: its last note goes the other way.
         after: first MIDI note of the figure before; 0 for none.
         high: highest MIDI note.
+        peaks: True where it should reach that.
     """
     chords = tuple(chord for chord, count in stretches for _ in range(count))
     head = _HEADS[shape % len(_HEADS)][: len(chords) - 1]
@@ -50,11 +54,16 @@ def call_on(
     best = min(
         (lines for lines in both if all(lines)),
         key=lambda lines: (
-            _price(lines[0], chords, on_beat, after=after, centre=high - _UNDER_HIGHEST),
+            _price(lines[0], chords, on_beat, after=after, centre=high - _UNDER_HIGHEST)
+            + peaks * _SHORT_OF_PEAK * (high - max(lines[answered])),
             lines,
         ),
         default=((), ()),
     )
+    if not best[answered] and high < _EMERGENCY:
+        return call_on(
+            stretches, on_beat, shape=shape, answered=answered, after=after, high=high + 3, peaks=peaks
+        )
     return best[answered]
 
 
@@ -84,8 +93,8 @@ def _price(
 # Figures by meter: onsets and the end, in eighths of a bar; and, where it is fast, in beats of two bars. They
 # begin off the first beat. Judgement, no source.
 _IN_EIGHTHS: dict[int, tuple[tuple[int, ...], ...]] = {
-    3: ((1, 2, 3, 4),),
-    4: ((1, 2, 3, 4), (1, 2, 3, 4, 5), (1, 2, 4, 5)),
+    3: ((1, 2, 3, 4, 5), (1, 2, 3, 5)),
+    4: ((1, 2, 3, 4),),
     5: ((1, 2, 3, 4), (1, 2, 3, 4, 5), (1, 3, 4, 5)),
 }
 _IN_BEATS: dict[int, tuple[tuple[int, ...], ...]] = {

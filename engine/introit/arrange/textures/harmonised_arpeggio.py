@@ -15,14 +15,16 @@ from introit.arrange.textures.arpeggio_runs import HIGHEST, Pair, run_of
 from introit.arrange.textures.neck import Held, walked
 from introit.arrange.textures.room import (
     BEAT,
+    BELOW_PEAK,
     EIGHTH,
     FAST,
     SLOW,
     Span,
     bars_of,
+    clear_of_bass,
     is_last_bar,
-    is_peak,
     on_guitar,
+    peak_of,
     position_at,
     quiet_from,
     reach_of,
@@ -42,8 +44,6 @@ _EARLY = 1 / 3
 """Share of the bars with two chords whose first one runs (judgement, no source)."""
 _LANDING = 3 * EIGHTH
 """Ticks that the pair rings on which a run lands, at most."""
-_BELOW_PEAK = 3
-"""Semitones that every other run keeps under the highest note allowed."""
 _NEVER = 1 << 40
 
 
@@ -65,7 +65,7 @@ class HarmonisedArpeggio:
 
     def wish(self, plain: Wish, unit: int, scene: Scene) -> Wish:
         """Grips under the line."""
-        return plain._replace(ceiling=min(plain.ceiling, _GRIP_CEILING))
+        return clear_of_bass(plain)._replace(ceiling=min(plain.ceiling, _GRIP_CEILING))
 
     def notes(self, work: Work) -> list[ScoreNote]:
         """Line and joined notes, and the grips between them."""
@@ -82,17 +82,20 @@ def _line(work: Work) -> Iterator[_Struck]:
     scene, plan = work.scene, work.scene.plan
     dice = scene.dice("harmonised arpeggio", work.passage.start)
     step, after = step_of(plan.tempo), 0
-    for bar in bars_of(work):
-        chosen = _unit_of_run(work, bar, dice)
+    running = [(_unit_of_run(work, bar, dice), len(bar) == 1) for bar in bars_of(work)]
+    chosen_units = [chosen for chosen, _ in running if chosen is not None]
+    peak = scene.unit_at(peak_of(work, [scene.units[chosen].start for chosen in chosen_units]))
+    highest = reach_of(work, peak, HIGHEST)
+    for chosen, whole_bar in running:
         if chosen is None:
             continue
         unit = scene.units[chosen]
-        count = _count(unit.end - unit.start, step, dice, whole_bar=len(bar) == 1)
+        count = _count(unit.end - unit.start, step, dice, whole_bar=whole_bar)
         chord, following = scene.chord_of(chosen).chord, _next_chord(scene, chosen)
         taste = dice.randrange(_TASTES)
-        high = HIGHEST if is_peak(work, scene.units[bar[0]].start) else HIGHEST - _BELOW_PEAK
-        high = reach_of(work, chosen, high)
-        run = run_of(chord, following, count, after=after, taste=taste, high=high)
+        peaks = chosen == peak
+        high = highest if peaks else min(highest, reach_of(work, chosen, HIGHEST)) - BELOW_PEAK
+        run = run_of(chord, following, count, after=after, taste=taste, high=high, peaks=peaks)
         start = unit.end - count * step
         for number, pair in enumerate(run.pairs):
             yield _Struck((start + number * step, start + (number + 1) * step), pair, chosen)
@@ -176,9 +179,7 @@ def _grips(work: Work, line: list[_Struck]) -> list[ScoreNote]:
         unit = work.scene.units[index]
         later = bisect_left(onsets, unit.start)
         run = onsets[later] if later < len(onsets) else _NEVER
-        leaves = EIGHTH * (
-            on_guitar(work) and run - unit.start > EIGHTH
-        )  # so that the hand may change its place
+        leaves = EIGHTH * on_guitar(work)  # so that the hand may change its place
         end = min(unit.end, quiet, run - leaves)
         if end > unit.start:
             notes += [work.sound(index, voice, (unit.start, end)) for voice in work.voices(index)]

@@ -11,15 +11,13 @@ from introit.arrange.textures.inner_grip import Frame, grip_for
 from introit.arrange.textures.inner_hand import Voice
 from introit.arrange.textures.inner_moves import Move, held_chord, moves_on
 from introit.arrange.textures.members import free_root_of
-from introit.arrange.textures.room import BEAT, melody_over, on_guitar, position_at, quiet_from
+from introit.arrange.textures.room import BEAT, CLEAR_FLOOR, melody_over, on_guitar, position_at, quiet_from
 from introit.arrange.textures.texture import Work
 from introit.arrange.voicing.wish import Wish
 from introit.theory.chord import Chord
 
 _HIGHEST = 76
 """E5: the top of a grip that holds."""
-_LOWEST = 53
-"""F3: from there up no bass note is too close below (TRADE 3, for every bass note up to G3)."""
 _UNDER_MELODY = 3
 _SHORTEST = 2 * BEAT
 """A chord shorter than two beats is held still."""
@@ -137,7 +135,7 @@ def _part(work: Work, unit: int, move: Move, arrival: int, came_from: int) -> _P
     over = melody_over(work, _span(work, unit))
     solo = seats.one_pair_of_hands
     frame = Frame(
-        low=voicing.bottom + 1 if solo else max(seats.lowest, _LOWEST),
+        low=voicing.bottom + 1 if solo else max(seats.lowest, CLEAR_FLOOR),
         high=min([_HIGHEST, *(pitch - _UNDER_MELODY for pitch in over)]),
         over=over,
         holding=arrival,

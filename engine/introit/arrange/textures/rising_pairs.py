@@ -16,8 +16,7 @@ _WIDEST_STEP = 5
 """Semitones from note to note of the line: a fourth at most."""
 _GOAL = 76
 """E5: where a line ends by preference (judgement, no source)."""
-_OVER_GOAL = 2
-"""Semitones over its goal that a line may end."""
+_OFF_PEAK = 2.0
 _ROOM = 13
 """Semitones over the lowest lower note that a line has at least."""
 _OFF_GOAL, _LEAP, _OTHER_INTERVAL, _WITHOUT_GUIDE, _FOURTH = 0.25, 0.3, 0.4, 3.0, 0.3
@@ -30,7 +29,12 @@ Pair = tuple[int, int]
 
 @lru_cache(maxsize=16384)
 def rising(
-    stretches: tuple[tuple[Chord, int], ...], held: tuple[int, ...], *, floor: int, goal: int = _GOAL
+    stretches: tuple[tuple[Chord, int], ...],
+    held: tuple[int, ...],
+    *,
+    floor: int,
+    goal: int = _GOAL,
+    peaks: bool = False,
 ) -> tuple[Pair, ...]:
     """A line of pairs whose upper notes rise; empty where there is none.
 
@@ -39,23 +43,34 @@ def rising(
             first pair.
         held: MIDI notes that go on sounding below; no pair lies a minor ninth over one of them.
         floor: lowest MIDI note of the lower line.
-        goal: MIDI note that the line ends near.
+        goal: MIDI note that the line ends near, and keeps under where there is room.
+        peaks: True where it should reach that.
     """
-    highest = max(goal + _OVER_GOAL, floor + _ROOM)
-    ways: list[tuple[float, tuple[Pair, ...]]] = [(0.0, ())]
+    off_goal = _OFF_PEAK if peaks else _OFF_GOAL
     steps = [(chord, number == 0) for chord, count in stretches for number in range(count)]
+    for highest in (goal, floor + _ROOM, HIGHEST):
+        ways = _ways(steps, held, floor=floor, highest=highest)
+        if ways:
+            return min((price + off_goal * abs(way[-1][1] - goal), way) for price, way in ways)[1]
+    return ()
+
+
+_Way = tuple[float, tuple[Pair, ...]]
+"""The price of a line so far, and its pairs."""
+
+
+def _ways(steps: list[tuple[Chord, bool]], held: tuple[int, ...], *, floor: int, highest: int) -> list[_Way]:
+    """Rising lines up to a highest note, the cheapest of each length kept."""
+    ways: list[_Way] = [(0.0, ())]
     for number, (chord, begins) in enumerate(steps):
-        new = begins and number > 0
-        options = list(_options(chord, held, floor=floor))
+        options = [pair for pair in _options(chord, held, floor=floor) if pair[1] <= highest]
         ways = sorted(
-            (price + _price(way, pair, chord, new=new), (*way, pair))
+            (price + _price(way, pair, chord, new=begins and number > 0), (*way, pair))
             for price, way in ways
             for pair in options
-            if pair[1] <= highest and (not way or 0 < pair[1] - way[-1][1] <= _WIDEST_STEP)
+            if not way or 0 < pair[1] - way[-1][1] <= _WIDEST_STEP
         )[: _KEPT * len(options)]
-    return min(((price + _OFF_GOAL * abs(way[-1][1] - goal), way) for price, way in ways), default=(0.0, ()))[
-        1
-    ]
+    return ways
 
 
 def _options(chord: Chord, held: tuple[int, ...], *, floor: int) -> Iterator[Pair]:

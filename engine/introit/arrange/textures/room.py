@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from introit.arrange.plan import Plan
 from introit.arrange.scene import Unit
 from introit.arrange.score import ScoreNote
 from introit.arrange.textures.neck import Held
 from introit.arrange.textures.texture import Work
-from introit.units import TICKS_PER_QUARTER, ticks
+from introit.arrange.voicing.wish import Wish
+from introit.units import TICKS_PER_QUARTER
 
 BEAT, EIGHTH = TICKS_PER_QUARTER, TICKS_PER_QUARTER // 2
 FAST = 200.0
@@ -22,13 +25,18 @@ _REACH = 5
 """Frets over the hand's position that it reaches on the highest string."""
 _LOWEST_REACH = 72
 
+CLEAR_FLOOR = 53
+"""F3: from there up no bass note up to G3 lies too close below (TRADE 3)."""
+BELOW_PEAK = 2
+"""Semitones that a line keeps under the one that has the intro's highest note, at least."""
+
 Span = tuple[int, int]
 """Ticks of an onset and of an end."""
 
 
 def quiet_from(plan: Plan) -> int:
     """Tick from which the tune's pickup wants the room; the head's downbeat where it has none."""
-    return plan.head_tick - ticks(plan.tune.pickup)
+    return plan.pickup_tick
 
 
 def bars_of(work: Work) -> list[list[int]]:
@@ -52,10 +60,15 @@ def set_up(work: Work) -> Span | None:
     return (onset, onset + EIGHTH) if free and work.scene.units[-1].start < onset else None
 
 
-def is_peak(work: Work, tick: int) -> bool:
-    """Whether the bar that begins at a tick is the one in which a line may go highest."""
-    plan = work.scene.plan
-    return tick <= PEAK_AT * plan.head_tick < tick + plan.bar_ticks
+def clear_of_bass(plain: Wish) -> Wish:
+    """A wish whose voicing no bass note makes muddy; unchanged where the voicing has its own bass note."""
+    return plain if plain.bass_in_grip else plain._replace(floor=max(plain.floor, CLEAR_FLOOR))
+
+
+def peak_of(work: Work, starts: Sequence[int]) -> int:
+    """Of the ticks at which lines begin, the one whose line may go highest; -1 where there is none."""
+    goal = PEAK_AT * work.scene.plan.head_tick
+    return min(starts, key=lambda start: abs(start - goal), default=-1)
 
 
 def melody_over(work: Work, span: Span) -> frozenset[int]:
@@ -79,7 +92,8 @@ def reach_of(work: Work, unit: int, high: int) -> int:
     position = position_at(work, unit)
     if not position:
         return high
-    return max(_LOWEST_REACH, min(high, work.scene.stage.fretboard.open_pitches[-1] + position + _REACH))
+    reached = work.scene.stage.fretboard.open_pitches[-1] + position + _REACH
+    return max(_LOWEST_REACH, min(high, reached - reached % 2))  # even ones only: fewer lines to find
 
 
 def sounded(

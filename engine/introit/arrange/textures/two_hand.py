@@ -14,29 +14,28 @@ from introit.arrange.textures.members import guides
 from introit.arrange.textures.neck import Held, walked
 from introit.arrange.textures.rising_pairs import rising
 from introit.arrange.textures.room import (
+    BELOW_PEAK,
     EIGHTH,
     Span,
-    is_peak,
+    clear_of_bass,
     on_guitar,
+    peak_of,
     position_at,
     quiet_from,
+    reach_of,
     set_up,
     sounded,
 )
 from introit.arrange.textures.texture import Work
 from introit.arrange.voicing.wish import Wish
 
-SHELL_CEILING = 65
-"""F4: the shell lies under the line."""
-_SHELL_FLOOR = 53
-"""F3: below it some roots leave no octave for the bass that is clear of the low-interval limits."""
+_SHELL_FLOOR, _SHELL_CEILING = 51, 62
+"""Eb3 and D4: low, and wide enough for any third with its seventh, one way or the other up."""
 _LAST_CEILING = 70
 _SHELL_VOICES = 3
 _LINE_FLOOR = 57
-_GOAL, _PEAK = 74, 79
-"""D5 and G5: where a line ends, and where the highest of them does."""
-_REACH = 4
-"""Frets over the shell's own position that a line ends on, on the highest string."""
+_GOAL, _PEAK = 76, 79
+"""E5 and G5: where a line ends at most, and where the highest of them does."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,14 +50,16 @@ class TwoHand:
         """A shell, low; the intro's last chord has its tensions."""
         floor = plain.floor if plain.bass_in_grip else max(plain.floor, _SHELL_FLOOR)
         if unit == len(scene.units) - 1:
-            return plain._replace(floor=floor, ceiling=min(plain.ceiling, _LAST_CEILING))
-        ceiling = min(plain.ceiling, SHELL_CEILING)
+            return clear_of_bass(plain)._replace(ceiling=min(plain.ceiling, _LAST_CEILING))
+        ceiling = min(plain.ceiling, _SHELL_CEILING)
         return plain._replace(families=("shell",), floor=floor, ceiling=ceiling, most_voices=_SHELL_VOICES)
 
     def notes(self, work: Work) -> list[ScoreNote]:
         """Shells, lines, and the bass."""
         hands = _Hands(work)
-        for gesture in gestures_of(work):
+        gestures = list(gestures_of(work))
+        hands.peak = peak_of(work, [gesture.start for gesture in gestures if gesture.line])
+        for gesture in gestures:
             hands.play(gesture)
         hands.set_up()
         return hands.finished()
@@ -69,6 +70,7 @@ class _Hands:
 
     def __init__(self, work: Work) -> None:
         self.work = work
+        self.peak = -1
         self.notes: list[ScoreNote] = []
         self.bass: list[ScoreNote] = []
         self.dice: Random = work.scene.dice("two-hand", work.passage.start)
@@ -149,7 +151,8 @@ class _Hands:
         held = tuple(sorted({*below, *(self.roots[unit] for unit in gesture.units if unit in self.roots)}))
         goal = self._goal(gesture)
         stretches = tuple((scene.chord_of(unit).chord, len(list(group))) for unit, group in groupby(units))
-        pairs = rising(stretches, held, floor=max(_LINE_FLOOR, max(below) + 1), goal=goal)
+        floor = max(_LINE_FLOOR, max(below) + 1)
+        pairs = rising(stretches, held, floor=floor, goal=goal, peaks=gesture.start == self.peak)
         way: tuple[Held | None, ...] = (None,) * len(pairs)
         if on_guitar(self.work):
             way = walked(scene.stage, pairs, position_at(self.work, first))
@@ -163,13 +166,10 @@ class _Hands:
 
     def _goal(self, gesture: Gesture) -> int:
         """Where a line ends: highest in the intro's peak; on a guitar, within the hand's reach."""
-        peaks = is_peak(self.work, gesture.start)
-        goal = _PEAK if peaks else _GOAL
-        position = position_at(self.work, gesture.units[0])
-        if not position:
-            return goal
-        top = self.work.scene.stage.fretboard.open_pitches[-1] + position + _REACH
-        return min(goal, top + (_PEAK - _GOAL) // 2 * peaks)
+        highest = reach_of(self.work, self.work.scene.unit_at(self.peak), _PEAK)
+        if gesture.start == self.peak:
+            return highest
+        return min(_GOAL, highest - BELOW_PEAK, reach_of(self.work, gesture.units[0], _GOAL))
 
     def _answer(self, gesture: Gesture) -> None:
         """One to three notes into the next root; none over a pedal point."""
