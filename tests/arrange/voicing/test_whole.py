@@ -24,6 +24,9 @@ def whole(own: Any, **fields: Any) -> Whole:
         "leaps": np.zeros((rows - 1, choices, choices), dtype=np.int64),
         "jumps": None,
         "bars": list(range(rows)),
+        "lengths": np.full(rows, 1920),
+        "tops": nothing + 60,
+        "chords": list(range(rows)),
         "last_dominant": None,
     }
     return Whole(**(plain | fields))
@@ -78,6 +81,24 @@ def test_the_hand_jumps_once_a_bar(bars: list[int], most: int) -> None:
     changes = [bars[unit + 1] for unit in range(3) if path[unit] != path[unit + 1]]
     assert len(changes) == most
     assert len(set(changes)) == len(changes)
+
+
+def test_the_top_voice_has_its_highest_note_once_and_late() -> None:
+    """Between 60 and 85 % of the length: common practice, no source."""
+    tops = np.array([[67, 65], [67, 65], [64, 66], [67, 62]])
+    path = whole([[0, 1], [0, 1], [0, 1], [0, 1]], tops=tops, crest=(2,)).solve()
+    found = tops[np.arange(4), path].tolist()
+    assert found.index(max(found)) == 2
+    assert found.count(max(found)) == 1
+    assert whole([[0, 1]] * 4, tops=tops).solve() == [0, 0, 0, 0]
+
+
+def test_a_long_chord_weighs_more_than_a_short_one() -> None:
+    """It is struck more often: 4 3 3 3 3 is thin enough, but not where the first lasts two bars."""
+    voices = np.ones((5, 2), dtype=np.int64) * [4, 3]
+    own = [[0, 0.3], [9, 0], [9, 0], [9, 0], [9, 0]]
+    assert whole(own, voices=voices).solve()[0] == 0
+    assert whole(own, voices=voices, lengths=np.array([7680, 1920, 1920, 1920, 1920])).solve()[0] == 1
 
 
 def test_one_plain_shell_is_worth_a_colour_and_a_second_is_not() -> None:

@@ -98,7 +98,9 @@ def forms_of(material: Material, layout: Layout) -> tuple[Form, ...]:
 
 
 def _add(found: dict[Stack, Form], stack: Stack, price: float, material: Material, layout: Layout) -> None:
-    if (layout.bass_in_grip and stack[0] != material.bass) or not is_clean(stack, material):
+    if layout.bass_in_grip and stack[0] != material.bass:
+        return
+    if not is_clean(stack, material, bass_in_grip=layout.bass_in_grip):
         return
     family = family_of(stack, material, bass_in_grip=layout.bass_in_grip)
     if family is None or (stack in found and found[stack].price <= price):

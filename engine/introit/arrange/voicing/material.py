@@ -75,14 +75,12 @@ class Material(NamedTuple):
         return self.flat_nine and {7, 8} <= above_root
 
     def may_rub(self, low: int) -> bool:
-        """True for a note over which a minor ninth may lie: a dominant's root, a pedal point.
+        """True for a note over which a minor ninth may lie, the b9: a dominant's root.
 
         Args:
             low: pitch class or MIDI note.
         """
-        return (self.flat_nine and (low - self.root) % 12 == 0) or (
-            self.pedal and (low - self.bass) % 12 == 0
-        )
+        return self.flat_nine and (low - self.root) % 12 == 0
 
     @property
     def relative(self) -> Material:

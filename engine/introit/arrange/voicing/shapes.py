@@ -71,18 +71,21 @@ def fourths(tones: frozenset[int], count: int) -> Iterator[Stack]:
                 yield stack
 
 
-def is_clean(stack: Stack, material: Material) -> bool:
+def is_clean(stack: Stack, material: Material, *, bass_in_grip: bool = False) -> bool:
     """No minor ninth between voices but over a tone that may bear it, and no #9 in the third's lap.
 
-    A dominant's #9 lies over its third by a major seventh, or it is heard as a wrong third.
+    A dominant's #9 lies over its third by a major seventh, or it is heard as a wrong third. A pedal point in
+    the bass of the grip bears a minor ninth; the same note higher up does not.
 
     Args:
         stack: of a chord with its root on 0.
         material: the chord's, with its root on 0.
+        bass_in_grip: True where the lowest voice is the chord's bass note.
     """
+    held = stack[0] if bass_in_grip and material.pedal else None
     for low, high in combinations(stack, 2):
         apart = high - low
-        if apart in (13, 25, 37) and not material.may_rub(low):
+        if apart in (13, 25, 37) and low != held and not material.may_rub(low):
             return False
         if material.flat_nine and apart == 1 and low % OCTAVE == 3:
             return False

@@ -29,6 +29,8 @@ LEAP_AGAIN = 3.0
 BARS_OF_A_LEAP = 4
 FORBIDDEN = 500.0
 TENSER_THAN_LAST = 3.0
+RIVAL = 1.2
+"""A top voice as high as the highest, elsewhere."""
 
 
 @dataclass(slots=True)
@@ -44,7 +46,11 @@ class Whole:
         leaps: (u - 1, n, n) semitones that the top voice moves.
         jumps: (u - 1, n, n) where the hand moves farther than it may without a rest; None on keys.
         bars: the bar of each unit, from 0.
+        lengths: (u,) ticks of each.
+        tops: (u, n) the top voice, MIDI.
+        chords: the chord of each unit, as an index.
         last_dominant: the unit that may be the tensest; None where there is no dominant.
+        crest: units of which one has the highest top voice of all; none where a melody has it.
         searches: how often too many voices were found; each time they become dearer faster.
     """
 
@@ -56,7 +62,11 @@ class Whole:
     leaps: Pitches
     jumps: Marks | None
     bars: list[int]
+    lengths: Pitches
+    tops: Pitches
+    chords: list[int]
     last_dominant: int | None
+    crest: tuple[int, ...] = ()
     searches: int = 0
 
     def solve(self) -> list[int]:
@@ -70,22 +80,37 @@ class Whole:
     def _mend(self, path: list[int]) -> bool:
         """Makes dearer what is over its bound; says whether anything was."""
         # All of them each time: one search more may mend several.
-        return any([self._thin(path), self._calm(path), self._keep_line(path), self._keep_still(path)])
+        return any(
+            [
+                self._thin(path),
+                self._calm(path),
+                self._rise(path),
+                self._keep_line(path),
+                self._keep_still(path),
+            ]
+        )
 
     def _thin(self, path: list[int]) -> bool:
         units = np.arange(len(path))
         voices = self.voices[units, path]
-        judged = ((self.voices > 0) & (self.voices <= PLAIN_VOICES)).any(axis=1)  # bells are what they are
-        over = judged.sum() >= FEWEST_JUDGED and bool(voices[judged].mean() > MEAN_VOICES)
+        few: Marks = (self.voices > 0) & (self.voices <= PLAIN_VOICES)
+        judged: Marks = np.asarray(few.any(axis=1))  # bells are what they are
+        over = judged.sum() >= FEWEST_JUDGED and self._mean_of(voices, judged) > MEAN_VOICES
         if over:
             self.searches += 1
             dearer = EACH_VOICE * self.searches * np.maximum(self.voices - PLAIN_VOICES, 0)
-            dearer[units == self.last_dominant] = 0  # the densest chord may be full
+            if (voices[units != self.last_dominant] > PLAIN_VOICES).any():
+                dearer[units == self.last_dominant] = 0  # the densest chord is thinned last
             self.own += dearer
         full = np.flatnonzero(voices >= FULL_VOICES)[1:]
         for unit in full:
             self.own[unit] += FULL_AGAIN * (self.voices[unit] >= FULL_VOICES)
         return over or len(full) > 0
+
+    def _mean_of(self, voices: Pitches, judged: Marks) -> float:
+        """Voices a chord, and a beat: the greater, for a long chord is struck more often."""
+        lengths = self.lengths[judged]
+        return max(float(voices[judged].mean()), float((voices[judged] * lengths).sum() / lengths.sum()))
 
     def _calm(self, path: list[int]) -> bool:
         """The last dominant is the tensest, or as tense as any."""
@@ -98,6 +123,24 @@ class Whole:
         if tenser and (self.tensions[self.last_dominant] > most).any():
             self.own[self.last_dominant] += TENSER_THAN_LAST * (self.tensions[self.last_dominant] <= most)
         return bool(tenser)
+
+    def _rise(self, path: list[int]) -> bool:
+        """Without a melody the top voice has its highest note once, late, but not last."""
+        if not self.crest:
+            return False
+        tops = self.tops[np.arange(len(path)), path]
+        highest = max(self.crest, key=lambda unit: int(tops[unit]))
+        peak = tops[highest]
+        rivals = [
+            unit
+            for unit, top in enumerate(tops.tolist())
+            if top >= peak and self.chords[unit] != self.chords[highest]
+        ]
+        for unit in rivals:
+            self.own[unit] += RIVAL * (self.tops[unit] >= peak)
+        if rivals:
+            self.own[highest] += RIVAL * (self.tops[highest] <= peak)
+        return bool(rivals)
 
     def _keep_line(self, path: list[int]) -> bool:
         """At most one leap of the top voice over a fourth in four bars."""
