@@ -24,7 +24,7 @@ def whole(own: Any, **fields: Any) -> Whole:
         "leaps": np.zeros((rows - 1, choices, choices), dtype=np.int64),
         "jumps": None,
         "bars": list(range(rows)),
-        "lengths": np.full(rows, 1920),
+        "weights": np.full(rows, 1920),
         "tops": nothing + 60,
         "chords": list(range(rows)),
         "last_dominant": None,
@@ -98,7 +98,7 @@ def test_a_long_chord_weighs_more_than_a_short_one() -> None:
     voices = np.ones((5, 2), dtype=np.int64) * [4, 3]
     own = [[0, 0.3], [9, 0], [9, 0], [9, 0], [9, 0]]
     assert whole(own, voices=voices).solve()[0] == 0
-    assert whole(own, voices=voices, lengths=np.array([7680, 1920, 1920, 1920, 1920])).solve()[0] == 1
+    assert whole(own, voices=voices, weights=np.array([7680, 1920, 1920, 1920, 1920])).solve()[0] == 1
 
 
 def test_one_plain_shell_is_worth_a_colour_and_a_second_is_not() -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from introit.arrange.form import ArrangeError
 from introit.arrange.plan import PlannedChord
@@ -17,12 +17,15 @@ from introit.theory.plucking import Plucking
 from introit.units import TICKS_PER_QUARTER
 
 
-def voice(scene: Scene, wishes: Sequence[Wish]) -> tuple[Voicing, ...]:
+def voice(
+    scene: Scene, wishes: Sequence[Wish], *, hits: Mapping[int, int] | None = None
+) -> tuple[Voicing, ...]:
     """A voicing for each unit of a scene.
 
     Args:
         scene: the units and who plays them.
         wishes: one for each unit.
+        hits: how often each unit is struck, where that is known; else a unit weighs by its length.
 
     Raises:
         ArrangeError: when floor and ceiling leave a chord no room.
@@ -37,7 +40,10 @@ def voice(scene: Scene, wishes: Sequence[Wish]) -> tuple[Voicing, ...]:
     for one, wish, candidates in zip(planned, wishes, found, strict=True):
         if not candidates.voicings:
             raise ArrangeError(_no_room(scene, one, wish))
-    path = problem_of(scene, planned, materials, wishes, found, board).solve()
+    problem = problem_of(scene, planned, materials, wishes, found, board)
+    if hits:
+        problem.weigh([hits.get(unit, 0) for unit in range(len(planned))])
+    path = problem.solve()
     return tuple(candidates.voicings[index] for candidates, index in zip(found, path, strict=True))
 
 

@@ -76,7 +76,7 @@ def problem_of(
         leaps=top_leaps(features),
         jumps=None,
         bars=[unit.start // scene.plan.bar_ticks for unit in scene.units],
-        lengths=lengths,
+        weights=lengths,
         tops=features.top,
         chords=[unit.chord for unit in scene.units],
         last_dominant=last,

@@ -46,7 +46,7 @@ class Whole:
         leaps: (u - 1, n, n) semitones that the top voice moves.
         jumps: (u - 1, n, n) where the hand moves farther than it may without a rest; None on keys.
         bars: the bar of each unit, from 0.
-        lengths: (u,) ticks of each.
+        weights: (u,) how much each counts: its length or, where that is known, how often it is struck.
         tops: (u, n) the top voice, MIDI.
         chords: the chord of each unit, as an index.
         last_dominant: the unit that may be the tensest; None where there is no dominant.
@@ -62,12 +62,17 @@ class Whole:
     leaps: Pitches
     jumps: Marks | None
     bars: list[int]
-    lengths: Pitches
+    weights: Pitches
     tops: Pitches
     chords: list[int]
     last_dominant: int | None
     crest: tuple[int, ...] = ()
     searches: int = 0
+
+    def weigh(self, hits: list[int]) -> None:
+        """Lets each unit count as often as it is struck; a plain shell has to be struck at all."""
+        self.weights = np.array(hits)
+        self.plain[self.weights == 0] = False
 
     def solve(self) -> list[int]:
         """Index of the candidate of each unit."""
@@ -108,9 +113,10 @@ class Whole:
         return over or len(full) > 0
 
     def _mean_of(self, voices: Pitches, judged: Marks) -> float:
-        """Voices a chord, and a beat: the greater, for a long chord is struck more often."""
-        lengths = self.lengths[judged]
-        return max(float(voices[judged].mean()), float((voices[judged] * lengths).sum() / lengths.sum()))
+        """Voices a chord, and a hit: the greater."""
+        weights = self.weights[judged]
+        by_weight = float((voices[judged] * weights).sum()) / max(1, int(weights.sum()))
+        return max(float(voices[judged].mean()), by_weight)
 
     def _calm(self, path: list[int]) -> bool:
         """The last dominant is the tensest, or as tense as any."""
