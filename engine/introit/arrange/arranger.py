@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -16,6 +17,7 @@ from introit.arrange.line_up import Stage
 from introit.arrange.melody import write_melody
 from introit.arrange.one_guitar import on_one_guitar, one_sound, thumb_notes
 from introit.arrange.ornaments import ornamented
+from introit.arrange.peak import with_a_peak
 from introit.arrange.plan import Plan, PlannedChord, plan_intro
 from introit.arrange.ride import ride_notes
 from introit.arrange.scene import Scene, set_scene
@@ -55,13 +57,13 @@ def arrange(plan: Plan, library: Library, *, stage: Stage | None = None, seed: i
     rhythms = _rhythms(scene, feel, library)
     scene = _with_rhythms(scene, rhythms)
     strokes = comp_strokes(scene, rhythms, melody=melody, pushes=pushes)
-    voicings = voice(scene, wishes(scene, melody, strokes))
+    voicings = _voicings(scene, melody, strokes)
     notes = [*melody, *_textured(scene, voicings, strokes, melody)]
     if scene.seats.bass:
         notes += bass_notes(scene, _manners(scene, feel, library), above=notes)
         notes += pedal_notes(plan, above=notes, distance=scene.seats.over_bass)
     else:
-        notes += thumb_notes(scene, voicings)
+        notes += thumb_notes(scene, voicings, strokes)
     notes = ornamented(scene, feel, notes)
     if scene.seats.one_pair_of_hands:
         notes = on_one_guitar(scene, notes)
@@ -69,6 +71,15 @@ def arrange(plan: Plan, library: Library, *, stage: Stage | None = None, seed: i
         notes += ride_notes(scene, feel)
     notes = finish(scene, notes, may_push=pushes[0] > 0)
     return Score(scene, tuple(sorted(notes, key=lambda note: (note.onset, note.part, note.pitch))))
+
+
+def _voicings(scene: Scene, melody: Sequence[ScoreNote], strokes: Sequence[Stroke]) -> tuple[Voicing, ...]:
+    """A voicing for each unit; where no melody is the highest, found again for a peak of the comp's own."""
+    asked = wishes(scene, melody, strokes)
+    hits = Counter(stroke.unit for stroke in strokes)
+    found = voice(scene, asked, hits=hits)
+    peaked = None if melody else with_a_peak(scene, asked, found, strokes)
+    return found if peaked is None else voice(scene, peaked, hits=hits)
 
 
 def _rhythms(scene: Scene, feel: Feel, library: Library) -> list[list[CompingRhythm]]:

@@ -18,6 +18,8 @@ HIGHEST = 77
 REST = TICKS_PER_QUARTER // 2
 """Ticks without a note in which the hand may jump."""
 
+_LETS_GO = {"block", "call and response"}
+
 
 def wishes(scene: Scene, melody: Sequence[ScoreNote], strokes: Sequence[Stroke]) -> list[Wish]:
     """One wish for each of the scene's units.
@@ -43,9 +45,15 @@ def _wish(
         floor=seats.lowest,
         over=sounding,
         bass_in_grip=seats.one_pair_of_hands,
-        rest_before=index in rested and not seats.one_pair_of_hands,
+        rest_before=index in rested and not seats.one_pair_of_hands and _lets_go(scene, index),
     )
     return TEXTURES[scene.passages[unit.passage].texture].wish(plain, index, scene)
+
+
+def _lets_go(scene: Scene, index: int) -> bool:
+    """Whether the hand is free between the hits before a unit: other textures leave their notes to ring."""
+    own, before = (scene.passages[scene.units[at].passage].texture for at in (index, max(0, index - 1)))
+    return {own, before} <= _LETS_GO
 
 
 def _rested(strokes: Sequence[Stroke]) -> set[int]:

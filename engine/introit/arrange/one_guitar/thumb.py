@@ -46,7 +46,7 @@ def thumb_notes(scene: Scene, voicings: Sequence[Voicing], strokes: Sequence[Str
 
 
 def _starts(scene: Scene, strokes: Sequence[Stroke]) -> list[int]:
-    """Where the thumb strikes each unit's bass note: where it begins, or with the push that takes it early."""
+    """Where the thumb strikes each unit's bass note: where it begins, or with a push that takes it early."""
     pushes = {stroke.unit: stroke.onset for stroke in reversed(strokes)}
     return [min(unit.start, pushes.get(index, unit.start)) for index, unit in enumerate(scene.units)]
 

@@ -28,17 +28,25 @@ def hits_a_bar(hearing: Hearing) -> Iterator[Breach]:
 
 
 def thin_bar(hearing: Hearing) -> Iterator[Breach]:
-    """Swing: of every four bars that are comped freely, one has at most one hit."""
+    """Swing: of every four bars that are comped freely, one has at most one hit, or one a new chord."""
     bounds = hearing.measures["thin bar"]
     if not hearing.swings:
         return
     free = set(hearing.struck_bars)
     for first in range(0, hearing.plan.bars - bounds.judged_from + 1, _WINDOW):
         window = range(first, first + bounds.judged_from)
-        counts = [len(hearing.hits_by_bar[bar]) for bar in window]
-        if free.issuperset(window) and min(counts) > bounds.most:
+        spare = [
+            len(hearing.hits_by_bar[bar]) - max(bounds.most, _new_chords(hearing, bar)) for bar in window
+        ]
+        if free.issuperset(window) and min(spare) > 0:
             text = f"bars {first + 1} to {window[-1] + 1} all have more than {plural(bounds.most, 'hit')}"
             yield hearing.breach("thin bar", first * hearing.bar_ticks, text)
+
+
+def _new_chords(hearing: Hearing, bar: int) -> int:
+    """Chords that begin in a bar: each has to be heard."""
+    first = bar * hearing.bar_ticks
+    return sum(first <= chord.onset < first + hearing.bar_ticks for chord in hearing.plan.chords)
 
 
 def melody_sounding(hearing: Hearing) -> Iterator[Breach]:

@@ -15,6 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from introit.arrange.tones import MINOR_NINTHS
+from introit.arrange.voicing.bass_room import over_a_bass
 from introit.arrange.voicing.bells import bell_candidates
 from introit.arrange.voicing.board import Board, held
 from introit.arrange.voicing.candidates import Candidates, gathered
@@ -41,6 +42,8 @@ OTHER_FAMILY, OTHER_TOP, UNDER_MELODY = 3.0, 40.0, 60.0
 """Given up first, late, and last."""
 PLAIN_SHELL = 9.0
 """Worth of the first plain shell of an intro: a colour of a chord's name may be left out for it."""
+LOW_TOP = 4.0
+"""Each semitone that the top voice of a peak lies too low."""
 MELODY_DOUBLED = 1.0
 """A melody note in the comp at the unison."""
 
@@ -64,7 +67,7 @@ def _candidates(material: Material, wish: Wish, board: Board) -> Candidates:
             return bells
     layout = Layout(board.neck.strings if board.neck else 0, wish.bass_in_grip, wish.most_voices)
     rows = placed(material, board.neck, layout)
-    allowed = np.flatnonzero(_allowed(rows, wish))
+    allowed = np.flatnonzero(_allowed(rows, material, wish))
     price = rows.price[allowed] + _wish_price(rows, material, wish)[allowed]
     plain = np.array([form.plain for form in rows.forms], dtype=np.bool_)
     order = np.argsort(price - PLAIN_SHELL * plain[rows.form[allowed]], kind="stable")
@@ -86,12 +89,15 @@ def _as_wished(material: Material, wish: Wish) -> Material:
     )
 
 
-def _allowed(rows: Placed, wish: Wish) -> npt.NDArray[np.bool_]:
-    """What must hold: floor, ceiling, number of voices."""
+def _allowed(rows: Placed, material: Material, wish: Wish) -> npt.NDArray[np.bool_]:
+    """What must hold: floor, ceiling, number of voices, and room for the bass note under them."""
     allowed: npt.NDArray[np.bool_] = rows.pitches[:, 0] >= wish.floor
     allowed &= rows.pitches.max(axis=1, initial=0) <= wish.ceiling
     allowed &= (rows.pitches >= 0).sum(axis=1) <= wish.most_voices
-    return allowed
+    if wish.bass_in_grip or not allowed.any():
+        return allowed
+    over = allowed & over_a_bass(rows.pitches, material.bass)
+    return over if over.any() else allowed
 
 
 def _wish_price(rows: Placed, material: Material, wish: Wish) -> Prices:
@@ -100,6 +106,8 @@ def _wish_price(rows: Placed, material: Material, wish: Wish) -> Prices:
     price: Prices = np.zeros(len(top))
     if wish.top:
         price += OTHER_TOP * (~np.isin(top % 12, list(wish.top)) | (top < wish.lowest_top))
+    elif wish.lowest_top:
+        price += LOW_TOP * np.maximum(0, wish.lowest_top - top)
     if wish.families:
         other = np.array([form.family not in wish.families for form in rows.forms], dtype=np.bool_)
         price += OTHER_FAMILY * other[rows.form]

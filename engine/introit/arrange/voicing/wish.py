@@ -20,7 +20,7 @@ class Wish(NamedTuple):
         rest_before: True where the hand has a rest before it, in which it may jump.
         without: pitch classes left out of it, guide tones too: they would clash with the tone on top.
         with_: pitch classes that tell the chord in their place, as guide tones do.
-        lowest_top: lowest MIDI note that is good as its top voice, where `top` asks for one.
+        lowest_top: lowest MIDI note that is good as its top voice: of a tone on top, or of a peak.
         open_strings: pitch classes of open strings that may ring in a `bell` grip.
         adjacent: True where neighbours in pitch lie on neighbouring strings in a `bell` grip, for a pick.
     """

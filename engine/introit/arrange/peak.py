@@ -1,0 +1,59 @@
+"""One highest note, late but not last, where no melody brings it: the comp's top voice rises to it.
+
+The first voicings show where the comp lies; then all chords but one are asked to keep under that one's top,
+and the voicings are found again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from introit.arrange.comping import Stroke
+from introit.arrange.scene import Scene
+from introit.arrange.voicing import Voicing, Wish
+
+EARLIEST, LATEST = 0.60, 0.85
+"""Where the highest note falls, as a share of the intro (common practice, no source)."""
+FEWEST_BARS = 4
+"""A shorter intro has no room for an arc."""
+_NEARLY = 2
+"""The peak lies at most so many semitones under what was the highest before it was asked for."""
+
+
+def with_a_peak(
+    scene: Scene, wishes: Sequence[Wish], voicings: Sequence[Voicing], strokes: Sequence[Stroke]
+) -> list[Wish] | None:
+    """Wishes that give the comp's top voice one peak; None where it has one, or there is no room for any.
+
+    Args:
+        scene: where.
+        wishes: one for each unit, as asked.
+        voicings: one for each unit, as found.
+        strokes: the comping hits, which say when a unit's voicing is first heard.
+    """
+    if scene.plan.bars < FEWEST_BARS or any(wish.top for wish in wishes):
+        return None
+    heard = _first_heard(scene, strokes)
+    tops = [voicing.top for voicing in voicings]
+    late = [unit for unit, at in enumerate(heard) if EARLIEST <= at / scene.plan.head_tick <= LATEST]
+    if not late:
+        return None
+    peak = max(late, key=lambda unit: (tops[unit], wishes[unit].ceiling, -unit))
+    chord = scene.units[peak].chord
+    others = [unit for unit in range(len(tops)) if scene.units[unit].chord != chord]
+    highest = max((tops[unit] for unit in others), default=0)
+    if tops[peak] > highest:
+        return None
+    aim = min(wishes[peak].ceiling, max(tops[peak], highest - _NEARLY))
+    return [
+        wish._replace(lowest_top=aim)
+        if unit == peak
+        else wish._replace(ceiling=min(wish.ceiling, aim if unit not in others else aim - 1))
+        for unit, wish in enumerate(wishes)
+    ]
+
+
+def _first_heard(scene: Scene, strokes: Sequence[Stroke]) -> list[int]:
+    """Tick at which each unit's voicing is first heard: with its first hit, else where it begins."""
+    hits = {stroke.unit: stroke.onset for stroke in reversed(strokes)}
+    return [hits.get(index, unit.start) for index, unit in enumerate(scene.units)]
