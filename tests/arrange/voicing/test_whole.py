@@ -101,6 +101,23 @@ def test_a_long_chord_weighs_more_than_a_short_one() -> None:
     assert whole(own, voices=voices, weights=np.array([7680, 1920, 1920, 1920, 1920])).solve()[0] == 1
 
 
+def test_what_is_struck_is_what_counts() -> None:
+    """One chord in four hits is thin; a plain shell that no hit sounds is none."""
+    one = whole([[0.0, 0.5]], voices=ALL[:1] * [4, 3])
+    one.weigh([4])
+    assert one.solve() == [1]
+    plain = np.array([[False, True]] * 3)
+    struck_once = whole([[0, 1.0], [0, 4.0], [0, 1.0]], plain=plain)
+    struck_once.weigh([0, 2, 0])
+    assert struck_once.solve() == [0, 1, 0]
+
+
+def test_the_last_dominant_is_one_that_is_struck() -> None:
+    held_over = whole([[0, 1]] * 4, chords=[0, 1, 2, 2], last_dominant=3)
+    held_over.weigh([1, 1, 1, 0])
+    assert held_over.last_dominant == 2
+
+
 def test_one_plain_shell_is_worth_a_colour_and_a_second_is_not() -> None:
     plain = np.array([[False, True]] * 4)
     assert sum(whole([[0, 4.0]] * 4, plain=plain).solve()) == 1

@@ -65,8 +65,6 @@ def problem_of(
     plain = _packed([one.plain for one in found], 0).astype(np.bool_)
     if last is not None:
         plain[last] = False  # the densest chord is none
-    lengths = np.array([unit.end - unit.start for unit in scene.units])
-    plain[lengths < np.median(lengths)] = False  # a short one may never be struck
     whole = Whole(
         own=own,
         moves=moves,
@@ -76,7 +74,7 @@ def problem_of(
         leaps=top_leaps(features),
         jumps=None,
         bars=[unit.start // scene.plan.bar_ticks for unit in scene.units],
-        weights=lengths,
+        weights=np.array([unit.end - unit.start for unit in scene.units]),
         tops=features.top,
         chords=[unit.chord for unit in scene.units],
         last_dominant=last,

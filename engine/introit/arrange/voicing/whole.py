@@ -21,7 +21,7 @@ MOST_SEARCHES = 12
 PLAIN_VOICES, MEAN_VOICES = 3, 3.25
 """A little under the 3.3 that the review of a score allows: hits count there, units here."""
 FEWEST_JUDGED = 4
-"""Chords on which that is asked: the one chord of a short intro may be full."""
+"""Hits on which that is asked, or chords: the one chord of a short intro may be full."""
 EACH_VOICE = 0.5
 """Added to each voice past the third while there are too many."""
 FULL_VOICES, FULL_AGAIN = 5, 30.0
@@ -51,6 +51,7 @@ class Whole:
         chords: the chord of each unit, as an index.
         last_dominant: the unit that may be the tensest; None where there is no dominant.
         crest: units of which one has the highest top voice of all; none where a melody has it.
+        hits: how often the chords are struck in all; 0 where that is not known.
         searches: how often too many voices were found; each time they become dearer faster.
     """
 
@@ -67,12 +68,24 @@ class Whole:
     chords: list[int]
     last_dominant: int | None
     crest: tuple[int, ...] = ()
+    hits: int = 0
     searches: int = 0
 
     def weigh(self, hits: list[int]) -> None:
-        """Lets each unit count as often as it is struck; a plain shell has to be struck at all."""
+        """Lets each unit count as often as it is struck.
+
+        A plain shell has to be struck at all, and so has the last dominant: a unit of it that is not gives
+        way to an earlier one that is.
+        """
         self.weights = np.array(hits)
+        self.hits = sum(hits)
         self.plain[self.weights == 0] = False
+        last = self.last_dominant
+        if last is not None and not hits[last]:
+            struck = [
+                unit for unit, chord in enumerate(self.chords) if chord == self.chords[last] and hits[unit]
+            ]
+            self.last_dominant = max(struck, default=last)
 
     def solve(self) -> list[int]:
         """Index of the candidate of each unit."""
@@ -100,7 +113,7 @@ class Whole:
         voices = self.voices[units, path]
         few: Marks = (self.voices > 0) & (self.voices <= PLAIN_VOICES)
         judged: Marks = np.asarray(few.any(axis=1))  # bells are what they are
-        over = judged.sum() >= FEWEST_JUDGED and self._mean_of(voices, judged) > MEAN_VOICES
+        over = (self.hits or judged.sum()) >= FEWEST_JUDGED and self._mean_of(voices, judged) > MEAN_VOICES
         if over:
             self.searches += 1
             dearer = EACH_VOICE * self.searches * np.maximum(self.voices - PLAIN_VOICES, 0)
