@@ -128,7 +128,7 @@ def _tone_sets(material: Material, layout: Layout) -> Iterator[tuple[tuple[int, 
 
 def _thickness(count: int, tones: tuple[int, ...], material: Material, layout: Layout) -> float:
     guides = set(material.guides) <= set(tones)
-    if count == 2 and guides and len(material.guides) > 1 and not layout.bass_in_grip:
+    if count == 2 and _is_plain(set(tones), material) and not layout.bass_in_grip:
         return _PLAIN_SHELL
     fifth = count == 3 and guides and material.fifth in tones and not layout.bass_in_grip
     return VOICE_PRICE[count] + _LONE_FIFTH * (fifth and len(material.guides) > 1)
@@ -217,4 +217,5 @@ def _order(stack: Stack, material: Material) -> str:
 
 
 def _is_plain(tones: set[int], material: Material) -> bool:
-    return len(material.guides) > 1 and set(material.guides) <= tones <= {*material.guides, material.root}
+    guides = set(material.guides)
+    return bool(guides) and len(tones) > 1 and guides <= tones <= {*guides, material.root}
