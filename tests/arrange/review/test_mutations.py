@@ -34,7 +34,7 @@ Spoil = Callable[[ScoreNote], ScoreNote]
 
 @pytest.fixture(scope="module", params=["C", "Eb"])
 def real(request: pytest.FixtureRequest, shipped: Library) -> Score:
-    intro = shipped.intros["three-six-two-five"]
+    intro = shipped.intros["one-six-two-five"]
     key = Key.from_text(request.param)
     tune = Tune("tune", "T", key, Meter(4), 140.0, "medium-swing", Numeral.from_text("Imaj7"))
     return arrange(plan_intro(intro, tune, key), shipped, stage=Stage(LineUp.WITH_KEYS), seed=5)
