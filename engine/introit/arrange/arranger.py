@@ -31,6 +31,7 @@ from introit.errors import did_you_mean
 from introit.library.model import BassManner, CompingRhythm, Feel, Intro, Library, Tune
 from introit.performance import ChordMark, Performance
 from introit.theory.key import Key
+from introit.units import TICKS_PER_QUARTER
 
 __all__ = ["ArrangeError", "arrange", "feel_of", "perform", "ready", "symbol_of"]
 
@@ -126,8 +127,24 @@ def _textured(
     for passage in scene.passages:
         texture = TEXTURES[passage.texture]
         own = tuple(stroke for stroke in strokes if passage.start <= stroke.onset < passage.end)
-        notes += texture.notes(Work(scene, passage, voicings, own if texture.stroked else (), tuple(melody)))
+        work = Work(scene, passage, voicings, own if texture.stroked else (), tuple(melody))
+        notes += texture.notes(work)
+        notes += _passed_over(work, [*notes, *melody])
     return notes
+
+
+def _passed_over(work: Work, notes: Sequence[ScoreNote]) -> list[ScoreNote]:
+    """A short grip of each chord that begins in a passage and that nothing else there sounds."""
+    scene = work.scene
+    heard = {note.harmony_tick for note in notes}
+    found: list[ScoreNote] = []
+    for unit in work.units:
+        chord = scene.chord_of(unit)
+        start = scene.units[unit].start
+        if chord.onset == start < scene.plan.pickup_tick and chord.onset not in heard:
+            end = min(start + TICKS_PER_QUARTER, scene.units[unit].end)
+            found += [work.sound(unit, voice, (start, end)) for voice in work.voices(unit)]
+    return found
 
 
 def perform(score: Score, library: Library, *, channel_of: ChannelOf = own_channel) -> Performance:

@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 from introit.arrange.comping.bar import Shape
 from introit.arrange.comping.figure import EIGHTH
+from introit.arrange.plan import PlannedChord
 from introit.arrange.scene import Scene
 from introit.arrange.score import ScoreNote
 from introit.units import TICKS_PER_QUARTER
@@ -33,9 +34,15 @@ class Motif(NamedTuple):
         return self.spans[index][0] if index < len(self.spans) else None
 
 
-def motif_of(scene: Scene, melody: Sequence[ScoreNote]) -> Motif:
-    """The motif of a scene; an empty one where its melody is none."""
-    if not (scene.plan.intro.melody.has_motif and melody):
+def motif_of(scene: Scene, melody: Sequence[ScoreNote], *, over_held: bool = False) -> Motif:
+    """The motif of a scene; an empty one where its melody is none.
+
+    Args:
+        scene: where.
+        melody: of the whole intro.
+        over_held: True where the comp holds its chords under the motif, as in a ballad.
+    """
+    if over_held or not (scene.plan.intro.melody.has_motif and melody):
         return Motif()
     spans: list[list[int]] = []
     for note in sorted(melody):
@@ -43,7 +50,18 @@ def motif_of(scene: Scene, melody: Sequence[ScoreNote]) -> Motif:
             spans[-1][1] = max(spans[-1][1], note.end)
         else:
             spans.append([note.onset, note.end])
-    return Motif(tuple((start, end) for start, end in spans), frozenset(note.harmony_tick for note in melody))
+    stated = (chord.onset for chord in scene.plan.chords if _is_stated(chord, melody))
+    return Motif(tuple((start, end) for start, end in spans), frozenset(stated))
+
+
+def _is_stated(planned: PlannedChord, melody: Sequence[ScoreNote]) -> bool:
+    """Whether the motif tells a chord: by two of its tones at least, a guide tone among them."""
+    classes = {note.pitch % 12 for note in melody if note.harmony_tick == planned.onset}
+    chord = planned.chord
+    fifth = chord.tone("5")
+    tones = (*chord.required, fifth) if fifth else chord.required
+    own = classes & {tone.pitch_class for tone in tones}
+    return len(own) > 1 and not own.isdisjoint(tone.pitch_class for tone in chord.guide_tones)
 
 
 def pickup_tick(scene: Scene) -> int:
@@ -74,7 +92,8 @@ def shapes(
     last, setup = plan.bars - 1, quiet == plan.head_tick
     sounding = _mask((note.onset, note.end) for note in melody)
     onsets = sum(1 << slot for slot in {note.onset // EIGHTH for note in melody if not note.onset % EIGHTH})
-    closed = _mask([*motif.spans, (quiet, plan.head_tick)])
+    open_to = sum(1 << slot for slot in needed)
+    closed = _mask(motif.spans) & ~open_to | _mask([(quiet, plan.head_tick)])
     full, free = (1 << slots) - 1, ~closed if may_push else 0
     found = []
     for bar in range(plan.bars):

@@ -60,7 +60,7 @@ def comp_strokes(
         melody: of the whole intro; a motif states its own chords, and the comp answers in its gaps.
         pushes: least and most of the changes that are pushed, as shares from 0 to 1.
     """
-    motif = motif_of(scene, melody)
+    motif = motif_of(scene, melody, over_held=pushes[1] == 0)
     tasks = _tasks(scene, rhythms, melody, motif=motif, may_push=pushes[1] > 0)
     variant = scene.dice("comping").randrange(VARIANTS)
     bars = comped(tasks, pushes=pushes, variant=variant)
