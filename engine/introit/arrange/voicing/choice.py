@@ -30,7 +30,7 @@ from introit.theory.fretboard import Fretboard, Place
 from introit.theory.grip import SILENT, Grip
 from introit.theory.holding import FrettingHand
 
-MOST_CANDIDATES = 36
+MOST_CANDIDATES = 32
 """Kept per chord: enough for smooth paths, few enough for a fast search."""
 ALIKE = 3
 """Kept with the same top voice and as many voices, before any other is looked at twice."""

@@ -22,7 +22,7 @@ _SETS_WITHOUT_GUIDE = 3
 """Sets of tones that are stacked, cheapest first, by how many tones they have; and of those without a guide
 tone, which are for a melody that clashes with it."""
 
-VOICE_PRICE = {1: 16.0, 2: 9.0, 3: 0.6, 4: 0.0, 5: 2.0}
+VOICE_PRICE = {1: 20.0, 2: 12.0, 3: 0.6, 4: 0.0, 5: 2.0}
 """By voices: a chord gives way to its guide tones, and these to one of them, before a wish for the top."""
 _PLAIN_SHELL = 2.2
 """Of the guide tones alone, which are no makeshift: the plainest shell there is over a bass."""

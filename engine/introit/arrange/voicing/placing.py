@@ -67,6 +67,7 @@ class _Rows:
 
     form: Notes
     stacks: Notes
+    span: Notes
     present: npt.NDArray[np.bool_]
     strings: Notes
     least: Notes
@@ -84,11 +85,12 @@ def placed(material: Material, neck: Fretboard | None, layout: Layout) -> Placed
     """
     forms = forms_of(material.relative, layout)
     rows = _rows(material.relative, layout)
-    pitches = (rows.stacks + material.root % 12)[:, None, :] + Octaves[None, :, None]
-    low, high = pitches[..., 0], np.where(rows.present[:, None], pitches, 0).max(axis=2)
+    low = (rows.stacks[:, 0] + material.root)[:, None] + Octaves
+    high = low + rows.span[:, None]
     row, octave = np.nonzero((low >= np.maximum(rows.least, LOWEST)[:, None]) & (high <= HIGHEST))
-    pitches = np.where(rows.present[row], pitches[row, octave], ABSENT)
-    price = rows.price[row] + _register_price(pitches, bass_in_grip=layout.bass_in_grip)
+    low, high = low[row, octave], high[row, octave]
+    pitches = np.where(rows.present[row], rows.stacks[row] + (low - rows.stacks[row, 0])[:, None], ABSENT)
+    price = rows.price[row] + _register_price(low, high, bass_in_grip=layout.bass_in_grip)
     if not layout.bass_in_grip:
         price += _mud(material.bass)[pitches].max(axis=1)
     strings, frets = rows.strings[row], np.zeros_like(pitches)
@@ -114,6 +116,7 @@ def _rows(relative: Material, layout: Layout) -> _Rows:
     return _Rows(
         form=number,
         stacks=stacks[number],
+        span=np.array([form.stack[-1] - form.stack[0] for form in forms], dtype=np.int64)[number],
         present=(np.arange(most) < voices[:, None])[number],
         strings=strings.reshape(-1, most),
         least=np.array([_least(form.stack) for form in forms], dtype=np.int64)[number],
@@ -129,8 +132,7 @@ def _least(stack: tuple[int, ...]) -> int:
     return limit
 
 
-def _register_price(pitches: Notes, *, bass_in_grip: bool) -> Prices:
-    low, high = pitches[:, 0], pitches.max(axis=1, initial=0)
+def _register_price(low: Notes, high: Notes, *, bass_in_grip: bool) -> Prices:
     if bass_in_grip:
         price: Prices = FAR_FROM_TOP * np.abs(high - TOP_CENTRE)
         return price + BASS_TOO_HIGH * np.maximum(low - HIGH_BASS, 0)
