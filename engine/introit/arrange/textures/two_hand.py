@@ -29,8 +29,9 @@ from introit.arrange.textures.room import (
 from introit.arrange.textures.texture import Work
 from introit.arrange.voicing.wish import Wish
 
-_SHELL_FLOOR, _SHELL_CEILING = 51, 62
-"""Eb3 and D4: low, and wide enough for any third with its seventh, one way or the other up."""
+_SHELL_FLOOR, _SHELL_CEILING = 51, 63
+"""Eb3 and Eb4: low, and wide enough for any third with its seventh, one way or the other up, where the
+seventh may not lie low over the bass."""
 _LAST_CEILING = 70
 _SHELL_VOICES = 3
 _LINE_FLOOR = 57
