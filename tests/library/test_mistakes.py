@@ -78,7 +78,7 @@ TABLE = {
         "tune",
         TUNE + "landing: §cuts\n",
         "not-allowed",
-        "allowed is cut",
+        "allowed are cut",
         "Did you mean 'cut'?",
     ),
     "feel that is not there": (

@@ -12,6 +12,7 @@ from introit.arrange.count_off import DEFAULT_LEVEL, count_off
 from introit.arrange.ending import finish
 from introit.arrange.feel import played
 from introit.arrange.form import ArrangeError
+from introit.arrange.giving_way import breathed, cleared
 from introit.arrange.legal import ChannelOf, legal, own_channel
 from introit.arrange.line_up import Stage
 from introit.arrange.melody import write_melody
@@ -63,11 +64,14 @@ def arrange(plan: Plan, library: Library, *, stage: Stage | None = None, seed: i
     if scene.seats.bass:
         notes += bass_notes(scene, _manners(scene, feel, library), above=notes)
         notes += pedal_notes(plan, above=notes, distance=scene.seats.over_bass)
+        notes = cleared(notes, distance=scene.seats.over_bass)
     else:
         notes += thumb_notes(scene, voicings, strokes)
     notes = ornamented(scene, feel, notes)
     if scene.seats.one_pair_of_hands:
         notes = on_one_guitar(scene, notes)
+    elif scene.seats.comp_on == "guitar":
+        notes = breathed(notes, scene.stage)
     if scene.seats.ride:
         notes += ride_notes(scene, feel)
     notes = finish(scene, notes, may_push=pushes[0] > 0)

@@ -41,9 +41,7 @@ WEIGHTS = {
     "tempo": Weight(80, "outside its range an intro is crowded or drags, but it still says the right feel"),
     "near tempo": Weight(10, "just outside is better than far outside; a point less for each 2 % beyond"),
     "few feels": Weight(4, "made for this feel alone has more of its character; shared among all its feels"),
-    "line-up": Weight(
-        60, "an intro for one pair of hands is another thing than one for a band"
-    ),
+    "line-up": Weight(60, "an intro for one pair of hands is another thing than one for a band"),
     "own form": Weight(20, "a form written for this very first chord was composed as one thing with it"),
     "as written": Weight(18, "the end that the intro was made with leads there"),
     "head dominant": Weight(16, "made to lead anywhere: sure, and a little less particular"),

@@ -6,8 +6,9 @@ from introit.arrange.one_guitar.fitting import fitted
 from introit.arrange.one_guitar.sound import one_sound
 from introit.arrange.one_guitar.thumb import thumb_notes
 from introit.arrange.scene import Scene
-from introit.arrange.score import ScoreNote
+from introit.arrange.score import BASS, ScoreNote
 from introit.arrange.tones import MINOR_NINTHS
+from introit.theory.limits import too_low
 
 __all__ = ["on_one_guitar", "one_sound", "thumb_notes"]
 
@@ -17,8 +18,10 @@ def on_one_guitar(scene: Scene, notes: Sequence[ScoreNote]) -> list[ScoreNote]:
     stage, plan = scene.stage, scene.plan
 
     def rubs(ringing: ScoreNote, fresh: ScoreNote) -> bool:
-        """A minor ninth or a semitone across, but for a dominant's own b9 over its root."""
+        """Mud over a bass note; a minor ninth or a semitone, but for a dominant's own b9 over its root."""
         low, high = sorted((ringing, fresh), key=lambda note: note.pitch)
+        if low.part == BASS and too_low(low.pitch, high.pitch):
+            return True
         if high.pitch - low.pitch not in MINOR_NINTHS:
             return False
         planned = plan.chords[plan.at(fresh.harmony_tick)]

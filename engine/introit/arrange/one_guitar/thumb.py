@@ -17,6 +17,7 @@ from introit.theory.fingering import Fingering
 from introit.theory.fretboard import Place
 from introit.theory.grip import Grip
 from introit.theory.holding import FrettingHand
+from introit.theory.limits import is_muddy
 from introit.units import TICKS_PER_QUARTER
 
 STRUCK_AGAIN_FROM = 96.0
@@ -114,7 +115,8 @@ def _fifth(voicing: Voicing, hand: FrettingHand) -> Place | None:
     for step in _FIFTHS:
         for place in neck.places(voicing.bottom + step):
             low = place.string > neck.strings - _LOW_STRINGS and place.string not in taken
-            below = voicing.bottom + step < min(voicing.pitches[1:], default=128)
+            below = not is_muddy([voicing.bottom + step, *voicing.pitches[1:]])
+            below &= voicing.bottom + step < min(voicing.pitches[1:], default=128)
             grip = Grip.from_places((place, *held), strings=neck.strings) if low and below else None
             if grip is not None and isinstance(hand.hold(grip), Fingering) and _is_chord_tone(voicing, step):
                 return place

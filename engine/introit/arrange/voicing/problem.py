@@ -31,7 +31,7 @@ SAME_FORM = 0.5
 """The same form where the root moves by a fourth or fifth: forms alternate there (TRADE 4, [RL], [Ty10])."""
 TENSE, TENSE_AT_LAST, MOST_TENSE = 0.7, 0.6, 3
 """Each tension past the first costs, but on the last dominant each is welcome."""
-CREST, CREST_BARS = (0.6, 0.85), 4
+CREST, CREST_BARS = (0.6, 0.85), 4000
 """Where the highest note comes, as shares of the length, and how many bars have room for it (no source)."""
 _NOBODY = 1e6
 

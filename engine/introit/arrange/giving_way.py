@@ -1,0 +1,122 @@
+"""Who lets go for whom: the comp for a bass note that comes early, the hand for a jump along the neck."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import groupby
+
+from introit.arrange.line_up import Stage
+from introit.arrange.score import BASS, COMP, PEDAL, ScoreNote, Touch
+from introit.arrange.textures.neck import nearest
+from introit.theory.limits import too_low
+from introit.units import TICKS_PER_QUARTER
+
+SHORTEST = TICKS_PER_QUARTER // 4
+"""Ticks that a note sounds at least before it is let go."""
+REST = TICKS_PER_QUARTER // 2
+"""Ticks of rest in which the hand jumps."""
+FREE_SHIFT = 4
+"""Frets that the hand moves without a rest."""
+
+_LOW = (BASS, PEDAL)
+
+
+def cleared(notes: Sequence[ScoreNote], *, distance: int) -> list[ScoreNote]:
+    """The notes without a bass note of one chord too near under the comp's of another.
+
+    The comp is ended where such a bass note begins; where the comp strikes the old chord over it, the bass
+    note waits for its own.
+
+    Args:
+        notes: of the whole intro, in any order.
+        distance: semitones that the comp's lowest note keeps over the bass.
+    """
+    comp = [note for note in notes if note.part == COMP]
+    waited = [_waits(note, comp, distance) if note.part in _LOW else note for note in notes]
+    low = sorted(note for note in waited if note.part in _LOW)
+    return [_under(note, low, distance) if note.part == COMP else note for note in waited]
+
+
+def _waits(bass: ScoreNote, comp: Sequence[ScoreNote], distance: int) -> ScoreNote:
+    early = bass.harmony_tick - bass.onset
+    if early <= 0 or bass.end <= bass.harmony_tick:
+        return bass
+    struck = (
+        note
+        for note in comp
+        if note.harmony_tick < bass.harmony_tick
+        and bass.onset < note.onset + SHORTEST
+        and note.onset < bass.harmony_tick
+    )
+    if any(_too_near(bass, note, distance) for note in struck):
+        return bass._replace(onset=bass.harmony_tick, length=bass.length - early)
+    return bass
+
+
+def _under(note: ScoreNote, low: Sequence[ScoreNote], distance: int) -> ScoreNote:
+    for bass in low:
+        later = note.onset + SHORTEST <= bass.onset < note.end and bass.harmony_tick > note.harmony_tick
+        if later and _too_near(bass, note, distance):
+            return note._replace(length=bass.onset - note.onset)
+    return note
+
+
+def _too_near(bass: ScoreNote, note: ScoreNote, distance: int) -> bool:
+    return note.pitch - bass.pitch < distance or too_low(bass.pitch, note.pitch)
+
+
+def breathed(notes: Sequence[ScoreNote], stage: Stage) -> list[ScoreNote]:
+    """The notes, with time for the hand wherever it jumps along the neck.
+
+    What rings is let go an eighth before; where it has begun too late for that, what comes next is taken near
+    to where the hand is, if it lies there too.
+
+    Args:
+        notes: of the whole intro; those with string and fret are one guitar's.
+        stage: its neck, and how it is plucked.
+    """
+    others = [note for note in notes if note.fret is None or note.touch is Touch.ORNAMENT]
+    placed = sorted(note for note in notes if note.fret is not None and note.touch is not Touch.ORNAMENT)
+    done: list[ScoreNote] = []
+    sounding: list[ScoreNote] = []
+    position = 0
+    for tick, group in groupby(placed, key=lambda note: note.onset):
+        struck = list(group)
+        ringing = [note for note in sounding if note.end > tick]
+        there = position_of([*ringing, *struck])
+        if position and there and abs(there - position) > FREE_SHIFT:
+            late = any(note.onset + SHORTEST > tick - REST for note in sounding)
+            if late and not ringing:
+                struck = _nearby(struck, position, stage)
+            else:
+                sounding = [_let_go(note, tick - REST) for note in sounding]
+            there = position_of(struck)
+        position = there or position
+        done += [note for note in sounding if note.end <= tick - REST]
+        sounding = [*(note for note in sounding if note.end > tick - REST), *struck]
+    return [*others, *done, *sounding]
+
+
+def _let_go(note: ScoreNote, tick: int) -> ScoreNote:
+    if note.end <= tick or note.onset + SHORTEST > tick:
+        return note
+    return note._replace(length=tick - note.onset)
+
+
+def _nearby(struck: list[ScoreNote], position: int, stage: Stage) -> list[ScoreNote]:
+    """The same notes at other places, where those keep the hand near a position."""
+    rising = sorted(struck, key=lambda note: note.pitch)
+    held = nearest(stage, tuple(note.pitch for note in rising), position)
+    if held is None or abs(held.position - position) > FREE_SHIFT:
+        return struck
+    return [
+        note._replace(string=place.string, fret=place.fret, finger=finger)
+        for note, place, finger in zip(rising, held.places, held.fingers, strict=True)
+    ]
+
+
+def position_of(notes: Sequence[ScoreNote]) -> int:
+    """The fret at which the index lies, told by the lowest finger at work; 0 when nothing is stopped."""
+    fingered = [(note.finger, note.fret) for note in notes if note.fret and note.finger and note.finger <= 4]
+    finger, fret = min(fingered, default=(1, 0))
+    return max(1, fret - finger + 1) if fingered else 0
