@@ -25,7 +25,6 @@ def whole(own: Any, **fields: Any) -> Whole:
         "jumps": None,
         "bars": list(range(rows)),
         "weights": np.full(rows, 1920),
-        "tops": nothing + 60,
         "chords": list(range(rows)),
         "last_dominant": None,
     }
@@ -81,16 +80,6 @@ def test_the_hand_jumps_once_a_bar(bars: list[int], most: int) -> None:
     changes = [bars[unit + 1] for unit in range(3) if path[unit] != path[unit + 1]]
     assert len(changes) == most
     assert len(set(changes)) == len(changes)
-
-
-def test_the_top_voice_has_its_highest_note_once_and_late() -> None:
-    """Between 60 and 85 % of the length: common practice, no source."""
-    tops = np.array([[67, 65], [67, 65], [64, 66], [67, 62]])
-    path = whole([[0, 1], [0, 1], [0, 1], [0, 1]], tops=tops, crest=(2,)).solve()
-    found = tops[np.arange(4), path].tolist()
-    assert found.index(max(found)) == 2
-    assert found.count(max(found)) == 1
-    assert whole([[0, 1]] * 4, tops=tops).solve() == [0, 0, 0, 0]
 
 
 def test_a_long_chord_weighs_more_than_a_short_one() -> None:

@@ -31,8 +31,6 @@ SAME_FORM = 0.5
 """The same form where the root moves by a fourth or fifth: forms alternate there (TRADE 4, [RL], [Ty10])."""
 TENSE, TENSE_AT_LAST, MOST_TENSE = 0.7, 0.6, 3
 """Each tension past the first costs, but on the last dominant each is welcome."""
-CREST, CREST_BARS = (0.6, 0.85), 4000
-"""Where the highest note comes, as shares of the length, and how many bars have room for it (no source)."""
 _NOBODY = 1e6
 
 Numbers = TypeVar("Numbers", bound=np.ndarray[Any, Any])
@@ -75,10 +73,8 @@ def problem_of(
         jumps=None,
         bars=[unit.start // scene.plan.bar_ticks for unit in scene.units],
         weights=np.array([unit.end - unit.start for unit in scene.units]),
-        tops=features.top,
         chords=[unit.chord for unit in scene.units],
         last_dominant=last,
-        crest=_crest(scene, wishes),
     )
     if board.neck is not None:
         positions = _packed([one.positions for one in found], 0)
@@ -88,14 +84,6 @@ def problem_of(
         resting = np.array([wish.rest_before for wish in wishes[1:]], dtype=np.bool_)
         whole.moves += FORBIDDEN * (whole.jumps & ~resting[:, None, None])
     return whole
-
-
-def _crest(scene: Scene, wishes: Sequence[Wish]) -> tuple[int, ...]:
-    """Units of which one is to have the highest note: where no melody, tone on top or bell has it."""
-    if scene.plan.bars < CREST_BARS or any(wish.over or wish.top or wish.kind == "bell" for wish in wishes):
-        return ()
-    first, last = (share * scene.plan.head_tick for share in CREST)
-    return tuple(unit for unit, one in enumerate(scene.units) if first <= one.start <= last)
 
 
 def _mood(scene: Scene, shape: tuple[int, ...], *, codes: Pitches, top: Pitches) -> Prices:

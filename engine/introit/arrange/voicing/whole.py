@@ -29,8 +29,6 @@ LEAP_AGAIN = 3.0
 BARS_OF_A_LEAP = 4
 FORBIDDEN = 500.0
 TENSER_THAN_LAST = 3.0
-RIVAL = 1.2
-"""A top voice as high as the highest, elsewhere."""
 
 
 @dataclass(slots=True)
@@ -47,10 +45,8 @@ class Whole:
         jumps: (u - 1, n, n) where the hand moves farther than it may without a rest; None on keys.
         bars: the bar of each unit, from 0.
         weights: (u,) how much each counts: its length or, where that is known, how often it is struck.
-        tops: (u, n) the top voice, MIDI.
         chords: the chord of each unit, as an index.
         last_dominant: the unit that may be the tensest; None where there is no dominant.
-        crest: units of which one has the highest top voice of all; none where a melody has it.
         hits: how often the chords are struck in all; 0 where that is not known.
         searches: how often too many voices were found; each time they become dearer faster.
     """
@@ -64,10 +60,8 @@ class Whole:
     jumps: Marks | None
     bars: list[int]
     weights: Pitches
-    tops: Pitches
     chords: list[int]
     last_dominant: int | None
-    crest: tuple[int, ...] = ()
     hits: int = 0
     searches: int = 0
 
@@ -102,7 +96,6 @@ class Whole:
             [
                 self._thin(path),
                 self._calm(path),
-                self._rise(path),
                 self._keep_line(path),
                 self._keep_still(path),
             ]
@@ -142,24 +135,6 @@ class Whole:
         if tenser and (self.tensions[self.last_dominant] > most).any():
             self.own[self.last_dominant] += TENSER_THAN_LAST * (self.tensions[self.last_dominant] <= most)
         return bool(tenser)
-
-    def _rise(self, path: list[int]) -> bool:
-        """Without a melody the top voice has its highest note once, late, but not last."""
-        if not self.crest:
-            return False
-        tops = self.tops[np.arange(len(path)), path]
-        highest = max(self.crest, key=lambda unit: int(tops[unit]))
-        peak = tops[highest]
-        rivals = [
-            unit
-            for unit, top in enumerate(tops.tolist())
-            if top >= peak and self.chords[unit] != self.chords[highest]
-        ]
-        for unit in rivals:
-            self.own[unit] += RIVAL * (self.tops[unit] >= peak)
-        if rivals:
-            self.own[highest] += RIVAL * (self.tops[highest] <= peak)
-        return bool(rivals)
 
     def _keep_line(self, path: list[int]) -> bool:
         """At most one leap of the top voice over a fourth in four bars."""
