@@ -82,6 +82,17 @@ def test_the_hand_jumps_once_a_bar(bars: list[int], most: int) -> None:
     assert len(set(changes)) == len(changes)
 
 
+def test_most_moves_of_the_top_are_steps() -> None:
+    """70 %, steps and repeats together: common practice, no source."""
+    leaps = np.stack([OTHER * 4] * 9)
+    own = [[0, 2], [2, 0]] * 5
+    path = whole(own, leaps=leaps).solve()
+    assert sum(one != other for one, other in pairwise(path)) <= 0.3 * 9
+    often = whole(own, leaps=leaps)
+    often.weigh([4] * 10)
+    assert sum(one != other for one, other in pairwise(often.solve())) == 9
+
+
 def test_a_long_chord_weighs_more_than_a_short_one() -> None:
     """It is struck more often: 4 3 3 3 3 is thin enough, but not where the first lasts two bars."""
     voices = np.ones((5, 2), dtype=np.int64) * [4, 3]

@@ -14,7 +14,7 @@ from itertools import pairwise
 import numpy as np
 
 from introit.arrange.voicing.choice import PLAIN_SHELL
-from introit.arrange.voicing.cost import FOURTH, Pitches, Prices
+from introit.arrange.voicing.cost import FOURTH, STEP, Pitches, Prices
 from introit.arrange.voicing.search import Marks, best_path
 
 MOST_SEARCHES = 12
@@ -25,6 +25,8 @@ FEWEST_JUDGED = 4
 EACH_VOICE = 0.5
 """Added to each voice past the third while there are too many."""
 FULL_VOICES, FULL_AGAIN = 5, 30.0
+FEWEST_MOVES, MOST_SKIPS, SKIP_AGAIN = 8, 0.28, 0.8
+"""From so many moves of the top voice; a little under the 30 % that the review allows. Repeats are steps."""
 LEAP_AGAIN = 3.0
 BARS_OF_A_LEAP = 4
 FORBIDDEN = 500.0
@@ -137,10 +139,13 @@ class Whole:
         return bool(tenser)
 
     def _keep_line(self, path: list[int]) -> bool:
-        """At most one leap of the top voice over a fourth in four bars."""
-        leaping = [
-            unit for unit, (one, other) in enumerate(pairwise(path)) if self.leaps[unit, one, other] > FOURTH
-        ]
+        """Most moves of the top voice are steps; at most one in four bars is a leap over a fourth."""
+        moved = [int(self.leaps[unit, one, other]) for unit, (one, other) in enumerate(pairwise(path))]
+        moves = (self.hits or len(path)) - 1
+        jumpy = moves >= FEWEST_MOVES and sum(leap > STEP for leap in moved) > MOST_SKIPS * moves
+        if jumpy:
+            self.moves += SKIP_AGAIN * (self.leaps > STEP)
+        leaping = [unit for unit, leap in enumerate(moved) if leap > FOURTH]
         again = [
             second
             for first, second in pairwise(leaping)
@@ -148,7 +153,7 @@ class Whole:
         ]
         for unit in again:
             self.moves[unit] += LEAP_AGAIN * (self.leaps[unit] > FOURTH)
-        return bool(again)
+        return jumpy or bool(again)
 
     def _keep_still(self, path: list[int]) -> bool:
         """At most one shift of the hand over four frets a bar."""
