@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from introit.library.fields import Fields, Reader, choice, listing, number, report_repeated, whole, word
+from introit.library.fields import Fields, Reader, choice, flag, listing, number, report_repeated, whole, word
 from introit.library.figures import BassFigure, hits_for, steps_for
 from introit.library.light_time import light_time
 from introit.library.model import BassManner, CompingRhythm, Feel
@@ -46,6 +46,7 @@ def read_comping(name: str, node: Node | None, reading: Reading, shelf: Shelf) -
         name=fields.required("name", word, ""),
         meters=(beats,),
         bars=fields.required("rhythm", hits_for(beats.beats), ()),
+        steady=fields.optional("steady", flag, default=False),
     )
     fields.finish()
     return rhythm if reading.clean else None

@@ -33,7 +33,7 @@ def root_under(chord: Chord, shell: tuple[int, ...], *, near: int = CENTRE, lowe
         return foul, bool(shell) and shell[0] - pitch < _FIFTH, abs(pitch - near) + abs(pitch - CENTRE)
 
     first = lowest + (chord.bass.pitch_class - lowest) % 12
-    return min(range(first, HIGHEST + 1, 12), key=price)
+    return min(range(first, HIGHEST + 1, 12) or (first,), key=price)
 
 
 @lru_cache(maxsize=8192)
