@@ -19,7 +19,7 @@ DIG_FROM = 0.75
 """Until here a feel that digs in has risen by half; the rest comes in the last bar or so."""
 LEAST_RANGE = 21.0
 """Velocity units that a part covers at least where it has enough notes; 20 after rounding."""
-MOST_WIDENED = 4.0
+MOST_WIDENED = 5.0
 """Times that a part's own differences are enlarged at most for that."""
 TOP_VOICE = 8
 """The highest note of a grip over the rest of it (6 to 12: common practice, no source)."""
