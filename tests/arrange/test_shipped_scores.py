@@ -1,8 +1,8 @@
 """Every shipped intro for every line-up it suits, by the rules of `introit check --music`.
 
-Two figures stand here, and both may only go down: how many breaches of the rules of what can be played and what
-never sounds right are left in this sample, and how many scores in a hundred fall short of a measure of what keeps
-an intro human. The aim of both is none.
+Two figures stand here, and both may only go down: how many breaches of the rules of what can be played and
+what never sounds right are left in this sample, and how many scores in a hundred fall short of a measure of
+what keeps an intro human. The aim of both is none.
 """
 
 from __future__ import annotations

@@ -124,9 +124,7 @@ def intro_options(command: Callable[..., Any]) -> Callable[..., Any]:
         seed_option("Another number, another playing of it; the same number, the same playing."),
         click.option("--landing", type=LANDING, help="cut (as it is), chord, or 'ring N' for N beats."),
         click.option("--pickup", type=PICKUP, default=0, help="Beats of melody before the head's bar one."),
-        click.option(
-            "--first-note", type=DEGREE, help="The head's first note, a degree of the key: 5, b3."
-        ),
+        click.option("--first-note", type=DEGREE, help="The head's first note, a degree of the key: 5, b3."),
         click.option("--line-up", type=click.Choice(LINE_UPS), help="Who plays; 'with keys' when left out."),
         click.option("--count-off", type=click.IntRange(0, 4), default=0, help="Bars counted before it."),
         click.option(

@@ -103,6 +103,7 @@ class Figure:
         self._place = place
 
     def hits(self, lines: list[Piece]) -> tuple[tuple[Hit, ...], ...]:
+        """The hits of a comping rhythm, bar by bar."""
         bars = [self.events(line) for line in lines]
         onsets = [bar * self._beats + event.position for bar, events in enumerate(bars) for event in events]
         if not onsets:

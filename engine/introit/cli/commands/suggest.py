@@ -49,9 +49,7 @@ class _Answer:
 
 @click.command()
 @click.argument("tune")
-@click.option(
-    "--line-up", type=click.Choice(LINE_UPS), help="Who plays; else the tune's or the rig's."
-)
+@click.option("--line-up", type=click.Choice(LINE_UPS), help="Who plays; else the tune's or the rig's.")
 @click.option("--key", "key", type=KEY, help="The key that was called, as Bb or Cm; else the tune's own.")
 @click.option("--after", metavar="ID[,ID]", help="Intros just played, the latest last; they sink.")
 @click.option("--most", type=click.IntRange(min=1), help="How many to list: 5, or 1 for each tune of a set.")
