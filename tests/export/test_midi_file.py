@@ -209,7 +209,9 @@ def test_routes_can_be_given_and_parts_on_one_channel_stay_legal(library: Librar
 
 def test_a_repeated_pitch_is_ended_before_it_begins_again() -> None:
     notes = (PlayedNote(0, 960, 0, 2, 40, 80), PlayedNote(960, 1920, 0, 2, 40, 80))
-    performance = Performance("i", "T", "C", 0, False, 120, 4, 0, 3840, notes, (ChordMark(0, "C", "I"),))
+    performance = Performance(
+        "i", "T", "C", 0, False, 120, 4, 0, 3840, 3840, notes, (ChordMark(0, "C", "I"),)
+    )
     track = parsed(midi_bytes(performance)).tracks[1]
     kinds = [(tick, message.type) for tick, message in absolute(track) if message.type.startswith("note")]
     assert kinds == [(0, "note_on"), (960, "note_off"), (960, "note_on"), (1920, "note_off")]

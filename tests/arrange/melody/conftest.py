@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 from typing import Any
@@ -13,7 +14,7 @@ from introit.arrange.line_up import LineUp, Stage
 from introit.arrange.plan import ArrangeError, plan_intro
 from introit.arrange.scene import Scene, set_scene
 from introit.arrange.score import ScoreNote
-from introit.library.model import Library, Melody, MotifNote
+from introit.library.model import Intro, Library, Melody, MotifNote, Passage
 from introit.theory.key import Key
 from introit.theory.meter import Meter
 from introit.theory.numeral import Numeral
@@ -62,16 +63,26 @@ class Melodies:
         line_up: str = "with keys",
         **tune: Any,
     ) -> Iterator[Scene]:
-        """Every shipped intro whose melody has a style, in its meters and the keys that it has a form for."""
-        for intro in self._shipped.intros.values():
-            if intro.melody.style != style:
+        """Shipped intros with a melody of a style, in their meters and the keys that they have a form for.
+
+        Each of them is asked for a line, whatever melody it ships with; a motif only of those that have one.
+        No texture sings for itself, so that the melody has every bar.
+        """
+        for shipped in self._shipped.intros.values():
+            if style not in ("line", shipped.melody.style):
                 continue
+            intro = self._without_texture(shipped, style)
             for key in map(Key.from_text, keys):
                 if not any(form.mode is key.mode for form in intro.forms):
                     continue
                 for meter in intro.meters:
                     for tempo in tempi:
                         yield from self._scene(intro, key, meter, tempo, line_up, **tune)
+
+    @staticmethod
+    def _without_texture(intro: Intro, style: str) -> Intro:
+        melody = intro.melody if intro.melody.style == style else Melody(style)
+        return replace(intro, melody=melody, passages=(Passage(1, "block"),))
 
     def _scene(
         self, intro: Any, key: Key, meter: Meter, tempo: float, line_up: str, **tune: Any
