@@ -124,13 +124,14 @@ def test_a_steady_rhythm_states_chords_that_it_passes_over(make: Any) -> None:
     assert beats(scene, struck(scene, held)) == [(0, 2, 0), (2, 2, 1), (4, 3, 2)]
 
 
-def motif(scene: Scene, *spans: tuple[float, float]) -> list[ScoreNote]:
-    """Notes of a motif from beat to beat of the intro."""
+def motif(scene: Scene, *spans: tuple[float, float], pitches: Sequence[int] = (76, 74)) -> list[ScoreNote]:
+    """Notes of a motif from beat to beat of the intro, on the pitches in turn: E and D."""
     found = []
-    for start, end in spans:
+    for number, (start, end) in enumerate(spans):
         onset = round(start * TICKS_PER_QUARTER)
         harmony = scene.plan.chords[scene.plan.at(onset)].onset
-        found.append(ScoreNote(onset, round(end * TICKS_PER_QUARTER) - onset, harmony, MELODY, 74))
+        length = round(end * TICKS_PER_QUARTER) - onset
+        found.append(ScoreNote(onset, length, harmony, MELODY, pitches[number % len(pitches)]))
     return found
 
 
@@ -150,9 +151,48 @@ def test_the_comp_answers_a_motif_only_in_its_gaps_and_with_accents(make: Any, s
         assert not any(start < after and before < end for before, after in spans), (start, end)
 
 
-def test_a_motif_may_leave_nothing_to_the_comp(make: Any) -> None:
+# C4 is 60: over Cmaj7 the third and the seventh are E and B, the guide tones; the fifth is G, the ninth D.
+@pytest.mark.parametrize("pitches", [(76, 71), (76, 67), (71, 72)])
+def test_a_motif_that_states_the_chord_may_leave_nothing_to_the_comp(
+    make: Any, pitches: tuple[int, ...]
+) -> None:
+    """Two of the chord's tones, a guide tone among them, tell it: common practice, no source."""
     scene = scene_of(make, "Imaj7", melody=A_MOTIF)
-    assert struck(scene, charleston(make), melody=motif(scene, (0, 4))) == ()
+    assert struck(scene, charleston(make), melody=motif(scene, (0, 2), (2, 4), pitches=pitches)) == ()
+
+
+@pytest.mark.parametrize("pitches", [(76, 76), (72, 67), (76, 74), (74, 81)])
+def test_the_comp_states_under_the_motif_a_chord_that_it_does_not_state(
+    make: Any, pitches: tuple[int, ...]
+) -> None:
+    """One tone, two without a guide tone, one with a tension, tensions: none of these tells the chord."""
+    scene = scene_of(make, "Imaj7", melody=A_MOTIF)
+    strokes = struck(scene, charleston(make), melody=motif(scene, (0, 2), (2, 4), pitches=pitches))
+    assert [(stroke.onset, scene.units[stroke.unit].chord) for stroke in strokes] == [(0, 0)]
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_each_chord_is_stated_by_itself_under_a_motif(make: Any, seed: int) -> None:
+    """E and B tell Cmaj7 in bar 1 and say nothing of Dm7, where only the root and the fifth are sung."""
+    scene = scene_of(make, "Imaj7 | ii7 | Imaj7 | V7", seed=seed, melody=A_MOTIF)
+    notes = motif(scene, (0, 2), (2, 4), pitches=(76, 71)) + motif(scene, (4, 6), (6, 8), pitches=(74, 69))
+    strokes = struck(scene, charleston(make), melody=notes, pushes=(0.0, 0.4))
+    chords = {scene.units[stroke.unit].chord for stroke in strokes if stroke.onset < 8 * TICKS_PER_QUARTER}
+    assert chords - {2} == {1}  # the third chord may be pushed
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_the_comp_holds_its_chords_under_the_motif_where_nothing_is_pushed(make: Any, seed: int) -> None:
+    """A ballad's comp lies under the motif, as if it were a line: common practice, no source."""
+    scene = scene_of(make, "Imaj7 | ii7 | iii7 | V7", seed=seed, melody=A_MOTIF)
+    notes = motif(scene, *((beat, beat + 2) for beat in range(0, 12, 2)), pitches=(76, 71))
+    held = struck(scene, charleston(make), melody=notes, pushes=pushes_of("ballad"))
+    assert {scene.units[stroke.unit].chord for stroke in held} == {0, 1, 2, 3}
+    assert not any(stroke.accent for stroke in held[:-1])
+    spans = [(note.onset, note.end) for note in notes]
+    assert any(stroke.onset < end and start < stroke.end for stroke in held for start, end in spans)
+    swung = struck(scene, charleston(make), melody=notes, pushes=(0.0, 0.4))
+    assert 0 not in {scene.units[stroke.unit].chord for stroke in swung}  # there it leaves bar 1 to the motif
 
 
 def test_a_chord_that_the_motif_does_not_state_is_stated_in_the_gap(make: Any) -> None:

@@ -7,11 +7,13 @@ from typing import Any
 
 import pytest
 
+from introit.arrange.line_up import Stage
 from introit.arrange.melody import melody_limit, write_melody
-from introit.arrange.scene import Scene
+from introit.arrange.plan import plan_intro
+from introit.arrange.scene import Scene, set_scene
 from introit.arrange.score import ScoreNote
 from introit.errors import NotationError
-from introit.library.model import Melody
+from introit.library.model import Melody, Passage
 from introit.theory.key import Mode, keys
 
 HARMONY = {
@@ -63,6 +65,17 @@ def test_every_shipped_intro_leads_to_it(melodies: Any) -> None:
                 led_to(scene, write_melody(scene), degree, pickup)
                 count += 1
     assert count > 150
+
+
+def test_a_texture_that_sings_at_the_end_has_no_line_beside_it(make: Any) -> None:
+    """The texture has the melody there, so that the line ends before it and leads nowhere."""
+    passages = (Passage(1, "block"), Passage(3, "two-hand"))
+    intro = make.intro(make.form(HARMONY[Mode.MAJOR]), passages=passages)
+    for first_note in ("5", None):
+        tune = make.tune("Ab", first_note=first_note)
+        notes = write_melody(set_scene(plan_intro(intro, tune, tune.key), Stage(), seed=0))
+        assert notes
+        assert max(note.onset for note in notes) < 2 * 3840
 
 
 def test_a_motif_hands_over_to_it(melodies: Any) -> None:
