@@ -92,6 +92,8 @@ class Evening:
             str(folder / "rig.yaml"),
             "--log",
             str(self.log),
+            "--seed",
+            "0",  # what `introit write` takes, so that the two can be compared
         ]
         self.process = subprocess.Popen(
             [*command(), *arguments],

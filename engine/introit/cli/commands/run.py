@@ -28,7 +28,8 @@ def run(set_name: str, rig: str | None, log: Path | None, seed: int | None) -> N
     chosen = find_set(library, set_name)
     stage = find_rig(library, rig or chosen.rig or "default")
     tunes = f"{len(chosen.tunes)} tune{'' if len(chosen.tunes) == 1 else 's'}"
-    click.echo(f"set: {chosen.title}, {tunes}; rig: {stage.name}")
-    evening = Evening(chosen.tunes, library, stage, log=log, seed=any_seed() if seed is None else seed)
+    seed = any_seed() if seed is None else seed
+    click.echo(f"set: {chosen.title}, {tunes}; rig: {stage.name}; seed {seed}")
+    evening = Evening(chosen.tunes, library, stage, log=log, seed=seed)
     reason = play_evening(evening, system_there_is())
     click.echo(f"all notes off ({reason})")
