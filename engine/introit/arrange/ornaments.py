@@ -8,8 +8,10 @@ from itertools import pairwise
 from introit.arrange.scene import Scene
 from introit.arrange.score import BASS, COMP, MELODY, ScoreNote, Touch
 from introit.arrange.textures import TEXTURES
+from introit.arrange.textures.neck import held_at
 from introit.arrange.tones import MINOR_NINTHS
 from introit.library.model import Feel
+from introit.theory.fretboard import Place
 from introit.theory.limits import is_muddy
 from introit.units import TICKS_PER_QUARTER, ticks_from_ms
 
@@ -175,6 +177,9 @@ def _may_be_slid(grip: Sequence[ScoreNote]) -> bool:
 
 def _slides_clear(scene: Scene, grip: Sequence[ScoreNote], others: Sequence[ScoreNote]) -> bool:
     """Whether a grip a half step lower keeps its register, and clashes with nothing that sounds meanwhile."""
+    places = tuple(Place(note.string, note.fret - 1) for note in grip if note.string and note.fret)
+    if len(places) < len(grip) or held_at(scene.stage, places) is None:
+        return False
     lowered = [note.pitch - 1 for note in grip]
     sounding = [note.pitch for note in others]
     low = [note.pitch for note in others if note.part == BASS]

@@ -32,8 +32,9 @@ REST = TICKS_PER_QUARTER // 2
 
 # What each thing costs. Judgement, no source.
 _LET_GO = {COMP: 0.6, MELODY: 1.5, BASS: 2.0}
-_LEFT_OUT = {COMP: 5.0, BASS: 20.0, MELODY: 60.0}
-_SHIFT, _WILD_SHIFT = 0.12, 200.0
+_LEFT_OUT, _AGAIN_LEFT_OUT = {COMP: 10.0, BASS: 110.0}, {COMP: 4.0, BASS: 12.0}
+"""A chord's first notes are dear; what strikes it again may be spared."""
+_SHIFT, _WILD_SHIFT = 0.12, 120.0
 _STRAIN = 0.5
 _LOW_STRING = 0.15
 """A melody note costs this much for each string down from the first."""
@@ -184,13 +185,14 @@ class _Fitter:
         self._plucking = plucking
         self._bar_ticks = bar_ticks
         self._rubs = rubs
+        self._spared = _prices_of_leaving_out(notes)
 
     def go_on(self, way: _Way, step: _Step, *, thin: bool) -> list[_Way]:
         """All ways to play a step after a way, with no more notes left out than need be."""
         found: list[_Way] = []
         for left_out in _leaving_out([self._notes[index].part for index in step.notes]):
             kept = [at for at in range(len(step.notes)) if at not in left_out]
-            price = way.price + sum(_LEFT_OUT[self._notes[step.notes[at]].part] for at in left_out)
+            price = way.price + sum(self._spared[step.notes[at]] for at in left_out)
             choices = product(*(step.choices[at] for at in kept))
             notes = [step.notes[at] for at in kept]
             ways = [
@@ -298,6 +300,16 @@ def _fingered(held: Fingering) -> tuple[Fingering, ...]:
         for finger in range(INDEX, LITTLE + 1)
         if stop.fret >= finger
     )
+
+
+def _prices_of_leaving_out(notes: Sequence[ScoreNote]) -> list[float]:
+    """For each note; the melody, which never is, has none of its own."""
+    first: dict[tuple[int, int], int] = {}
+    prices = []
+    for note in notes:
+        begins = first.setdefault((note.part, note.harmony_tick), note.onset) == note.onset
+        prices.append((_LEFT_OUT if begins else _AGAIN_LEFT_OUT).get(note.part, 0.0))
+    return prices
 
 
 def _leaving_out(parts: Sequence[int]) -> Iterator[frozenset[int]]:
