@@ -14,7 +14,7 @@ def counted(make: Any, meter: int, bars: int) -> list[float]:
 
 
 def test_two_bars_of_four_as_bands_count_them(make: Any) -> None:
-    """`1 - 2 - | 1 2 3 4`: TRADE 9, [CO1], gregorytechdrumcenter.com 2011."""
+    """`1 - 2 - | 1 2 3 4`: [CO1], gregorytechdrumcenter.com 2011."""
     assert counted(make, 0, 2) == [-8, -6, -4, -3, -2, -1]
 
 
@@ -42,5 +42,5 @@ def test_the_one_is_accented_and_all_is_over_before_the_downbeat(make: Any) -> N
 
 
 def test_the_click_is_general_midis_side_stick() -> None:
-    """Percussion key 37 (TRADE 2d, [GM-P])."""
+    """Percussion key 37 ([GM-P])."""
     assert CLICK_PITCH == 37

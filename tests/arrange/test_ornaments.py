@@ -21,7 +21,7 @@ from introit.theory.numeral import Numeral
 
 SEEDS = 6
 RUBS = {0, 1, 13, 25, 37}
-"""The same note twice, a half step, and a minor ninth with its octaves (TRADE 7, [TP1])."""
+"""The same note twice, a half step, and a minor ninth with its octaves ([TP1])."""
 
 Arranged = tuple[Scene, Feel, list[ScoreNote], list[ScoreNote]]
 """A scene, its feel, the notes without ornaments, and with them."""

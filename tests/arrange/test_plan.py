@@ -171,7 +171,7 @@ def test_a_dominant_that_cannot_stand_over_the_pedal_frees_the_bass(
 
 
 def test_the_last_chord_is_coloured_by_the_head(make: Any) -> None:
-    """A dominant of a minor chord takes b9 and b13, never plain 9 or 13 (TRADE 7, memory)."""
+    """A dominant of a minor chord takes b9 and b13, never plain 9 or 13 (from memory)."""
     written = make.intro(make.form("IVmaj7 VI7"))
     for first_chord, has_natural in (("ii7", False), ("IImaj7", True)):
         tune = make.tune(first_chord=first_chord)

@@ -72,7 +72,7 @@ def struck(shipped: Library, scene_of: Callable[..., Scene]) -> Callable[..., di
 
 
 def test_instruments_have_their_general_midi_keys() -> None:
-    """TRADE 2d, [GM-P]: side stick 37, closed hat 42, pedal hat 44, ride 51, ride bell 53."""
+    """[GM-P]: side stick 37, closed hat 42, pedal hat 44, ride 51, ride bell 53."""
     assert KEYS == {"stick": 37, "closed": 42, "hat": 44, "ride": 51, "bell": 53}
 
 
@@ -113,7 +113,7 @@ def test_a_ballad_has_quarters_as_soft_as_brushes(struck: Any, shipped: Library)
 
 
 def test_a_bossa_has_every_eighth_and_five_strokes_of_the_stick(struck: Any) -> None:
-    """3-3-4-3-3 over two bars, onsets 0 3 6 10 13 in eighths: TRADE 5, from memory."""
+    """3-3-4-3-3 over two bars, onsets 0 3 6 10 13 in eighths: from memory."""
     bars = struck("bossa")
     assert bars["closed"][0] == ["1", "&1", "2", "&2", "3", "&3", "4", "&4"]
     eighths = [

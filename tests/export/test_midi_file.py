@@ -173,7 +173,7 @@ def test_every_track_ends_with_the_head(library: Library) -> None:
 
 
 def test_programs_and_channels_by_general_midi(library: Library) -> None:
-    """TRADE 2d, as printed: jazz guitar 27, electric piano 5, acoustic bass 33, percussion channel 10."""
+    """General MIDI 1 ([GM-M]), as printed: jazz guitar 27, electric piano 5, bass 33, percussion on 10."""
     file = parsed(midi_bytes(performance_of(library, "three-six-two-five", "C")))
     programs = {
         m.channel + 1: m.program + 1 for track in file.tracks for m in track if m.type == "program_change"

@@ -36,7 +36,7 @@ def test_the_shipped_file_says_what_the_trade_asks() -> None:
     assert (measures["pushes"].least, measures["pushes"].most) == (25, 40)
     assert measures["position change"].beats == Fraction(1, 2)
     assert measures["one mover"].apart >= {"block", "two-hand"}
-    assert measures.ranges["bass"] == (28, 55)  # E1 to G3 (TRADE 4, memory)
+    assert measures.ranges["bass"] == (28, 55)  # E1 to G3 (from memory)
     assert measures.melody_out == {3: 3, 4: 3, 5: 4}
 
 

@@ -28,7 +28,7 @@ FIRST_CHORDS = {
     Mode.MINOR: ("i6/9", "iiø7", "iv6", "bVImaj7"),
 }
 SLOWEST, FASTEST = 50, 300
-"""Quarter notes a minute: ballads from 50; 300 lies inside the range called up (TRADE 9)."""
+"""Quarter notes a minute: ballads from 50 ([BT]); 300 lies inside the range called up (from memory)."""
 LEADS_DOWN = {
     7: "the dominant",
     1: "its tritone substitute (Lavengood, Open Music Theory, Substitutions)",
@@ -326,7 +326,7 @@ def test_a_riff_carries_the_line_cliche(library: Library) -> None:
 def test_a_feel_that_swings_keeps_the_players_apart(library: Library) -> None:
     """Drummers above 2 and soloists below it at medium tempi; the ratio falls as the tempo rises.
 
-    Friberg and Sundstroem 1997 and 2002 (TRADE 1a). Checked at 120 or the tempo of the feel nearest to it.
+    [F97], [F02]. Checked at 120 or the tempo of the feel nearest to it.
     """
     for feel in library.feels.values():
         swings = {who: points for who, points in feel.swing.items() if points[0][1] > 1}

@@ -8,12 +8,12 @@ from introit.theory.meter import Meter
 from introit.units import TICKS_PER_QUARTER
 
 CLICK_PITCH = 37
-"""Side stick in General MIDI's percussion map (TRADE 2d, [GM-P])."""
+"""Side stick in General MIDI's percussion map ([GM-P])."""
 CLICK_LENGTH = TICKS_PER_QUARTER // 8
 DEFAULT_LEVEL = 88
 ACCENT = 20
 
-# All bars but the last are counted in the meter's larger pulse: "1 - 2 - | 1 2 3 4" (TRADE 9, [CO1]). In 3/4
+# All bars but the last are counted in the meter's larger pulse: "1 - 2 - | 1 2 3 4" ([CO1]). In 3/4
 # on one, in 5/4 on one and four (its 3+2): common practice, no source.
 _LARGE_PULSE = {3: (0,), 4: (0, 2), 5: (0, 3)}
 

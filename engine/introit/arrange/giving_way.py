@@ -7,16 +7,9 @@ from itertools import groupby
 
 from introit.arrange.line_up import Stage
 from introit.arrange.score import BASS, COMP, PEDAL, ScoreNote, Touch
+from introit.arrange.shifting import FREE_SHIFT, REST, SHORTEST, position_of
 from introit.arrange.textures.neck import nearest
 from introit.theory.limits import too_low
-from introit.units import TICKS_PER_QUARTER
-
-SHORTEST = TICKS_PER_QUARTER // 4
-"""Ticks that a note sounds at least before it is let go."""
-REST = TICKS_PER_QUARTER // 2
-"""Ticks of rest in which the hand jumps."""
-FREE_SHIFT = 4
-"""Frets that the hand moves without a rest."""
 
 _LOW = (BASS, PEDAL)
 
@@ -113,10 +106,3 @@ def _nearby(struck: list[ScoreNote], position: int, stage: Stage) -> list[ScoreN
         note._replace(string=place.string, fret=place.fret, finger=finger)
         for note, place, finger in zip(rising, held.places, held.fingers, strict=True)
     ]
-
-
-def position_of(notes: Sequence[ScoreNote]) -> int:
-    """The fret at which the index lies, told by the lowest finger at work; 0 when nothing is stopped."""
-    fingered = [(note.finger, note.fret) for note in notes if note.fret and note.finger and note.finger <= 4]
-    finger, fret = min(fingered, default=(1, 0))
-    return max(1, fret - finger + 1) if fingered else 0

@@ -51,7 +51,7 @@ SEATS: dict[LineUp, Seats] = {
     LineUp.WITH_KEYS: Seats("keys", False, bass=True, ride=False, lowest=_C3, over_bass=_FIFTH),
     LineUp.TRIO: Seats("guitar", False, bass=True, ride=True, lowest=_C3, over_bass=_FIFTH),
 }
-"""With a bass player the comp leaves out the root (TRADE 4, [RL], [Ke02]) and keeps over the bass; the two
+"""With a bass player the comp leaves out the root ([RL], [Ke02]) and keeps over the bass; the two
 figures are common practice, no source."""
 
 

@@ -10,7 +10,7 @@ from introit.library.model import Feel, Tap, TimeLine
 from introit.units import TICKS_PER_QUARTER, ticks
 
 KEYS = {"ride": 51, "bell": 53, "hat": 44, "closed": 42, "stick": 37}
-"""Instrument to its key in General MIDI's percussion map (TRADE 2d, [GM-P])."""
+"""Instrument to its key in General MIDI's percussion map ([GM-P])."""
 STROKE = TICKS_PER_QUARTER // 8
 """Length of a stroke; a cymbal rings as long as it likes."""
 TURN = 4

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from functools import lru_cache
 
 from introit.theory.chord import Chord, ChordTone
 from introit.theory.quality import Family
 
 MINOR_NINTHS = frozenset({1, 13, 25, 37})
-"""Semitones over a lower note that rub against it: TRADE 7 calls a note that far over a chord tone one to
-avoid ([TP1])."""
+"""Semitones over a lower note that rub against it: [TP1] calls a note that far over a chord tone one to
+avoid."""
 
 _DARK = frozenset({"b9", "#9", "b13"})
 _TONIC_MINOR = frozenset({"m6", "m6/9", "m(maj7)", "m(maj9)"})
@@ -36,8 +35,3 @@ def is_tonic_minor(chord: Chord) -> bool:
     There the fifth belongs to the sound, and an eleventh beside the sixth sounds like the dominant on four.
     """
     return chord.quality in _TONIC_MINOR
-
-
-def stands_over(pitch: int, voices: Sequence[int]) -> bool:
-    """True where a note lies a minor ninth, or its octaves, over none of the voices below it."""
-    return all(pitch - voice not in MINOR_NINTHS for voice in voices)

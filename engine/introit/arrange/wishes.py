@@ -7,16 +7,14 @@ from collections.abc import Sequence
 from introit.arrange.comping import Stroke
 from introit.arrange.scene import Scene
 from introit.arrange.score import ScoreNote
+from introit.arrange.shifting import REST
 from introit.arrange.textures import TEXTURES
 from introit.arrange.voicing import Wish
-from introit.units import TICKS_PER_QUARTER
 
 UNDER_MELODY = 3
 """Semitones that the comp's top voice keeps under the melody: a minor third."""
 HIGHEST = 77
 """F5: the comp's top voice where no melody sounds."""
-REST = TICKS_PER_QUARTER // 2
-"""Ticks without a note in which the hand may jump."""
 
 _LETS_GO = {"block", "call and response"}
 

@@ -45,7 +45,7 @@ Routes = Mapping[str, FileRoute]
 
 Message: TypeAlias = mido.Message | mido.MetaMessage
 
-# General MIDI 1, one less than as printed: jazz guitar 27, electric piano 5, acoustic bass 33 (TRADE 2d).
+# General MIDI 1, one less than as printed: jazz guitar 27, electric piano 5, acoustic bass 33 ([GM-M]).
 GENERAL_MIDI_ROUTES: Routes = {
     "melody": FileRoute(0, 26),
     "comp": FileRoute(1, 4),

@@ -13,6 +13,7 @@ The rules of a fretting hand:
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import NamedTuple
 
 from introit.theory.fingering import Fingering, Stop, Unplayable, fingering_of
@@ -81,6 +82,17 @@ class FrettingHand:
             return Unplayable(grip, _why_not(notes, search, self))
         high = max(0, max(grip.frets) + neck.capo - BODY_FRET) if notes else 0
         return fingering_of(grip, search.best, search.best_cost + self.hand.cost.high_fret * high)
+
+
+@lru_cache(maxsize=16)
+def hand_on(fretboard: Fretboard, *, damps: bool = False) -> FrettingHand:
+    """The hand on a neck, one for everybody who asks, for it keeps what it has worked out.
+
+    Args:
+        fretboard: the neck.
+        damps: whether it damps the silent strings inside a grip, as a pick needs.
+    """
+    return FrettingHand(fretboard, Hand(damps=damps))
 
 
 class _Run(NamedTuple):

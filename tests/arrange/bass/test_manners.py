@@ -86,7 +86,7 @@ def test_roots_are_only_roots_and_ring(bass: Any, name: str) -> None:
 
 @pytest.mark.parametrize("name", ["two-feel", "two-feel-with-pickup", "two-feel-with-skips", "bossa"])
 def test_two_feels_have_root_on_one_and_fifth_on_three(bass: Any, name: str) -> None:
-    """TRADE 5, [BW6] for the two-feel, [BN1] for the bossa; now and then an octave stands for the fifth."""
+    """[BW6] for the two-feel, [BN1] for the bossa; now and then an octave stands for the fifth."""
     threes: Counter[int] = Counter()
     for plan, line in bass.over_shipped(name):
         ones = at_beat(plan, line, 0)
@@ -162,7 +162,7 @@ def test_a_push_is_given_up_where_the_comp_still_rubs(bass: Any) -> None:
 
 @pytest.mark.parametrize(("name", "positions"), [("waltz", {0}), ("dotted-waltz", {0, 1.5})])
 def test_waltzes(bass: Any, name: str, positions: set[float]) -> None:
-    """TRADE 5: the bass on one ([JW1]); two equal notes a bar for the dotted-quarter pulse ([JW2])."""
+    """The bass on one ([JW1]); two equal notes a bar for the dotted-quarter pulse ([JW2])."""
     for plan, line in bass.over_shipped(name):
         bars = [
             {note.onset % plan.bar_ticks / BEAT for note in line if note.onset // plan.bar_ticks == bar}

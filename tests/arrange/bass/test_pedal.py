@@ -64,7 +64,7 @@ def test_it_takes_the_octave_that_the_comp_leaves(bass: Any) -> None:
 
 @pytest.mark.parametrize("degree", ["1", "5", "b7"])
 def test_it_is_in_the_register_in_every_key(bass: Any, degree: str) -> None:
-    """E1 to G3, mostly below D3 (TRADE 4, memory)."""
+    """E1 to G3, mostly below D3 (from memory)."""
     for key in keys(Mode.MAJOR):
         notes = pedal_notes(bass.plan("ii7 V7 | ii7 V7", pedal=degree, key=str(key)))
         assert all(28 <= note.pitch < 50 for note in notes)

@@ -25,7 +25,7 @@ def chord_at(plan: Plan, note: ScoreNote) -> Chord:
 
 
 def forbids(high: ScoreNote, low: ScoreNote, chord: Chord) -> bool:
-    """Whether a note above forbids a bass note that belongs to a chord: TRADE 3 and 7, and the line-up."""
+    """Whether a note above forbids a bass note of a chord: [LI-A], [LI-B], [TP1], and the line-up."""
     rubs = high.pitch - low.pitch in MINOR_NINTHS
     own = (
         chord.is_dominant
@@ -115,7 +115,7 @@ def test_a_bass_note_is_let_go_for_a_passing_note_of_the_melody(make: Any, bass:
 def test_only_a_dominant_bears_its_own_flat_nine(
     make: Any, bass: Any, text: str, *, pitch: int, stays: bool
 ) -> None:
-    """TRADE 7: the minor ninth is to be avoided ([TP1]), a dominant's own b9 over its root apart."""
+    """The minor ninth is to be avoided ([TP1]), a dominant's own b9 over its root apart."""
     later = ScoreNote(BEAT, 3 * BEAT, 0, COMP, pitch)
     root, *_ = bass.line(bass.plan(text), make.manner("0 root 4"), above=[later])
     assert (root.length == 4 * BEAT) is stays

@@ -70,7 +70,7 @@ def test_a_note_on_every_beat_legato_and_never_overlapping(bass: Any, manner: st
 
 @pytest.mark.parametrize("manner", WALKING)
 def test_the_target_is_the_root_on_the_change(bass: Any, manner: str) -> None:
-    """TRADE 6, [BW1]: the target note is the chord's first beat, most often its root."""
+    """[BW1]: the target note is the chord's first beat, most often its root."""
     for plan, line in bass.over_shipped(manner):
         played = {note.onset: note.pitch % 12 for note in line}
         assert {tick: played[tick] for tick in changes(plan)} == changes(plan)
@@ -78,7 +78,7 @@ def test_the_target_is_the_root_on_the_change(bass: Any, manner: str) -> None:
 
 @pytest.mark.parametrize("manner", WALKING)
 def test_the_beat_before_a_change_is_an_approach(bass: Any, manner: str) -> None:
-    """TRADE 6, [BW1] and [BW2]: approach on 4, with two chords a bar on 2 and 4; chromatic from either side
+    """[BW1] and [BW2]: approach on 4, with two chords a bar on 2 and 4; chromatic from either side
     ([BW3]); the dominant approach is from memory. A leap from root to root is answered first."""
     approached = 0
     for plan, line in bass.over_shipped(manner):
@@ -94,7 +94,7 @@ def test_the_beat_before_a_change_is_an_approach(bass: Any, manner: str) -> None
 
 @pytest.mark.parametrize("manner", WALKING)
 def test_strong_beats_have_chord_tones(bass: Any, manner: str) -> None:
-    """TRADE 6, [FB23]: chord tones on strong beats. A beat right before a change is its approach instead."""
+    """[FB23]: chord tones on strong beats. A beat right before a change is its approach instead."""
     for plan, line in bass.over_shipped(manner):
         targets = changes(plan)
         for note in line:
@@ -105,7 +105,7 @@ def test_strong_beats_have_chord_tones(bass: Any, manner: str) -> None:
 
 @pytest.mark.parametrize("manner", WALKING)
 def test_a_chord_that_goes_on_has_its_third_or_fifth_on_one(bass: Any, manner: str) -> None:
-    """TRADE 6, memory."""
+    """From memory."""
     plan = bass.plan("Imaj7 | Imaj7", meter=bass.shipped.bass[manner].meters[0])
     ones = {bass.line(plan, manner, seed=seed)[plan.meter.beats].pitch % 12 for seed in range(8)}
     assert ones <= {4, 7}
@@ -148,7 +148,7 @@ def test_the_rule_checker_hears_what_it_should() -> None:
 
 
 # A half step that is a chord tone leads on: the b5 of a half-diminished two lies a half step over the root of
-# the five, the third of the five a half step under the root of the one (TRADE 6, [BW6]).
+# the five, the third of the five a half step under the root of the one ([BW6]).
 @pytest.mark.parametrize(
     ("key", "text", "beat", "usual"),
     [
@@ -166,7 +166,7 @@ def test_the_approach_that_is_a_chord_tone_is_the_usual_one(
 
 
 def test_half_steps_outnumber_whole_ones(bass: Any) -> None:
-    """TRADE 6, [BW3]: whole-step approaches sound blander."""
+    """[BW3]: whole-step approaches sound blander."""
     steps = Counter(
         abs(before.pitch - note.pitch)
         for plan, line in bass.over_shipped("walking")
@@ -178,7 +178,7 @@ def test_half_steps_outnumber_whole_ones(bass: Any) -> None:
 
 
 def test_enclosures_come_now_and_then(bass: Any) -> None:
-    """One note over the coming root and one under it, then the root (TRADE 6, memory)."""
+    """One note over the coming root and one under it, then the root (from memory)."""
     found = {True: 0, False: 0}
     for plan, line in bass.over_shipped("walking"):
         for first, second, root in zip(line, line[1:], line[2:], strict=False):
@@ -216,7 +216,7 @@ def test_the_contour_is_an_arch(bass: Any) -> None:
 
 
 def test_the_register_is_a_double_basss_and_mostly_below_d3(bass: Any) -> None:
-    """E1 to G3, mostly below D3 (TRADE 4, memory; open strings from E1 seen in [DB1])."""
+    """E1 to G3, mostly below D3 (from memory; open strings from E1 seen in [DB1])."""
     pitches = [note.pitch for manner in WALKING for _, line in bass.over_shipped(manner) for note in line]
     assert 28 <= min(pitches) <= max(pitches) <= 55
     assert sum(pitch < 50 for pitch in pitches) >= 0.95 * len(pitches)

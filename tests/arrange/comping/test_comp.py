@@ -105,7 +105,7 @@ def test_every_chord_is_stated(make: Any, text: str, *, seed: int) -> None:
 
 
 def test_a_steady_rhythm_is_repeated_faithfully(make: Any) -> None:
-    """Bossa, two bars, as published: TRADE 5, [BN2]; the last bar makes room for the head."""
+    """Bossa, two bars, as published: [BN2]; the last bar makes room for the head."""
     bars = (
         [("0", "1/2"), ("1", "3/2"), ("5/2", "1/2"), ("7/2", "1")],
         [("1/2", "3/2"), ("2", "1/2"), ("3", "1/2")],

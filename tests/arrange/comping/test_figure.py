@@ -9,13 +9,13 @@ import pytest
 
 from introit.arrange.comping.figure import AIR, CARRIED, MOVED, THINNED, WRITTEN, moved, vocabulary_of
 
-# TRADE 5, [CP5] (Modern Drummer, The Charleston): four placements on the beat, four off it; list derived.
+# [CP5] (Modern Drummer, The Charleston): four placements on the beat, four off it; list derived.
 # Slots are eighths: 0 is one, 3 the off-beat after two, 8 the next bar's one.
 PLACEMENTS = [(0, 3), (1, 4), (2, 5), (3, 6), (4, 7), (5, 8), (6, 9), (7, 10)]
 
 
 def charleston(make: Any) -> Any:
-    """One, and the off-beat after two: TRADE 5, [CP1] item 2."""
+    """One, and the off-beat after two: [CP1] item 2."""
     return make.rhythm((make.hit("0", "3/2"), make.hit("3/2", "1/2")))
 
 

@@ -143,7 +143,7 @@ def test_a_quarter_to_two_fifths_of_the_changes_are_pushed(cases: list[Case]) ->
 
 
 def test_pushes_sound_the_chord_that_comes_an_eighth_later(cases: list[Case]) -> None:
-    """TRADE 5, [CP2], [CP7]: the off-beat before the change takes the next chord."""
+    """[CP2], [CP7]: the off-beat before the change takes the next chord."""
     for case in cases:
         for stroke in case.pushes:
             assert case.scene.chord_of(stroke.unit).onset - stroke.onset == TICKS_PER_QUARTER // 2, str(case)

@@ -1,4 +1,4 @@
-"""The late line against what was measured: TRADE 1c."""
+"""The late line against what was measured: [N22]."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ def test_lateness_falls_and_in_ticks_nearly_straight(make: Any) -> None:
 
 @pytest.mark.parametrize("name", SWINGING)
 def test_a_line_keeps_a_ratio_that_soloists_have(name: str, shipped: Library) -> None:
-    """TRADE 1c: 30 ms at every tempo would make the solo ratio less than 1 at 240; [KTH]: always below 2."""
+    """[N22]: 30 ms at every tempo would make the solo ratio less than 1 at 240; [KTH]: always below 2."""
     feel = shipped.feels[name]
     for tempo in range(int(feel.tempo[0]), int(feel.tempo[1]) + 1, 10):
         off_beat = swung(480, swing_ratio(feel, "line", tempo))

@@ -1,4 +1,4 @@
-"""Swing against what was measured: TRADE 1a and 1b."""
+"""Swing against what was measured: [F97], [F02], [KTH], [CF21]."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from introit.arrange.feel.lateness import late_line_ticks
 from introit.arrange.feel.swing import swing_ratio, swung
 from introit.library.model import Feel, Library
 
-# TRADE 1b: the off-beat of a swung beat, in per cent of the beat, for the ratios in its columns (derived
+# From [F97]: the off-beat of a swung beat, in per cent of the beat, for the ratios in its columns (derived
 # there from Friberg and Sundstroem's 100 ms and the soloists' 1.3 of Corcoran and Frieler 2021).
 OFF_BEATS = [
     (3.5, 77.8),
@@ -26,7 +26,7 @@ OFF_BEATS = [
     (1.0, 50.0),
 ]
 
-# TRADE 1b: bpm, the ratio with the short note held at 100 ms (A), and on a straight line from 3.5 at 120 to 1
+# From [F97]: bpm, ratio with the short note held at 100 ms (A), and on a straight line from 3.5 at 120 to 1
 # at 300 (B): "the plausible ride-cymbal band". From 200 on; below, both are the top of what was measured, not
 # its mean.
 RIDE_BAND = [(200, 2.00, 2.39), (220, 1.73, 2.11), (240, 1.50, 1.83), (260, 1.31, 1.56), (280, 1.14, 1.28)]
@@ -84,7 +84,7 @@ def test_at_fast_tempi_the_ride_lies_in_the_measured_band(
 
 
 def test_at_three_hundred_all_is_even(shipped: Library) -> None:
-    """[F97], [F02]: down to 1 : 1 at fast tempi; 300 is derived from 100 ms in TRADE 1b."""
+    """[F97], [F02]: down to 1 : 1 at fast tempi; 300 is derived from its 100 ms."""
     feel = shipped.feels["up-tempo-swing"]
     assert [swing_ratio(feel, kind, 300) for kind in feel.swing] == [1.0, 1.0, 1.0]
 

@@ -57,14 +57,14 @@ def test_there_is_a_line(lines: Lines) -> None:
 
 
 def test_strong_beats_have_chord_tones_or_tensions(lines: Lines) -> None:
-    """Available tensions: TRADE 7, [AN] and [Te], against which `theory` is checked in its own tests."""
+    """Available tensions: [AN] and [Te], against which `theory` is checked in its own tests."""
     for scene, notes in lines:
         for note in on_strong_beats(scene, notes):
             assert note.pitch % 12 in tones_of(chord_of(scene, note)), where(scene, note)
 
 
 def test_an_eleventh_never_stands_over_a_major_third(lines: Lines) -> None:
-    """TRADE 7, [AN] table 1: avoid 11 on Imaj7 and V7."""
+    """[AN] table 1: avoid 11 on Imaj7 and V7."""
     for scene, notes in lines:
         for note in notes:
             chord = chord_of(scene, note)
@@ -84,7 +84,7 @@ def test_flat_thirteen_and_fifth_never_meet_on_a_dominant(lines: Lines) -> None:
 
 
 def test_nothing_rubs_a_minor_ninth_over_the_bass_but_a_dominants_own(lines: Lines) -> None:
-    """TRADE 7, [TP1]; b9 on dominants is the standing exception (memory)."""
+    """[TP1]; b9 on dominants is the standing exception (memory)."""
     for scene, notes in lines:
         for note in notes:
             chord = chord_of(scene, note)

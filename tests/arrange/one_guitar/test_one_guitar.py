@@ -14,9 +14,10 @@ from hypothesis import strategies as st
 
 from introit.arrange.arranger import arrange, ready
 from introit.arrange.line_up import LineUp, Stage
-from introit.arrange.one_guitar.fitting import FREE_SHIFT, fitted
+from introit.arrange.one_guitar.fitting import fitted
 from introit.arrange.plan import plan_intro
 from introit.arrange.score import BASS, COMP, MELODY, Score, ScoreNote
+from introit.arrange.shifting import FREE_SHIFT
 from introit.library.model import Intro, Library, Tune
 from introit.performance import PARTS
 from introit.theory.fingering import Fingering

@@ -36,7 +36,7 @@ SOLO = {"line_up": "solo guitar"}
 BASS = {"line_up": "with bass"}
 
 CASES = [
-    # Guitar: standard tuning E2 A2 D3 G3 B3 E4 (TRADE 4, [Ra05]).
+    # Guitar: standard tuning E2 A2 D3 G3 B3 E4 ([Ra05]).
     Case(
         "place", "no string and fret for E4", (1, 2), ("comp 1:2 1 E4",), ("comp 1:2 1 E4@1/0",), options=BASS
     ),
@@ -82,7 +82,7 @@ CASES = [
         ("comp 1:1 1 C4@2/1/1 G4@1/3/3",),
         options=BASS,
     ),
-    # Fingers pluck four strings (TRADE: common practice); a roll takes them one by one.
+    # Fingers pluck four strings (common practice, no source); a roll takes them one by one.
     Case(
         "plucking",
         "5 strings at once, fingers pluck at most 4",
@@ -119,7 +119,7 @@ CASES = [
     Case("range", "bass: D1 is outside E1 to G3", (2, 1), ("bass 2:1 1 D1",), ("bass 2:1 1 G1",)),
     Case("range", "melody: B3 is outside", (1, 1), ("melody 1:1 1 B3",), ("melody 1:1 1 C4",)),
     Case("length", "E4 lasts 60 ticks", (1, 2), ("comp 1:2 1/16 E4",), ("comp 1:2 1/16 E4 grace",)),
-    # TRADE 3: the lower note of a minor third no lower than C3, of a minor ninth than E2.
+    # [LI-A], [LI-B]: the lower note of a minor third no lower than C3, of a minor ninth than E2.
     Case(
         "low interval",
         "D2 under F2 is below the limit of a minor third (C3)",
@@ -149,7 +149,7 @@ CASES = [
         ("comp 1:1 2 E4", "melody 1:2 1 F4"),
         ("comp 1:1 2 E4 F4",),
     ),
-    # The dominant's own b9 over its root is the standing exception (TRADE 7, memory), over another tone not.
+    # The dominant's own b9 over its root is the standing exception (from memory), over another tone not.
     Case(
         "clash",
         "G4 under Ab5 is a minor ninth",
@@ -172,7 +172,7 @@ CASES = [
         ("bass 1:1 2 C3", "comp 1:2 1 E3 B3"),
         ("bass 1:1 2 C3", "comp 1:2 1 G3 B3"),
     ),
-    # Root omitted when a bass player plays (TRADE 4, [RL], [Ke02]).
+    # Root omitted when a bass player plays ([RL], [Ke02]).
     Case(
         "root",
         "comp: C4 is the root of Cmaj7",
@@ -209,7 +209,7 @@ CASES = [
         ("comp 1:3 3 B3 C4",),
         ("comp 1:3 3 B3 D4",),
     ),
-    # 11 over a major third is the note to avoid (TRADE 7, [AN], [TP1]).
+    # 11 over a major third is the note to avoid ([AN], [TP1]).
     Case(
         "melody tone",
         "F5 on a strong beat is no tone of Cmaj7",

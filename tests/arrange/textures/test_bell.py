@@ -60,7 +60,7 @@ def grips(numeral: str, key: str, neck: Fretboard | None, **wish: Any) -> list[t
 def test_each_grip_is_held_and_clear_and_has_a_second_across_neighbouring_strings(
     numeral: str, key: str
 ) -> None:
-    """Low-interval limits: TRADE 3 ([LI-A], [LI-B]); the rest is what the word bell means here, no source."""
+    """Low-interval limits: [LI-A], [LI-B]; the rest is what the word bell means here, no source."""
     neck = Fretboard()
     hand = FrettingHand(neck)
     found = grips(numeral, key, neck, open_strings=frozenset({4, 9, 11}))

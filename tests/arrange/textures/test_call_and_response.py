@@ -1,6 +1,6 @@
 """Call and response: accents of the comp only in the figure's gap, two or three, the last one closing.
 
-That the comp keeps less busy than the line, and that a push takes the coming chord: TRADE 5, [CP2], [CP7].
+That the comp keeps less busy than the line, and that a push takes the coming chord: [CP2], [CP7].
 The figures are common practice (no source).
 """
 

@@ -59,7 +59,7 @@ def test_what_a_chord_gives_up_to_bear_the_tonic(numeral: str, change: Change | 
 
 
 def test_a_bass_note_a_half_step_under_it_forbids_a_tone_unless_it_is_a_pedal_point() -> None:
-    """F over Em7 lies a minor ninth over the bass: TRADE 7, [TP1]; a dominant's own b9 may."""
+    """F over Em7 lies a minor ninth over the bass: [TP1]; a dominant's own b9 may."""
     assert bearing(named("iii7"))[5] is None
     assert bearing(named("VI7(b9)"))[10] is not None
     assert bearing(named("IVmaj7"))[4] is not None

@@ -1,7 +1,7 @@
 """What these textures play can be held, plucked and heard: in every key, line-up, meter and tempo.
 
-Low-interval limits: TRADE 3, [LI-A], [LI-B]. A minor ninth between parts is avoided but for a dominant's own
-b9: TRADE 7, [TP1]. That the head is set up by a hit and the pickup left clear is common practice (no source).
+Low-interval limits: [LI-A], [LI-B]. A minor ninth between parts is avoided but for a dominant's own
+b9: [TP1]. That the head is set up by a hit and the pickup left clear is common practice (no source).
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """Inner line: the outer voices hold, and what moves between them is exactly what its name says.
 
 The lines themselves are common practice (no source). That the guide tones are what moves from two to five:
-TRADE 4, [Hu]; that a dominant takes 9 and 13 and a major seventh 9: TRADE 7, [AN].
+[Hu]; that a dominant takes 9 and 13 and a major seventh 9: [AN].
 """
 
 from __future__ import annotations

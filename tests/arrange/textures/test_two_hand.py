@@ -1,7 +1,7 @@
 """Two-hand: a low shell, a line that rises in pairs over it, and the bass that answers, in this order.
 
-Shells are root, third and seventh (TRADE 4, [SH1], [SH2]); that a bass line leads to the next root by step or
-half step: TRADE 6, [BW3]. The order of the three is the texture's own (no source).
+Shells are root, third and seventh ([SH1], [SH2]); that a bass line leads to the next root by step or
+half step: [BW3]. The order of the three is the texture's own (no source).
 """
 
 from __future__ import annotations

@@ -43,7 +43,7 @@ def board_of(line_up: LineUp, neck: Fretboard | None = None, plucking: Plucking 
 @pytest.mark.parametrize("line_up", [LineUp.SOLO_GUITAR, LineUp.WITH_BASS, LineUp.WITH_KEYS])
 @pytest.mark.parametrize("quality", sorted(QUALITIES))
 def test_every_quality_on_every_root_has_clean_voicings(voice: Any, quality: str, line_up: LineUp) -> None:
-    """Low-interval limits: TRADE 3; minor ninths: TRADE 7 ([TP1]). A trio asks what `with bass` asks."""
+    """Low-interval limits: [LI-A], [LI-B]; minor ninths: [TP1]. A trio asks what `with bass` asks."""
     wish = wish_of(line_up)
     for root in ROOTS:
         planned = voice.from_symbol(root + quality)
@@ -145,7 +145,7 @@ def test_no_room_at_all_gives_none(voice: Any) -> None:
 
 
 def test_no_voice_lies_a_minor_ninth_under_the_melody(voice: Any) -> None:
-    """TRADE 7 ([TP1]); the b9 over a dominant's own root excepted (memory)."""
+    """[TP1]; the b9 over a dominant's own root excepted (memory)."""
     for melody in range(67, 82, 2):
         wish = voice.with_bass._replace(over=frozenset({melody}), ceiling=melody - 3)
         for symbol in ("Cmaj7", "Dm9", "G7alt", "Am7/D", "C6/9"):

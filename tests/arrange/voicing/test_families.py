@@ -1,6 +1,6 @@
 """Families of voicings against the trade's own words: what lies over what, and on which strings.
 
-Sources are those of TRADE.md, section 4: [DV1] heyjazzguy.com, [DV2] zelva.dev drop3-voicing-guide and
+Sources: [DV1] heyjazzguy.com, [DV2] zelva.dev drop3-voicing-guide and
 mckiel.us, [DV3] timfischermusic.com, [RL] piano.org, [SH1], [SH2], [Hu] musictheory.pugetsound.edu.
 """
 
@@ -139,7 +139,7 @@ def test_close_form_belongs_to_keys(voice: Any, symbol: str) -> None:
 
 @pytest.mark.parametrize("symbol", ["Dm7", "Am9", "C6/9", "Cmaj7", "G13"])
 def test_quartal_stacks_are_fourths_with_a_guide_tone_and_no_avoid_note(voice: Any, symbol: str) -> None:
-    """Stacks of fourths: common practice, no source; avoid notes as theory has them (TRADE 7)."""
+    """Stacks of fourths: common practice, no source; avoid notes as theory has them ([AN], [Te])."""
     chord, material = voice.from_symbol(symbol).chord, voice.material(symbol)
     found = of(forms(voice, symbol, GUITAR), "quartal")
     assert found
@@ -207,7 +207,7 @@ def test_a_sharp_nine_lies_a_major_seventh_over_the_third(voice: Any, symbol: st
 
 
 def test_cleanliness_knows_the_dominants_own_flat_nine(voice: Any) -> None:
-    """TRADE 7: no minor ninth over a chord tone ([TP1]), but b9 on dominants (memory)."""
+    """No minor ninth over a chord tone ([TP1]), but b9 on dominants (memory)."""
     dominant, major = voice.material("C7(b9)").relative, voice.material("Cmaj7").relative
     assert is_clean((0, 4, 10, 13), dominant)
     assert not is_clean((4, 10, 17), dominant)

@@ -14,7 +14,7 @@ def on_offer(material: Any) -> set[int]:
 
 @pytest.mark.parametrize("symbol", ["Dm9", "G13", "Cmaj7", "C6", "G7alt", "Cm6/9"])
 def test_the_root_is_left_to_the_bass(voice: Any, symbol: str) -> None:
-    """TRADE 4: the root is omitted when a bassist plays ([RL], [Ke02])."""
+    """The root is omitted when a bassist plays ([RL], [Ke02])."""
     material = voice.material(symbol)
     assert material.root not in on_offer(material)
 
@@ -70,7 +70,7 @@ def test_a_riffs_fifth_keeps_the_flat_thirteenth_out(voice: Any) -> None:
 
 
 def test_no_filler_lies_a_minor_ninth_over_a_slash_bass(voice: Any) -> None:
-    """Cmaj7/B: C over B is a minor ninth (TRADE 7, [TP1])."""
+    """Cmaj7/B: C over B is a minor ninth ([TP1])."""
     assert 0 not in on_offer(voice.material("Cmaj7/B"))
 
 

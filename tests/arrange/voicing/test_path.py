@@ -143,7 +143,7 @@ def test_no_chord_is_tenser_than_the_last_dominant(make: Any, line_up: LineUp) -
 
 @pytest.mark.parametrize("line_up", LINE_UPS)
 def test_guide_tones_move_by_step_through_a_circle_of_fifths(make: Any, line_up: LineUp) -> None:
-    """TRADE 4, [Hu] 31.7.1: guide tones move by step through fifth cycles."""
+    """[Hu] 31.7.1: guide tones move by step through fifth cycles."""
     by_step = moves = 0
     for key in keys(Mode.MAJOR):
         scene = scene_of(make, "iii7 VI7 | ii7 V7 | Imaj7", str(key), line_up=line_up)
@@ -161,7 +161,7 @@ def test_guide_tones_move_by_step_through_a_circle_of_fifths(make: Any, line_up:
 
 
 def test_rootless_forms_alternate_through_a_two_five_one(make: Any) -> None:
-    """TRADE 4, [RL], [Ty10]: A and B alternate through ii-V-I so that inner voices barely move."""
+    """[RL], [Ty10]: A and B alternate through ii-V-I so that inner voices barely move."""
     scene = scene_of(make, "ii9 | V13 | Imaj9", line_up=LineUp.WITH_KEYS)
     wish = PLAIN[LineUp.WITH_KEYS]._replace(families=("rootless",))
     voicings = voice_scene(scene, [wish] * 3)

@@ -22,7 +22,7 @@ _ENCLOSURE = 0.25
 def aimed(plan: Plan, found: Sequence[Station], rolls: Random) -> list[Station]:
     """The stations with their targets: what leads nowhere becomes a chord or scale tone, the last one leads.
 
-    A walking line approaches every chord change, also those inside the bar (TRADE 6, [BW1], [BW2]).
+    A walking line approaches every chord change, also those inside the bar ([BW1], [BW2]).
     """
     kept = _led_home(plan, _clear_of_pickup(plan, _clear_of_pedal(plan, found)))
     following: list[Station | None] = [*kept[1:], None]

@@ -22,7 +22,7 @@ from introit.library.model import BassManner
 
 _LIKED = (0, 0, 0, 1, 1, 2, 2, 3, 3, 4, 5, 6, 7)
 """What the dice choose from, as places in `material.LIKINGS`: often nothing, half steps more than whole ones,
-which sound blander (TRADE 6, [BW3])."""
+which sound blander ([BW3])."""
 _LOW = 38.0
 _RISE = (4.0, 6.0, 8.0)
 _PEAK_AT = (0.5, 0.6, 0.7)

@@ -11,7 +11,7 @@ from functools import lru_cache
 from introit.theory.chord import Chord
 
 LOWEST, HIGHEST = 28, 55
-"""E1 to G3, the practical walking range (TRADE 4, memory)."""
+"""E1 to G3, the practical walking range (from memory)."""
 
 Options = tuple[tuple[int, float], ...]
 """(MIDI note, price) pairs."""
@@ -137,10 +137,10 @@ def _leading(chord: Chord, tone: str, target: int, liking: str) -> dict[int, flo
 def _approaches(chord: Chord, target: int) -> dict[int, float]:
     """A half step above or below the target, a whole step that the scale has, or the fifth above it.
 
-    Half steps sound stronger than whole ones, whatever the scale says (TRADE 6, [BW3]); one that is a chord
+    Half steps sound stronger than whole ones, whatever the scale says ([BW3]); one that is a chord
     tone is best: the b5 of a half-diminished two over the root of the five, the third of the five under the
     root of the one ([BW6]). The chord's other third would say major under a minor chord, or minor under a
-    major one. The fifth above leads as a dominant does (TRADE 6, memory).
+    major one. The fifth above leads as a dominant does (from memory).
     """
     scale = {member.pitch_class for member in chord.scale}
     members = {*_tones(chord).values(), *(tone.pitch_class for tone in chord.required)}
@@ -200,6 +200,6 @@ def _octaves(prices: dict[int, float], highest: int) -> Options:
 
 
 def _register(pitch: int) -> float:
-    """Dearer towards the lowest string's end, and towards and above D3 (TRADE 4, memory: mostly below it)."""
+    """Dearer towards the lowest string's end, and towards and above D3 (from memory: mostly below it)."""
     price = _TOO_LOW * max(0, _LOW - pitch) + _TOO_HIGH * max(0, pitch - _HIGH)
     return price + _FAR_TOO_HIGH * (pitch > _USUAL_HIGHEST)

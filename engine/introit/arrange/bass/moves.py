@@ -17,7 +17,7 @@ BROKEN = 100.0
 DEAR = 25.0
 """A move that costs so much breaks a rule or misses what it should lead to."""
 MOST_ONE_WAY = 6
-"""Notes in a row that may go one way (judgement, no source; TRADE 6, [BW6]: mix directions)."""
+"""Notes in a row that may go one way (judgement, no source; [BW6]: mix directions)."""
 LEAP = 5
 """Semitones beyond which a move is a leap: a fourth."""
 LEADING_STEPS = frozenset({1, 2, 5, 7})

@@ -12,7 +12,7 @@ from introit.arrange.score import COMP, PEDAL, ScoreNote
 from introit.units import TICKS_PER_QUARTER
 
 _USUAL_LOWEST = 33
-"""A1, an open string (TRADE 4, [DB1]); lower only where the comp asks for room."""
+"""A1, an open string ([DB1]); lower only where the comp asks for room."""
 _STRONG_BEATS = {3: (0,), 4: (0, 2), 5: (0, 3)}
 _FAST, _SLOW = 200.0, 72.0
 """Quarter notes a minute; beyond them the note is struck once a bar, and held. Judgement, no source."""

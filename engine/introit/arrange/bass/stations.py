@@ -138,7 +138,7 @@ def _just_before(written: dict[int, Station], onset: int) -> int | None:
 def _again(plan: Plan, passage: Passage, one: Station) -> Station:
     """A root that is not the first of its chord: elsewhere it may give way, in a walking line it does.
 
-    There the third or fifth stands on beat one of a chord that goes on (TRADE 6, memory).
+    There the third or fifth stands on beat one of a chord that goes on (from memory).
     """
     if one.tone != "root":
         return one

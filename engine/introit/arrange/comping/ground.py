@@ -64,11 +64,6 @@ def _is_stated(planned: PlannedChord, melody: Sequence[ScoreNote]) -> bool:
     return len(own) > 1 and not own.isdisjoint(tone.pitch_class for tone in chord.guide_tones)
 
 
-def pickup_tick(scene: Scene) -> int:
-    """Where the tune's pickup begins; the head where it has none."""
-    return scene.plan.pickup_tick
-
-
 def shapes(
     scene: Scene, melody: Sequence[ScoreNote], motif: Motif, *, struck: Sequence[bool], may_push: bool
 ) -> list[Shape]:
@@ -82,7 +77,7 @@ def shapes(
         may_push: whether chords are pushed at all.
     """
     plan = scene.plan
-    slots, quiet = plan.meter.beats * 2, pickup_tick(scene)
+    slots, quiet = plan.meter.beats * 2, scene.plan.pickup_tick
     starts = [chord.onset // EIGHTH for chord in plan.chords]
     needed = {
         chord.onset // EIGHTH

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from introit.arrange.comping.figure import EIGHTH, SHORT, Cell, vocabulary_of
-from introit.arrange.comping.ground import Motif, motif_of, pickup_tick, shapes
+from introit.arrange.comping.ground import Motif, motif_of, shapes
 from introit.arrange.comping.phrase import VARIANTS, comped
 from introit.arrange.comping.release import Hit, lengths
 from introit.arrange.comping.table import PHRASE, Task
@@ -127,5 +127,5 @@ def _sounded(
 def _end(scene: Scene, unit: int, motif: int | None) -> int:
     """Where a hit on a unit ends at the latest: with its chord or passage, or where pickup or motif begin."""
     passage = scene.passage_at(scene.units[unit].start)
-    ends = [scene.chord_of(unit).end, passage.end, pickup_tick(scene)]
+    ends = [scene.chord_of(unit).end, passage.end, scene.plan.pickup_tick]
     return min(ends if motif is None else [*ends, motif])

@@ -11,7 +11,7 @@ from introit.units import ticks_from_ms
 
 LATE_REFERENCE, LATE_VANISHES = 150.0, 300.0
 """The lateness is given at 150 and falls to none at 300: clearly falling, nearly in a straight line when
-counted in ticks (TRADE 1c, [N22]); that it ends at 300, where swing has gone even (TRADE 1b), is ours."""
+counted in ticks ([N22]); that it ends at 300, where swing has gone even ([F97]), is ours."""
 LATE_MOST = 1.2
 """Times the lateness at 150 that it is at most, in milliseconds: no measurements of slow tempi were seen."""
 

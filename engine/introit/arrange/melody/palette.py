@@ -24,7 +24,7 @@ class Status(IntEnum):
     CHROMATIC = 2
     """Outside the chord-scale: short, and left by a half step."""
     HARSH = 3
-    """A minor ninth over the bass, the third or the seventh: TRADE 7, [TP1]; a dominant's own b9 apart."""
+    """A minor ninth over the bass, the third or the seventh: [TP1]; a dominant's own b9 apart."""
 
 
 # Prices of a held note by degree: guide tones and ninths first, roots last. Judgement, no source.
@@ -107,7 +107,7 @@ def _prices(chord: Chord) -> dict[int, float]:
     prices: dict[int, float] = {}
     for tone in (*offered(chord), *chord.required):
         if third and tone.name in {"4", "11"}:
-            continue  # an eleventh over a major third: TRADE 7, [AN] table 1
+            continue  # an eleventh over a major third: [AN] table 1
         price = _PRICES.get(tone.degree, 1.0) + _ALTERED * _is_altered(tone)
         price += _ELEVENTH_OF_TONIC_MINOR * (tone.degree == 11 and is_tonic_minor(chord))
         price += _OVER_A_COLOUR * ((tone.pitch_class - 1) % 12 in required and tone.name != "b9")

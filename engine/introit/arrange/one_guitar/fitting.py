@@ -14,22 +14,17 @@ from itertools import combinations, groupby, product
 from typing import NamedTuple
 
 from introit.arrange.score import BASS, COMP, MELODY, ScoreNote, Touch
+from introit.arrange.shifting import FREE_SHIFT, REST, SHORTEST
 from introit.theory.fingering import Fingering, fingering_of
 from introit.theory.fretboard import Fretboard, Place
 from introit.theory.grip import Grip
-from introit.theory.hand import INDEX, LITTLE, Hand
-from introit.theory.holding import FrettingHand
+from introit.theory.hand import INDEX, LITTLE
+from introit.theory.holding import hand_on
 from introit.theory.plucking import Plucking, why_not_plucked
-from introit.units import TICKS_PER_QUARTER
 
 KEPT_WAYS, KEPT_WAYS_OF_THIN = 4, 16
 """Ways kept from onset to onset, first and where only a thinner setting can be played: a judgement between
 time and foresight."""
-FREE_SHIFT = 4
-"""Frets that the hand moves without a rest, and oftener than once a bar."""
-REST = TICKS_PER_QUARTER // 2
-"""Ticks of rest in which the hand may jump."""
-
 # What each thing costs. Judgement, no source.
 _LET_GO = {COMP: 0.6, MELODY: 1.5, BASS: 2.0}
 _LEFT_OUT, _AGAIN_LEFT_OUT = {COMP: 10.0, BASS: 110.0}, {COMP: 4.0, BASS: 12.0}
@@ -38,8 +33,6 @@ _SHIFT, _WILD_SHIFT = 0.12, 120.0
 _STRAIN = 0.5
 _LOW_STRING = 0.15
 """A melody note costs this much for each string down from the first."""
-SHORTEST = TICKS_PER_QUARTER // 4
-"""Ticks that a note sounds at least before it is let go for a breath."""
 _BREATH = 1.5
 """What rings is let go early, so that the hand can jump in the rest."""
 _THUMB_STRINGS = 3
@@ -327,17 +320,12 @@ def _keeps_fingers(held: Fingering, kept: Sequence[_Sounding], strings: int) -> 
     return all(held.fingers[strings - one.place.string] == one.finger for one in kept)
 
 
-@lru_cache(maxsize=4)
-def _hand(neck: Fretboard, damps: bool) -> FrettingHand:
-    return FrettingHand(neck, Hand(damps=damps))
-
-
 @lru_cache(maxsize=65536)
 def _hold(neck: Fretboard, places: tuple[Place, ...], damps: bool) -> Fingering | None:
     """How places are held; None where no hand can, or two lie on one string."""
     if len({place.string for place in places}) < len(places):
         return None
-    held = _hand(neck, damps).hold(Grip.from_places(places, strings=neck.strings))
+    held = hand_on(neck, damps=damps).hold(Grip.from_places(places, strings=neck.strings))
     return held if isinstance(held, Fingering) else None
 
 

@@ -16,7 +16,7 @@ from introit.arrange.voicing import Voicing
 from introit.theory.fingering import Fingering
 from introit.theory.fretboard import Place
 from introit.theory.grip import Grip
-from introit.theory.holding import FrettingHand
+from introit.theory.holding import FrettingHand, hand_on
 from introit.theory.limits import is_muddy
 from introit.units import TICKS_PER_QUARTER
 
@@ -36,7 +36,7 @@ def thumb_notes(scene: Scene, voicings: Sequence[Voicing], strokes: Sequence[Str
         voicings: one for each of the scene's units, the bass note the lowest of each.
         strokes: the comping hits; where one takes a chord early, the thumb goes with it.
     """
-    hand = FrettingHand(scene.stage.fretboard)
+    hand = hand_on(scene.stage.fretboard)
     starts = _starts(scene, strokes)
     notes: list[ScoreNote] = []
     for index, unit in enumerate(scene.units):

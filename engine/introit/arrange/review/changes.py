@@ -33,7 +33,7 @@ def belonging(hearing: Hearing) -> Iterator[Breach]:
 def bass_notes(hearing: Hearing) -> Iterator[Breach]:
     """At a change the bass has the chord's bass: its root, the note after the slash, or the pedal point.
 
-    Where a chord comes again the bass may take another of its notes (TRADE 6, memory).
+    Where a chord comes again the bass may take another of its notes (from memory).
     """
     for planned in hearing.changes:
         own = next((note for note in hearing.low_notes if note.harmony_tick == planned.onset), None)

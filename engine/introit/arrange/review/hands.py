@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from functools import lru_cache
 from itertools import groupby
 
 from introit.arrange.review.breach import Breach, pitch_name, pitch_names, said
@@ -13,16 +12,9 @@ from introit.performance import PARTS
 from introit.theory.fingering import Fingering, Unplayable
 from introit.theory.fretboard import Fretboard, Place
 from introit.theory.grip import SILENT, Grip
-from introit.theory.hand import Hand
-from introit.theory.holding import FrettingHand
+from introit.theory.holding import hand_on
 from introit.theory.plucking import Plucking, why_not_plucked
 from introit.units import TICKS_PER_QUARTER
-
-
-@lru_cache(maxsize=8)
-def hand_on(fretboard: Fretboard, *, damps: bool = False) -> FrettingHand:
-    """The hand on a neck; one for all scores, since it remembers what it has worked out."""
-    return FrettingHand(fretboard, Hand(damps=damps))
 
 
 def on_guitar(hearing: Hearing) -> list[ScoreNote]:

@@ -88,7 +88,7 @@ def over_the_bass(hearing: Hearing) -> Iterator[Breach]:
 
 
 def roots(hearing: Hearing) -> Iterator[Breach]:
-    """With a bass player the comp leaves out the root that the bass plays (TRADE 4, [RL], [Ke02])."""
+    """With a bass player the comp leaves out the root that the bass plays ([RL], [Ke02])."""
     if not hearing.scene.seats.bass:
         return
     apart = hearing.measures["roots"].apart

@@ -8,7 +8,7 @@ from introit.arrange.textures.members import clean, free_root_of, members
 from introit.theory.chord import Chord
 
 LOWEST, HIGHEST = 28, 50
-"""E1 to D3: the bass register, for the most part (TRADE 4, memory)."""
+"""E1 to D3: the bass register, for the most part (from memory)."""
 CENTRE = 38
 _FIFTH = 7
 _FARTHEST = 5

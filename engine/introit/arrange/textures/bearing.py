@@ -4,7 +4,7 @@ A chord bears a tone that it has, or has on offer, where nothing lies a half ste
 left out: the note on top would rub against it, or lie a minor ninth over it. A major seventh gives way to the
 sixth under the root, which makes maj7 a 6/9; a fifth gives way to a b13, as on a minor seventh chord on three
 with the tonic on top. Thirds, roots and bass notes stay: then the chord cannot bear the tone. Common
-practice, no source; that a held top note unifies an introduction: TRADE 8, [IN2].
+practice, no source; that a held top note unifies an introduction: [IN2].
 """
 
 from __future__ import annotations

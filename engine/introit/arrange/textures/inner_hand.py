@@ -7,10 +7,12 @@ from itertools import combinations, product
 from typing import NamedTuple
 
 from introit.arrange.line_up import Stage
-from introit.arrange.textures.neck import FREE_SHIFT, Held, hand_on, held_at
+from introit.arrange.shifting import FREE_SHIFT
+from introit.arrange.textures.neck import Held, held_at
 from introit.theory.fingering import OPEN_STRING
 from introit.theory.fretboard import Place
 from introit.theory.hand import INDEX, LITTLE
+from introit.theory.holding import hand_on
 
 _HAND, _SHIFT, _FAR_SHIFT = 1.5, 0.15, 8.0
 """Prices: what a grip costs the hand; a fret that the hand moves; moving farther than without a rest."""
@@ -126,7 +128,7 @@ def _agree(low: tuple[Place, int], high: tuple[Place, int], places: tuple[Place,
         return False
     millimetres = stage.fretboard.fret_mm
     distance = millimetres[there.fret] - millimetres[here.fret]
-    return hand_on(stage.fretboard, stage.plucking).hand.strain(finger, other, distance) is not None
+    return hand_on(stage.fretboard).hand.strain(finger, other, distance) is not None
 
 
 def _price(held: list[Held], positions: tuple[int, ...]) -> float:

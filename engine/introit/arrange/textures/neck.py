@@ -7,15 +7,14 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from introit.arrange.line_up import Stage
+from introit.arrange.shifting import FREE_SHIFT
 from introit.theory.fingering import OPEN_STRING, Fingering, Unplayable
 from introit.theory.fretboard import Fretboard, Place
 from introit.theory.grip import Grip
-from introit.theory.hand import INDEX, LITTLE, Hand
-from introit.theory.holding import FrettingHand
+from introit.theory.hand import INDEX, LITTLE
+from introit.theory.holding import hand_on
 from introit.theory.plucking import Plucking, why_not_plucked
 
-FREE_SHIFT = 4
-"""Frets that the hand moves without a rest."""
 _SHIFT, _FAR_SHIFT = 0.15, 20.0
 """Price of a fret that the hand moves, and of moving farther than is free. Judgement, no source."""
 _HIGH_STRINGS = 0.1
@@ -38,12 +37,6 @@ class Held(NamedTuple):
     cost: float
 
 
-@lru_cache(maxsize=16)
-def hand_on(fretboard: Fretboard, plucking: Plucking) -> FrettingHand:
-    """One hand a neck, which keeps what it has worked out."""
-    return FrettingHand(fretboard, Hand(damps=plucking is Plucking.PICK))
-
-
 def held_at(stage: Stage, places: tuple[Place, ...]) -> Held | None:
     """The places held and sounded at once, if a hand can; None where two share a string, too."""
     return _held_at(stage.fretboard, stage.plucking, places)
@@ -53,7 +46,9 @@ def held_at(stage: Stage, places: tuple[Place, ...]) -> Held | None:
 def _held_at(fretboard: Fretboard, plucking: Plucking, places: tuple[Place, ...]) -> Held | None:
     if len({place.string for place in places}) < len(places):
         return None
-    fingering = hand_on(fretboard, plucking).hold(Grip.from_places(places, strings=fretboard.strings))
+    fingering = hand_on(fretboard, damps=plucking is Plucking.PICK).hold(
+        Grip.from_places(places, strings=fretboard.strings)
+    )
     if isinstance(fingering, Unplayable) or why_not_plucked(fingering, plucking):
         return None
     return _held(fingering, places, fretboard)

@@ -26,7 +26,7 @@ _REACH = 5
 _LOWEST_REACH = 72
 
 CLEAR_FLOOR = 53
-"""F3: from there up no bass note up to G3 lies too close below (TRADE 3)."""
+"""F3: from there up no bass note up to G3 lies too close below ([LI-A], [LI-B])."""
 BELOW_PEAK = 2
 """Semitones that a line keeps under the one that has the intro's highest note, at least."""
 

@@ -10,7 +10,7 @@ import numpy.typing as npt
 from introit.theory.limits import too_low
 
 LOWEST_BASS, HIGHEST_BASS = 28, 50
-"""E1 to D3: where a bass player's roots lie (TRADE 4, from memory)."""
+"""E1 to D3: where a bass player's roots lie (from memory)."""
 FIFTH = 7
 
 

@@ -22,7 +22,7 @@ from introit.arrange.voicing.wish import Wish
 from introit.theory.fingering import Fingering
 from introit.theory.fretboard import Fretboard
 from introit.theory.grip import SILENT, Grip
-from introit.theory.holding import FrettingHand
+from introit.theory.holding import hand_on
 from introit.theory.limits import LOW_INTERVAL_LIMITS
 
 MOST_CANDIDATES = 40
@@ -188,7 +188,7 @@ def _sum(has: npt.NDArray[np.signedinteger], classes: list[int]) -> npt.NDArray[
 
 def _held(ranked: Iterable[Ranked], neck: Fretboard) -> list[tuple[Voicing, float]]:
     """The cheapest grips that the hand can hold, with what they cost it."""
-    hand, seen, tried = _hand(neck), Counter[tuple[int, ...]](), 0
+    hand, seen, tried = hand_on(neck), Counter[tuple[int, ...]](), 0
     found: list[tuple[Voicing, float]] = []
     for price, pitches, frets in ranked:
         if seen[pitches] == SAME_NOTES:
@@ -210,11 +210,6 @@ def _voicing(fingering: Fingering, neck: Fretboard) -> Voicing:
     notes = sorted((neck.pitch(*place), place, finger) for place, finger in zip(places, fingers, strict=True))
     pitches, in_order, by = zip(*notes, strict=True)
     return Voicing(pitches, "bell", in_order, by)
-
-
-@lru_cache(maxsize=8)
-def _hand(neck: Fretboard) -> FrettingHand:
-    return FrettingHand(neck)
 
 
 def _bits(classes: Iterable[int]) -> int:

@@ -1,4 +1,4 @@
-"""What the comp is played on, and the hand that holds its grips."""
+"""What the comp is played on, and whether a hand holds and sounds a grip there."""
 
 from __future__ import annotations
 
@@ -8,8 +8,7 @@ from typing import NamedTuple
 from introit.theory.fingering import Fingering
 from introit.theory.fretboard import Fretboard
 from introit.theory.grip import Grip
-from introit.theory.hand import Hand
-from introit.theory.holding import FrettingHand
+from introit.theory.holding import hand_on
 from introit.theory.plucking import Plucking, why_not_plucked
 
 
@@ -20,14 +19,6 @@ class Board(NamedTuple):
     plucking: Plucking = Plucking.FINGERS
 
 
-@lru_cache(maxsize=8)
-def hand_on(board: Board) -> FrettingHand | None:
-    """The hand that holds the grips of a board; None on keys. One a board, for it remembers."""
-    if board.neck is None:
-        return None
-    return FrettingHand(board.neck, Hand(damps=board.plucking is Plucking.PICK))
-
-
 @lru_cache(maxsize=65536)
 def held(frets: tuple[int, ...], board: Board) -> Fingering | None:
     """How a grip is held and sounded on a board; None where it is not.
@@ -36,10 +27,9 @@ def held(frets: tuple[int, ...], board: Board) -> Fingering | None:
         frets: one a string from the lowest, as in `Grip.frets`.
         board: with a neck.
     """
-    hand = hand_on(board)
-    if hand is None:
+    if board.neck is None:
         return None
-    fingering = hand.hold(Grip(frets))
+    fingering = hand_on(board.neck, damps=board.plucking is Plucking.PICK).hold(Grip(frets))
     if isinstance(fingering, Fingering) and not why_not_plucked(fingering, board.plucking):
         return fingering
     return None

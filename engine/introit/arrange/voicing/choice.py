@@ -28,7 +28,7 @@ from introit.arrange.voicing.wish import Wish
 from introit.theory.fingering import Fingering
 from introit.theory.fretboard import Fretboard, Place
 from introit.theory.grip import SILENT, Grip
-from introit.theory.holding import FrettingHand
+from introit.theory.holding import hand_on
 
 MOST_CANDIDATES = 32
 """Kept per chord: enough for smooth paths, few enough for a fast search."""
@@ -222,12 +222,7 @@ def _bells(material: Material, wish: Wish, board: Board) -> Candidates:
 
 def _of_bell(voicing: Voicing, neck: Fretboard) -> Fingering:
     grip = Grip.from_places(voicing.places, strings=neck.strings)
-    fingering = _plain_hand(neck).hold(grip)
+    fingering = hand_on(neck).hold(grip)
     if isinstance(fingering, Fingering):
         return fingering
     raise ValueError(f"bell grip {grip}: {fingering.reason}")
-
-
-@lru_cache(maxsize=8)
-def _plain_hand(neck: Fretboard) -> FrettingHand:
-    return FrettingHand(neck)

@@ -19,9 +19,6 @@ Stops = npt.NDArray[np.int8]
 Positions = npt.NDArray[np.int64]
 Prices = npt.NDArray[np.float64]
 
-FARTHEST_SHIFT = 4
-"""Frets that the hand moves without a rest."""
-
 
 def stops_of(fingerings: Sequence[Fingering]) -> Stops:
     """Fret, lowest and highest row of each finger: (n, 5, 3); fret 0 where a finger does nothing."""

@@ -1,6 +1,6 @@
 """What a comping voicing of one chord is made of: tones it must have, and others with their prices.
 
-Root and fifth are dropped first (TRADE 4, [FJ]). The root is left out where the bass plays it ([RL], [Ke02])
+Root and fifth are dropped first ([FJ]). The root is left out where the bass plays it ([RL], [Ke02])
 and kept where the bass plays something else, or the chord could not be told. A suspended dominant takes no
 b13 that is not written: with the b9 it would be the minor four over five.
 """

@@ -32,7 +32,7 @@ HIGH_BASS, BASS_TOO_HIGH = 48, 0.12
 OPEN_STRING = 1.2
 """An open string cannot be damped by the hand that holds the grip."""
 EASY_FRETS, OFF_EASY_FRETS = (3, 10), 0.35
-"""Where chords lie best (TRADE 4, [SH1]: frets 3 to 10); each fret outside costs."""
+"""Where chords lie best ([SH1]: frets 3 to 10); each fret outside costs."""
 
 ABSENT = -1
 
@@ -125,7 +125,7 @@ def _rows(relative: Material, layout: Layout) -> _Rows:
 
 
 def _least(stack: tuple[int, ...]) -> int:
-    """Lowest MIDI note that the lowest voice may have, by the low-interval limits (TRADE 3)."""
+    """Lowest MIDI note that the lowest voice may have, by the low-interval limits ([LI-A], [LI-B])."""
     base, limit = stack[0], LOWEST
     for low, high in combinations(stack, 2):
         limit = max(limit, LOW_INTERVAL_LIMITS.get(high - low, 0) - low + base)

@@ -10,10 +10,11 @@ import numpy as np
 
 from introit.arrange.plan import PlannedChord
 from introit.arrange.scene import Scene
+from introit.arrange.shifting import FREE_SHIFT
 from introit.arrange.voicing.board import Board
 from introit.arrange.voicing.candidates import Candidates
 from introit.arrange.voicing.cost import Features, Pitches, Prices, movement_prices, top_leaps
-from introit.arrange.voicing.hands import FARTHEST_SHIFT, Positions, hand_prices, shifts
+from introit.arrange.voicing.hands import Positions, hand_prices, shifts
 from introit.arrange.voicing.material import Material
 from introit.arrange.voicing.search import Marks
 from introit.arrange.voicing.shapes import FAMILIES
@@ -28,7 +29,7 @@ HAND_MOVE = 0.9
 SAME_GRIP, SAME_AGAIN = 1.5, 0.35
 """A new chord told by its bass alone; the same chord again with nothing moved."""
 SAME_FORM = 0.5
-"""The same form where the root moves by a fourth or fifth: forms alternate there (TRADE 4, [RL], [Ty10])."""
+"""The same form where the root moves by a fourth or fifth: forms alternate there ([RL], [Ty10])."""
 TENSE, TENSE_AT_LAST, MOST_TENSE = 0.7, 0.6, 3
 """Each tension past the first costs, but on the last dominant each is welcome."""
 _NOBODY = 1e6
@@ -111,7 +112,7 @@ def _among(pitches: Pitches, classes: Sequence[Sequence[int] | frozenset[int]]) 
 
 
 def _jumps(positions: Positions) -> Marks:
-    far: Marks = shifts(positions) > FARTHEST_SHIFT
+    far: Marks = shifts(positions) > FREE_SHIFT
     return far
 
 

@@ -1,7 +1,7 @@
 """Shapes: the ways to stack a few tones, and the family that a stack belongs to. Semitones only, no key.
 
 Close positions have their tones within an octave. Drop 2 takes the second voice from the top down an octave,
-drop 3 the third (TRADE 4, [DV1], [DV2]). The rootless forms are 3-5-7-9 and 7-9-3-5, with 13 for 5 on
+drop 3 the third ([DV1], [DV2]). The rootless forms are 3-5-7-9 and 7-9-3-5, with 13 for 5 on
 dominants ([RL]); on guitar they are played as their drop 2, for four close tones do not lie under a hand.
 """
 

@@ -1,7 +1,7 @@
 """String sets: where on the neck the voices of each family lie.
 
 Strings are numbered from the highest, and given from the lowest voice up. Drop 2 lies on four neighbouring
-strings, drop 3 skips one under its lowest voice (TRADE 4, [DV3], [DV2]); a shell has its root on string 6 or
+strings, drop 3 skips one under its lowest voice ([DV3], [DV2]); a shell has its root on string 6 or
 5, third and seventh on the two middle strings ([SH1]). The rest is common practice, no source.
 """
 

@@ -1,0 +1,77 @@
+"""Who lets go for whom: the comp for an early bass note, that for the comp, the hand before a jump."""
+
+from __future__ import annotations
+
+from introit.arrange.giving_way import breathed, cleared
+from introit.arrange.line_up import LineUp, Stage
+from introit.arrange.score import BASS, COMP, ScoreNote
+from introit.arrange.shifting import FREE_SHIFT, position_of
+
+BEAT = 960
+FIFTH = 7
+STAGE = Stage(LineUp.WITH_BASS)
+
+
+def note(beat: float, beats: float, part: int, pitch: int, *, chord: float = 0) -> ScoreNote:
+    return ScoreNote(round(beat * BEAT), round(beats * BEAT), round(chord * BEAT), part, pitch)
+
+
+def on_neck(beat: float, beats: float, pitch: int, place: tuple[int, int, int]) -> ScoreNote:
+    string, fret, finger = place
+    made = note(beat, beats, COMP, pitch)
+    return made._replace(string=string, fret=fret, finger=finger)
+
+
+def test_the_comp_lets_go_where_the_next_chord_s_bass_comes_too_near_under_it() -> None:
+    """D3 under E3 is below the limit of a whole step, Eb3 ([LI-A], [LI-B]), and nearer than a fifth."""
+    comp, bass = note(0, 4, COMP, 52), note(3.5, 1, BASS, 50, chord=4)
+    assert cleared([comp, bass], distance=FIFTH) == [comp._replace(length=round(3.5 * BEAT)), bass]
+
+
+def test_a_bass_note_far_enough_below_changes_nothing() -> None:
+    notes = [note(0, 4, COMP, 60), note(3.5, 1, BASS, 38, chord=4)]
+    assert cleared(notes, distance=FIFTH) == notes
+
+
+def test_the_bass_of_the_same_chord_changes_nothing() -> None:
+    notes = [note(0, 4, COMP, 52), note(2, 1, BASS, 50)]
+    assert cleared(notes, distance=FIFTH) == notes
+
+
+def test_an_early_bass_note_waits_where_the_comp_strikes_the_old_chord_over_it() -> None:
+    comp, bass = note(3.5, 0.5, COMP, 52), note(3.5, 1.5, BASS, 50, chord=4)
+    waiting = cleared([comp, bass], distance=FIFTH)
+    assert waiting == [comp, bass._replace(onset=4 * BEAT, length=BEAT)]
+    assert waiting[1].end == bass.end
+
+
+def test_what_rings_is_let_go_an_eighth_before_a_jump() -> None:
+    low, high = on_neck(0, 2, 60, (2, 1, 1)), on_neck(2, 2, 72, (2, 13, 1))
+    first, second = sorted(breathed([low, high], STAGE))
+    assert first == low._replace(length=round(1.5 * BEAT))
+    assert second == high
+
+
+def test_a_short_shift_needs_no_rest() -> None:
+    notes = [on_neck(0, 2, 60, (2, 1, 1)), on_neck(2, 2, 64, (2, 1 + FREE_SHIFT, 1))]
+    assert sorted(breathed(notes, STAGE)) == notes
+
+
+def test_where_there_is_no_time_the_same_note_is_taken_near_the_hand() -> None:
+    """C5 lies at the thirteenth fret of string 2, and at the eighth of string 1."""
+    before, after = on_neck(0, 0.5, 67, (2, 8, 1)), on_neck(0.5, 1, 72, (2, 13, 1))
+    first, second = sorted(breathed([before, after], STAGE))
+    assert first == before
+    assert (second.string, second.fret) == (1, 8)
+    assert abs(position_of([second]) - position_of([before])) <= FREE_SHIFT
+
+
+def test_notes_without_a_place_are_left_alone() -> None:
+    notes = [note(0, 2, COMP, 60), note(2, 2, COMP, 84)]
+    assert breathed(notes, STAGE) == notes
+
+
+def test_the_position_is_told_by_the_lowest_finger() -> None:
+    assert position_of([]) == 0
+    assert position_of([on_neck(0, 1, 64, (1, 0, 0))]) == 0
+    assert position_of([on_neck(0, 1, 69, (1, 5, 4)), on_neck(0, 1, 62, (2, 3, 2))]) == 2
