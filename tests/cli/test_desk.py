@@ -13,7 +13,8 @@ from introit.cli.desk import Desk
 from introit.cli.options import stage_for
 from introit.library.content import content_roots
 from introit.library.loader import load_library
-from introit.library.model import Library, RigGuitar, Tune
+from introit.library.model import Library, Tune
+from introit.library.stage import RigGuitar
 from introit.live.events import Ready, Request
 from introit.performance import Performance
 

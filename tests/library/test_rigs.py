@@ -7,7 +7,8 @@ from collections.abc import Callable
 import pytest
 
 from introit.errors import Problem
-from introit.library.model import Library, Rig, RigFootSwitch, RigGuitar, RigKeyZone, RigPort
+from introit.library.model import Library
+from introit.library.stage import Rig, RigFootSwitch, RigGuitar, RigKeyZone, RigPort
 
 Read = Callable[[str, str], tuple[object | None, list[Problem]]]
 

@@ -10,7 +10,8 @@ from introit.errors import ContentError, NotationError, Problem, UsageError, did
 from introit.library.calls import called_tune
 from introit.library.content import content_roots
 from introit.library.loader import load_file, load_library, read_file
-from introit.library.model import Intro, Library, Rig, SetList, Tune
+from introit.library.model import Intro, Library, SetList, Tune
+from introit.library.stage import Rig
 
 
 def open_library(*, quiet: bool = False) -> Library:

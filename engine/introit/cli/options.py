@@ -12,8 +12,9 @@ import click
 from introit.arrange.line_up import DEFAULT_LINE_UP, LineUp, Stage
 from introit.errors import IntroitError, NotationError, UsageError, did_you_mean
 from introit.library.intros import LINE_UPS
-from introit.library.model import Intro, Library, Rig, Tune
+from introit.library.model import Intro, Library, Tune
 from introit.library.musical import key_degree_from
+from introit.library.stage import Rig
 from introit.library.tunes import LANDING_WORDS, Landing, landing_from
 from introit.theory.fretboard import Fretboard
 from introit.theory.key import Key, Mode

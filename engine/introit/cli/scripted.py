@@ -9,7 +9,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import Protocol
 
-from introit.library.model import Rig, RigFootSwitch, RigKeyZone
+from introit.library.stage import Rig, RigFootSwitch, RigKeyZone
 from introit.live.events import FrontEvent, Played
 from introit.live.messages import control, note_off, note_on
 

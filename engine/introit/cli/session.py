@@ -14,7 +14,8 @@ from introit.cli.options import stage_for
 from introit.cli.record import kept_log
 from introit.cli.screen import Screen
 from introit.cli.wiring import ChooseSystem, channel_of, setup_for
-from introit.library.model import Library, Rig, Tune
+from introit.library.model import Library, Tune
+from introit.library.stage import Rig
 from introit.live.events import Shown
 from introit.live.keeper import Keeper
 from introit.live.setup import Setup

@@ -6,7 +6,7 @@ import functools
 from collections.abc import Callable
 
 from introit.errors import PortError, UsageError, did_you_mean
-from introit.library.model import Rig, RigFootSwitch, RigKeyZone, RigPort
+from introit.library.stage import Rig, RigFootSwitch, RigKeyZone, RigPort
 from introit.live.ports.finder import choose_system
 from introit.live.ports.opener import survey
 from introit.live.setup import FootSwitch, KeyZone, PortSetup, Route, Setup

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from introit.library.fields import Fields, choice, whole
 from introit.library.lines import Piece, words
-from introit.library.model import RigGuitar
 from introit.library.musical import note_at
 from introit.library.nodes import Node, Scalar
 from introit.library.nodes import Sequence as NodeSequence
 from introit.library.reading import Reading
+from introit.library.stage import RigGuitar
 from introit.theory.fretboard import MOST_FRETS, STANDARD_TUNING, Fretboard
 from introit.theory.plucking import Plucking
 

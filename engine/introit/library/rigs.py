@@ -8,11 +8,11 @@ from introit.errors import did_you_mean
 from introit.library.fields import Fields, Reader, choice, flag, report_repeated, whole, word
 from introit.library.guitar import read_guitar
 from introit.library.intros import LINE_UPS
-from introit.library.model import Rig, RigFootSwitch, RigKeyZone, RigPart, RigPort
 from introit.library.musical import note
 from introit.library.nodes import Mapping, Node, Scalar
 from introit.library.reading import Reading, shown
 from introit.library.shelf import Shelf
+from introit.library.stage import Rig, RigFootSwitch, RigKeyZone, RigPart, RigPort
 from introit.performance import PARTS
 
 SYSTEMS = ("auto", "jack", "rtmidi", "memory")

@@ -16,7 +16,8 @@ from introit.cli.content import find_intro, find_rig, find_set, open_library
 from introit.cli.options import KEY, stage_for
 from introit.errors import EXIT_FAILED, UsageError
 from introit.library.intros import LINE_UPS
-from introit.library.model import Library, Rig, SetList, Tune
+from introit.library.model import Library, SetList, Tune
+from introit.library.stage import Rig
 from introit.theory.key import Key
 
 _WIDTH = 80

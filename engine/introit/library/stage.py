@@ -1,0 +1,94 @@
+"""The stage as a rig file says it, checked and frozen: ports, parts, guitar, foot-switch, key zone."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class RigPort:
+    """A connection as the rig file says it: system `auto`, `jack`, `rtmidi` or `memory`.
+
+    `to` and `source` are None where nothing is sent or heard, "" for any; see `live.setup.PortSetup`.
+    """
+
+    name: str
+    system: str
+    to: str | None
+    source: str | None
+    virtual: bool
+
+
+@dataclass(frozen=True, slots=True)
+class RigPart:
+    """A part as the rig file says it. channel 1 to 16, program 1 to 128 or None, level 0 to 127 or None."""
+
+    part: str
+    port: str
+    channel: int
+    program: int | None
+    level: int | None
+    muted: bool
+
+
+@dataclass(frozen=True, slots=True)
+class RigFootSwitch:
+    """The foot-switch as the rig file says it; channel 1 to 16 or None for any.
+
+    `number` is 0 to 127 as on the wire, a program's too (its file counts programs from 1); None for any.
+    """
+
+    port: str | None
+    message: str
+    number: int | None
+    channel: int | None
+    action: str
+    inverted: bool
+    on_at: int
+    off_at: int
+
+
+@dataclass(frozen=True, slots=True)
+class RigKeyZone:
+    """The key zone as the rig file says it; notes as MIDI numbers, channel 1 to 16 or None for any."""
+
+    port: str | None
+    low: int
+    high: int
+    channel: int | None
+    minor: str
+    minor_from: int
+    window_ms: int
+    starts: bool
+
+
+@dataclass(frozen=True, slots=True)
+class RigGuitar:
+    """The guitar as the rig file says it.
+
+    Attributes:
+        tuning: MIDI notes of the open strings, lowest first; six or seven.
+        capo: fret, 0 for none.
+        highest_fret: counted from the nut.
+        plucking: `fingers` or `pick`.
+    """
+
+    tuning: tuple[int, ...]
+    capo: int
+    highest_fret: int
+    plucking: str
+
+
+@dataclass(frozen=True, slots=True)
+class Rig:
+    """Ports, parts and controls of one stage. `line_up` is one by its word, or None; so is `guitar`."""
+
+    id: str
+    name: str
+    ports: tuple[RigPort, ...]
+    parts: tuple[RigPart, ...]
+    foot_switch: RigFootSwitch | None
+    key_zone: RigKeyZone | None
+    active_sensing: bool
+    line_up: str | None = None
+    guitar: RigGuitar | None = None
