@@ -138,7 +138,7 @@ def test_a_file_with_a_mistake_is_told_and_the_others_are_reviewed(
     code, lines, _ = call(capsys, "--music", "--keys", "1", str(own.parent))
     assert code == 1
     assert lines[0].startswith(f"{bad}:10:")
-    assert lines[-1] == "1 intro, 3 scores: no breaches"
+    assert lines[-1] == "1 mistake; 1 intro, 3 scores: no breaches"
 
 
 def test_an_intro_may_name_a_rhythm_that_lies_beside_it(
@@ -289,3 +289,12 @@ def test_an_interrupt_ends_it_without_a_word(tmp_path: Path) -> None:
     process.send_signal(signal.SIGINT)
     _, error = process.communicate(timeout=60)
     assert (process.returncode, error) == (130, "")
+
+
+def test_with_mistakes_alone_nothing_is_called_free_of_breaches(
+    capsys: pytest.CaptureFixture[str], own: Path
+) -> None:
+    own.write_text(INTRO.replace("V13", "V99"), encoding="utf-8")
+    code, lines, _ = call(capsys, "--music", "--keys", "1", str(own))
+    assert code == 1
+    assert lines[-1] == f"{len(lines) - 1} mistake{'' if len(lines) == 2 else 's'}, and no music to review"

@@ -56,11 +56,11 @@ def check_music(
         click.echo(str(problem))
     if not work and not problems:
         raise UsageError("there is no intro, feel, rhythm, bass manner or tune to review in what is given")
-    return _review(bench, work, processes=jobs or usable_cores()) and not problems
+    return _review(bench, work, processes=jobs or usable_cores(), mistakes=len(problems))
 
 
-def _review(bench: Bench, work: Sequence[Job], *, processes: int) -> bool:
-    """Reviews and tells; says whether there were no breaches."""
+def _review(bench: Bench, work: Sequence[Job], *, processes: int, mistakes: int) -> bool:
+    """Reviews and tells; says whether there were no breaches, and no mistakes that left music out."""
     found: list[Found] = []
     for one in search(bench, work, processes=processes, progress=_progress):
         found.append(one)
@@ -73,14 +73,18 @@ def _review(bench: Bench, work: Sequence[Job], *, processes: int) -> bool:
     total = Movement()
     for one in found:
         total = total.plus(one.movement)
-    click.echo(str(total))
-    click.echo(_summary(found, rules.total()))
-    return not rules
+    if found:
+        click.echo(str(total))
+    click.echo(_summary(found, rules.total(), mistakes))
+    return not rules and not mistakes
 
 
-def _summary(found: Sequence[Found], breaches: int) -> str:
+def _summary(found: Sequence[Found], breaches: int, mistakes: int) -> str:
+    if mistakes and not found:
+        return f"{_many(mistakes, 'mistake')}, and no music to review"
     intros = len({one.intro for one in found})
-    size = f"{_many(intros, 'intro')}, {_many(sum(one.scores for one in found), 'score')}"
+    size = f"{_many(mistakes, 'mistake')}; " if mistakes else ""
+    size += f"{_many(intros, 'intro')}, {_many(sum(one.scores for one in found), 'score')}"
     if not breaches:
         return f"{size}: no breaches"
     scores = _many(sum(one.bad_scores for one in found), "score")

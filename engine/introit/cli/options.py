@@ -72,6 +72,18 @@ class _Landing(click.ParamType[Landing]):
         return found
 
 
+class _Seed(click.ParamType[int]):
+    """A number that brings a playing back."""
+
+    name = "seed"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> int:
+        text = str(value)[:20]
+        if not (text.isascii() and text.isdigit() and int(text) <= MOST_SEED):
+            self.fail(f"{value!r} is no seed; allowed is a whole number from 0 to {MOST_SEED}", param, ctx)
+        return int(text)
+
+
 class _Pickup(click.ParamType[Fraction]):
     """Beats before the head's bar one, to the half beat."""
 
@@ -91,6 +103,7 @@ class _Pickup(click.ParamType[Fraction]):
 TEMPO = _Tempo()
 LANDING = _Landing()
 PICKUP = _Pickup()
+SEED = _Seed()
 DEGREE = _Notation("degree", key_degree_from)
 MOST_SEED = 2**31 - 1
 SHORT_SEEDS = 10_000
@@ -100,7 +113,7 @@ MOST_PICKUP_BEATS = 8
 
 def seed_option(text: str) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
     """The option that brings a playing back."""
-    return click.option("--seed", type=click.IntRange(0, MOST_SEED), help=text)
+    return click.option("--seed", type=SEED, help=text)
 
 
 def any_seed() -> int:

@@ -8,6 +8,7 @@ from typing import Any
 
 import click
 
+from introit.cli.options import seed_option
 from introit.errors import EXIT_FAILED, ContentError, Problem, UsageError
 from introit.library.content import content_roots
 from introit.library.loader import load_file, load_library
@@ -37,7 +38,7 @@ class _Keys(click.ParamType[int]):
 @click.option(
     "--keys", "keys_each", type=_Keys(), help="Keys of each mode to review: 1 to 12, or all (usual)."
 )
-@click.option("--seed", type=int, help="Of every playing; 0 when left out.")
+@seed_option("Of every playing; 0 when left out.")
 @click.option("--jobs", type=click.IntRange(min=1), help="Processes at once; as many as cores when left out.")
 @click.pass_context
 def check(
