@@ -6,14 +6,15 @@ from typing import Any
 import pytest
 
 from introit.arrange.line_up import SEATS, LineUp
-from introit.arrange.voicing.board import Board, hand_on
+from introit.arrange.voicing.board import Board
 from introit.arrange.voicing.choice import MOST_CANDIDATES, candidates_for
 from introit.arrange.voicing.material import material_of
 from introit.arrange.voicing.wish import Wish
 from introit.theory.fingering import Fingering
 from introit.theory.fretboard import Fretboard
 from introit.theory.grip import Grip
-from introit.theory.holding import FrettingHand
+from introit.theory.hand import Hand
+from introit.theory.holding import FrettingHand, hand_on
 from introit.theory.limits import is_muddy
 from introit.theory.plucking import Plucking, why_not_plucked
 from introit.theory.quality import QUALITIES
@@ -85,8 +86,7 @@ def test_every_candidate_is_held_and_plucked(
 ) -> None:
     """By the hand's own judgement, asked anew of the places."""
     board = Board(neck, plucking)
-    hand = hand_on(board)
-    assert hand is not None
+    hand = FrettingHand(neck, Hand(damps=plucking is Plucking.PICK))
     for symbol in SYMBOLS:
         found = candidates_for(voice.material(symbol), wish_of(line_up), board).voicings
         assert found
@@ -227,7 +227,7 @@ def test_the_same_question_has_the_same_answer(voice: Any) -> None:
     )
 
 
-def test_a_hand_is_made_once_a_board(voice: Any) -> None:
-    assert hand_on(voice.fingers) is hand_on(Board(Fretboard(), Plucking.FINGERS))
-    assert isinstance(hand_on(voice.pick), FrettingHand)
-    assert hand_on(voice.keys) is None
+def test_a_hand_is_made_once_a_neck() -> None:
+    assert hand_on(Fretboard()) is hand_on(Fretboard())
+    assert hand_on(Fretboard(), damps=True) is not hand_on(Fretboard())
+    assert hand_on(Fretboard(capo=2)) is not hand_on(Fretboard())
