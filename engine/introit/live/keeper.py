@@ -393,7 +393,7 @@ def _import_port_libraries(setup: Setup) -> None:
     systems = {port.system for port in setup.ports}
     with contextlib.suppress(PortError):
         if "jack" in systems:
-            from introit.live.ports.jack import load
+            from introit.live.ports.libjack import load
 
             load()
         if "rtmidi" in systems:

@@ -2,8 +2,7 @@
 
 The process callback runs in a thread of JACK's own and belongs to it alone; it catches everything, since an
 exception would end it for good with the client still registered. What it shares with the loop's thread are
-deques and one dictionary whose operations are atomic. The `jack` package is imported when a client is opened:
-it loads the system's own libjack.
+deques and one dictionary whose operations are atomic.
 """
 
 from __future__ import annotations
@@ -11,6 +10,7 @@ from __future__ import annotations
 import contextlib
 import random
 import threading
+import time
 from collections.abc import Callable
 from typing import Any, Final
 
@@ -20,6 +20,7 @@ from introit.live.inbox import Inbox
 from introit.live.ports.finder import Listing
 from introit.live.ports.frames import FrameScale, Unwrapper
 from introit.live.ports.jack_port import JackClock, JackPort
+from introit.live.ports.libjack import load, open_client, outlast_cancelling
 from introit.live.ports.patchbay import Connections, Patchbay
 from introit.live.setup import PortSetup
 from introit.units import NS_PER_SECOND
@@ -28,41 +29,8 @@ RETRY_SECONDS: Final = 0.5
 """How often a server that has gone is looked for."""
 FIRST_CYCLE_SECONDS: Final = 2.0
 """How long a server may take to run a cycle."""
-
-
-def load() -> Any:
-    """The `jack` package.
-
-    Raises:
-        PortError: if it, or the system's libjack, is not there.
-    """
-    try:
-        import jack  # the one place that loads libjack
-    except ImportError as error:
-        raise PortError("JACK-Client is not installed.") from error
-    except OSError as error:
-        raise PortError("no JACK library on this system.") from error
-    # Its default prints to descriptor 2, from any thread and at any time.
-    jack.set_error_function(_ignore)
-    jack.set_info_function(_ignore)
-    return jack
-
-
-def _ignore(_: str) -> None:
-    pass
-
-
-def open_client(name: str) -> Any:
-    """A JACK client that is not active yet.
-
-    Raises:
-        PortError: if no server answers.
-    """
-    jack = load()
-    try:
-        return jack.Client(name, no_start_server=True)
-    except jack.JackOpenError as error:
-        raise PortError("no JACK server answers.") from error
+CALLBACKS_END_SECONDS: Final = 0.01
+"""How long the callbacks of a client that is not active any more may still take."""
 
 
 def list_ports(name: str = "introit-look") -> Listing:
@@ -240,7 +208,7 @@ class JackClient:
 
     def _let_go(self) -> None:
         """Whatever a dead server answers, the next one is to be looked for."""
-        for step in (self.patchbay.close, self._client.deactivate, self._client.close):
+        for step in (self.patchbay.close, self._client.deactivate, _wait_for_callbacks, self._client.close):
             with contextlib.suppress(Exception):
                 step()
 
@@ -338,6 +306,7 @@ class JackClient:
         self._period = frames
 
     def _on_shutdown(self, _status: object, _reason: str) -> None:
+        outlast_cancelling()  # the reviver, once told, closes the client; this thread ends by itself
         with self._turning:
             self._down.set()
             was, self.alive = self.alive, False
@@ -345,3 +314,8 @@ class JackClient:
             for port in self._ports:
                 port.incoming.append(Gone(port.index, "the JACK server has gone"))
             self._inbox.wake()
+
+
+def _wait_for_callbacks() -> None:
+    """Closing a client cancels its thread, which must not be in one of our callbacks then (see `libjack`)."""
+    time.sleep(CALLBACKS_END_SECONDS)

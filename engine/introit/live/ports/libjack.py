@@ -1,0 +1,73 @@
+"""The system's libjack, as a Python program can live with it.
+
+libjack ends its threads by cancelling them (`pthread_cancel`), wherever they are. One that was cancelled
+while it waited for the interpreter's lock takes the lock's mutex with it, and the whole process stands still
+for good. So no Python runs in libjack's threads that needn't: its messages go to a native function, and a
+callback after which the client is closed outlasts the cancelling.
+"""
+
+from __future__ import annotations
+
+import ctypes
+import ctypes.util
+import sys
+from typing import Any, Final
+
+from introit.errors import PortError
+
+CANCEL_DISABLE: Final = 0 if sys.platform == "darwin" else 1
+"""PTHREAD_CANCEL_DISABLE in glibc's pthread.h; in macOS's, from memory. Windows has no cancelling."""
+
+
+def load() -> Any:
+    """The `jack` package; importing it loads the system's libjack.
+
+    Raises:
+        PortError: if it, or the system's libjack, is not there.
+    """
+    try:
+        import jack  # the one place that loads libjack
+    except ImportError as error:
+        raise PortError("JACK-Client is not installed.") from error
+    except OSError as error:
+        raise PortError("no JACK library on this system.") from error
+    _silence(jack)
+    return jack
+
+
+def open_client(name: str) -> Any:
+    """A JACK client that is not active yet.
+
+    Raises:
+        PortError: if no server answers.
+    """
+    jack = load()
+    try:
+        return jack.Client(name, no_start_server=True)
+    except jack.JackOpenError as error:
+        raise PortError("no JACK server answers.") from error
+
+
+def outlast_cancelling() -> None:
+    """The calling thread isn't cancelled any more. For a callback whose thread ends by itself after it."""
+    if sys.platform != "win32":
+        # PyDLL keeps the interpreter's lock: giving it up is what must not be interrupted.
+        ctypes.PyDLL(None).pthread_setcancelstate(CANCEL_DISABLE, None)
+
+
+def _silence(jack: Any) -> None:
+    """No message of libjack's is printed: its default prints to descriptor 2, from any thread at any time."""
+    library = ctypes.util.find_library("jack")
+    if sys.platform == "win32" or library is None:
+        jack.set_error_function(_ignore)
+        jack.set_info_function(_ignore)
+        return
+    native = ctypes.CDLL(library)
+    # Takes one text and does nothing to it; a Python function would be entered from libjack's threads.
+    silent = ctypes.cast(ctypes.CDLL(None).strlen, ctypes.c_void_p)
+    native.jack_set_error_function(silent)
+    native.jack_set_info_function(silent)
+
+
+def _ignore(_: str) -> None:
+    pass
