@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from itertools import pairwise
+from statistics import fmean
 from typing import Any
 
 import pytest
@@ -12,6 +13,7 @@ from hypothesis import strategies as st
 
 from introit.arrange.feel import played
 from introit.arrange.feel.levels import arc
+from introit.arrange.feel.levels import levels as levels_of
 from introit.arrange.line_up import LineUp
 from introit.arrange.score import BASS, COMP, MELODY, PEDAL, RIDE, ScoreNote
 
@@ -106,11 +108,68 @@ def test_a_walking_bass_leans_on_two_and_four_and_ghosts_its_skips(make: Any, sc
 
 
 def test_a_line_swells_as_it_rises(make: Any, scored: Any) -> None:
-    rising = [ScoreNote(tick, 960, 0, MELODY, 60 + tick // 1920) for tick in HALVES]
-    flat = [note._replace(pitch=67) for note in rising]
-    feel = replace(make.feel, last_bar="digs in")
-    span = [max(found) - min(found) for found in (levels(scored(*n), feel, MELODY) for n in (rising, flat))]
-    assert span[0] > span[1]
+    waves = [ScoreNote(tick, 1920, 0, MELODY, 72 if tick % 3840 == 0 else 60) for tick in HALVES]
+    found = levels(scored(*waves), replace(make.feel, last_bar="digs in"), MELODY)
+    assert all(high > low for high, low in zip(found[::2], found[1::2], strict=True))
+
+
+def test_a_phrase_in_a_low_register_is_no_softer(make: Any, scored: Any) -> None:
+    """A phrase swells against itself: one that answers an octave lower keeps the arc."""
+    shape = [(0, 0), (480, 2), (960, 4), (1440, 5)]
+    phrases = [(2 * 3840, 72), (6 * 3840, 60)]
+    notes = [ScoreNote(at + tick, 480, 0, MELODY, low + up) for at, low in phrases for tick, up in shape]
+    found = levels(scored(*notes), replace(make.feel, last_bar="digs in"), MELODY)
+    assert all(later > earlier for earlier, later in zip(found[:4], found[4:], strict=True))
+
+
+@pytest.mark.parametrize("texture", ["two-hand", "harmonised arpeggio", "common tone"])
+def test_a_comp_that_sings_for_a_while_goes_on_at_its_level(
+    make: Any, scored: Any, grip: Any, texture: str
+) -> None:
+    """The same grips as in a texture that does not sing: it is the same player, in the same seat."""
+    notes = [note for tick in HALVES for note in grip(tick, 960)]
+    singing, plain = (levels(scored(*notes, texture=name), make.feel, COMP) for name in (texture, "block"))
+    assert all(0 <= sung - comped <= 6 for sung, comped in zip(singing, plain, strict=True))
+
+
+@given(
+    hits=st.lists(
+        st.tuples(st.sampled_from(range(0, HEAD, 480)), st.sampled_from([MELODY, COMP, BASS]), st.booleans()),
+        min_size=16,
+        max_size=60,
+        unique_by=lambda hit: hit[:2],
+    ),
+    last_bar=st.sampled_from(["digs in", "lets go"]),
+)
+def test_no_bar_falls_back_far_between_two_louder_ones(
+    make: Any, scored: Any, hits: list[tuple[int, int, bool]], last_bar: str
+) -> None:
+    """At most the 8 units of the review's measure, wherever the accents fall."""
+    notes = [ScoreNote(tick, 480, 0, part, 40 + 12 * part, accent) for tick, part, accent in hits]
+    score = scored(*notes)
+    sounding = sorted(
+        zip(
+            score.notes,
+            levels_of(
+                score.notes,
+                score.plan,
+                replace(make.feel, last_bar=last_bar),
+                swings=True,
+                players=[note.part for note in score.notes],
+            ),
+            strict=True,
+        )
+    )
+    usual = {
+        part: fmean(level for note, level in sounding if note.part == part)
+        for part in {n.part for n in score.notes}
+    }
+    by_bar: dict[int, list[float]] = {}
+    for note, level in sounding:
+        by_bar.setdefault(note.onset // 3840, []).append(level - usual[note.part])
+    bars = [fmean(by_bar[bar]) for bar in sorted(by_bar)]
+    for at in range(1, len(bars) - 1):
+        assert min(max(bars[:at]), max(bars[at + 1 :])) - bars[at] <= 8
 
 
 @given(

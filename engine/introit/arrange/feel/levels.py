@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from introit.arrange.feel.one_arc import in_one_arc
 from introit.arrange.feel.players import SOLO
+from introit.arrange.feel.widening import widened
 from introit.arrange.plan import Plan
 from introit.arrange.score import BASS, COMP, MELODY, PEDAL, RIDE, ScoreNote, Touch
 from introit.library.model import Feel
@@ -17,19 +19,18 @@ PEAK_AT, LET_GO = 0.7, -4.0
 """Where a feel that lets go has its top, as a share of the intro, and what is left at the head."""
 DIG_FROM = 0.75
 """Until here a feel that digs in has risen by half; the rest comes in the last bar or so."""
-LEAST_RANGE = 21.0
-"""Velocity units that a part covers at least where it has enough notes; 20 after rounding."""
-MOST_WIDENED = 5.0
-"""Times that a part's own differences are enlarged at most for that."""
 TOP_VOICE = 8
 """The highest note of a grip over the rest of it (6 to 12: common practice, no source)."""
+SINGING = 4
+"""A comp that brings its own upper line, over its usual level."""
 ACCENT = 10
 GHOST, GRACE = -7, -12
 """What a comp's dab of a quarter of a beat, and an ornament, lie under a plain note."""
 CONTOUR, MOST_CONTOUR = 0.5, 5.0
-"""A melody swells as it rises: velocity a semitone over its mean, and at most."""
+"""A melody swells as it rises: velocity a semitone over its phrase's mean, and at most."""
 
 _USUAL = 76
+_ROUNDS = 3
 _GHOST_LENGTH = TICKS_PER_QUARTER // 4
 
 # Against a plain beat; judgements, no source. In swing a line leans on its off-beats, bass and cymbal on two
@@ -46,7 +47,13 @@ _OFF_BEAT = {
 
 
 def levels(
-    notes: Sequence[ScoreNote], plan: Plan, feel: Feel, *, swings: bool, players: Sequence[int]
+    notes: Sequence[ScoreNote],
+    plan: Plan,
+    feel: Feel,
+    *,
+    swings: bool,
+    players: Sequence[int],
+    alone: bool = False,
 ) -> list[int]:
     """A velocity, 1 to 127, for each note of a score.
 
@@ -55,25 +62,23 @@ def levels(
         plan: where the head is.
         feel: base levels, and how the last bar goes.
         swings: whether the comp's eighths are uneven.
-        players: who plays each note (see `players`); where it is one pair of hands, its top voice has the
-            melody's level.
+        players: who plays each note (see `players`).
+        alone: whether one pair of hands plays everything: its top voice has the melody's level. Where it
+            only sings for a while among others, it keeps near the comp's level, so that the comp does not
+            fall away behind it.
     """
     weights = _weights(notes, plan, feel, swings=swings)
-    wide = _widenings(notes, weights)
-    base = [feel.velocity.get(part, _USUAL) for part in PARTS]
-    tops = _tops(notes, players)
-    found = []
-    for note, player, weight in zip(notes, players, weights, strict=True):
-        part = note.part
-        middle, factor = wide[part]
-        level = middle + (weight - middle) * factor
-        level += base[MELODY] - TOP_VOICE if player == SOLO else base[part]
-        if tops.get((note.onset, player)) == note.pitch or (player == SOLO and part == MELODY):
-            level += TOP_VOICE
-        if note.touch is Touch.ORNAMENT:
-            level += GRACE
-        found.append(max(1, min(127, round(level))))
-    return found
+    usual = _usual_levels(notes, feel, players, alone=alone)
+    rises = _rises(notes, players)
+    found = [level + rise for level, rise in zip(usual, rises, strict=True)]
+    for _ in range(_ROUNDS):
+        wide = widened(notes, weights, usual, plan.head_tick)
+        found = [level + rise for level, rise in zip(wide, rises, strict=True)]
+        fallen = in_one_arc(notes, found, plan)
+        if not any(fallen):
+            break
+        usual = [level + change for level, change in zip(usual, fallen, strict=True)]
+    return [max(1, min(127, round(level))) for level in found]
 
 
 def arc(share: float, last_bar: str) -> float:
@@ -89,8 +94,7 @@ def arc(share: float, last_bar: str) -> float:
 
 def _weights(notes: Sequence[ScoreNote], plan: Plan, feel: Feel, *, swings: bool) -> list[float]:
     """What each note's place in the intro, in the bar and in the melody adds to its part's level."""
-    sung = [note.pitch for note in notes if note.part == MELODY]
-    mean = sum(sung) / max(1, len(sung))
+    contours = _contours(notes)
     arcs: dict[int, float] = {}
     weights = []
     for note in notes:
@@ -107,26 +111,53 @@ def _weights(notes: Sequence[ScoreNote], plan: Plan, feel: Feel, *, swings: bool
         if note.accent:
             weight += ACCENT
         if part == MELODY:
-            weight += max(-MOST_CONTOUR, min(MOST_CONTOUR, CONTOUR * (note.pitch - mean)))
+            weight += contours[note]
         weights.append(weight)
     return weights
 
 
-def _widenings(notes: Sequence[ScoreNote], weights: Sequence[float]) -> list[tuple[float, float]]:
-    """For each part the middle of its weights, and how many times its differences from there are enlarged."""
-    own: list[list[float]] = [[] for _ in PARTS]
-    for note, weight in zip(notes, weights, strict=True):
-        if note.touch is not Touch.ORNAMENT:
-            own[note.part].append(weight)
-    return [_widening(part) for part in own]
+def _usual_levels(
+    notes: Sequence[ScoreNote], feel: Feel, players: Sequence[int], *, alone: bool
+) -> list[float]:
+    """The level about which each note lies; what one player sings lies over what he plays under it."""
+    base = [float(feel.velocity.get(part, _USUAL)) for part in PARTS]
+    together = base[MELODY] - TOP_VOICE if alone else base[COMP] + SINGING
+    return [
+        base[note.part] if player != SOLO else together + TOP_VOICE * (note.part == MELODY)
+        for note, player in zip(notes, players, strict=True)
+    ]
 
 
-def _widening(weights: list[float]) -> tuple[float, float]:
-    if not weights:
-        return 0.0, 1.0
-    low, high = min(weights), max(weights)
-    factor = min(MOST_WIDENED, max(1.0, LEAST_RANGE / (high - low))) if high > low else 1.0
-    return (low + high) / 2, factor
+def _rises(notes: Sequence[ScoreNote], players: Sequence[int]) -> list[float]:
+    """What a grip's top voice lies over, and an ornament under, the other notes."""
+    tops = _tops(notes, players)
+    return [
+        TOP_VOICE * (tops.get((note.onset, player)) == note.pitch and note.part != MELODY)
+        + GRACE * (note.touch is Touch.ORNAMENT)
+        for note, player in zip(notes, players, strict=True)
+    ]
+
+
+def _contours(notes: Sequence[ScoreNote]) -> dict[ScoreNote, float]:
+    """How far each note of the melody swells: against its own phrase, wherever that lies."""
+    found: dict[ScoreNote, float] = {}
+    for phrase in _phrases([note for note in notes if note.part == MELODY]):
+        mean = sum(note.pitch for note in phrase) / len(phrase)
+        for note in phrase:
+            found[note] = max(-MOST_CONTOUR, min(MOST_CONTOUR, CONTOUR * (note.pitch - mean)))
+    return found
+
+
+def _phrases(sung: Sequence[ScoreNote]) -> list[list[ScoreNote]]:
+    """A melody parted where it rests for a beat."""
+    found: list[list[ScoreNote]] = []
+    end = 0
+    for note in sung:
+        if not found or note.onset - end >= TICKS_PER_QUARTER:
+            found.append([])
+        found[-1].append(note)
+        end = max(end, note.end)
+    return found
 
 
 def _tops(notes: Sequence[ScoreNote], players: Sequence[int]) -> dict[tuple[int, int], int]:

@@ -40,7 +40,8 @@ def played(score: Score, feel: Feel) -> list[PlayedNote]:
     clocks = _clocks(notes, players, scene, feel)
     starts, begun = _starts(notes, players, clocks, scene=scene, feel=feel)
     swings = swing_ratio(feel, "comp", scene.plan.tempo) > 1
-    velocities = levels(notes, scene.plan, feel, swings=swings, players=players)
+    alone = scene.seats.one_pair_of_hands
+    velocities = levels(notes, scene.plan, feel, swings=swings, players=players, alone=alone)
     head, cut = scene.plan.head_tick, scene.plan.tune.landing == "cut"
     sounding = []
     for note, player, start, velocity in zip(notes, players, starts, velocities, strict=True):

@@ -1,0 +1,62 @@
+"""Widening: a part whose notes differ too little in level has its own differences enlarged."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from typing import NamedTuple
+
+from introit.arrange.score import ScoreNote, Touch
+from introit.performance import PARTS
+
+LEAST_RANGE = 21.0
+"""Velocity units that a part covers at least where it has enough notes; 20 after rounding."""
+ENOUGH = 16
+"""Notes of a part from which on it must reach that far: fewer are no more than a phrase."""
+MOST_WIDENED, MOST_AT_ALL = 2.0, 20.0
+"""Times that a part's own differences are enlarged at most: of a few notes, and of enough."""
+_STEP = 1.05
+
+
+class _Widening(NamedTuple):
+    """Differences from a middle, enlarged so many times."""
+
+    middle: float = 0.0
+    factor: float = 1.0
+
+    def of(self, weight: float) -> float:
+        return self.middle + (weight - self.middle) * self.factor
+
+
+def widened(
+    notes: Sequence[ScoreNote], weights: Sequence[float], usual: Sequence[float], head_tick: int
+) -> list[float]:
+    """The level of each note: its usual one and its weight, enlarged where its part's differ too little.
+
+    Args:
+        notes: in the order of the weights.
+        weights: velocity of each against its usual level.
+        usual: velocity about which each note lies; within a part it differs where the player does.
+        head_tick: notes from here on, and ornaments, say nothing of a part's range.
+    """
+    own: list[list[tuple[float, float]]] = [[] for _ in PARTS]
+    for note, weight, level in zip(notes, weights, usual, strict=True):
+        if note.touch is not Touch.ORNAMENT and note.onset < head_tick:
+            own[note.part].append((weight, level))
+    wide = [_widening(set(part), MOST_WIDENED if len(part) < ENOUGH else MOST_AT_ALL) for part in own]
+    return [
+        level + wide[note.part].of(weight) for note, weight, level in zip(notes, weights, usual, strict=True)
+    ]
+
+
+def _widening(own: Collection[tuple[float, float]], most: float) -> _Widening:
+    """The least that makes weights about their usual levels cover the range, if any does."""
+    weights = [weight for weight, _ in own]
+    if not weights or min(weights) == max(weights):
+        return _Widening()
+    middle, factor = (min(weights) + max(weights)) / 2, 1.0
+    while factor < most:
+        reached = [level + (weight - middle) * factor for weight, level in own]
+        if max(reached) - min(reached) >= LEAST_RANGE:
+            break
+        factor *= _STEP
+    return _Widening(middle, factor)
