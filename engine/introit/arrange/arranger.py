@@ -36,6 +36,9 @@ from introit.units import TICKS_PER_QUARTER
 
 __all__ = ["ArrangeError", "arrange", "feel_of", "perform", "ready", "symbol_of"]
 
+ANSWERS = 2
+"""Accents with which the comp answers a call, at least."""
+
 
 def arrange(plan: Plan, library: Library, *, stage: Stage | None = None, seed: int = 0) -> Score:
     """Writes the notes of a plan.
@@ -81,10 +84,20 @@ def arrange(plan: Plan, library: Library, *, stage: Stage | None = None, seed: i
 def _voicings(scene: Scene, melody: Sequence[ScoreNote], strokes: Sequence[Stroke]) -> tuple[Voicing, ...]:
     """A voicing for each unit; where no melody is the highest, found again for a peak of the comp's own."""
     asked = wishes(scene, melody, strokes)
-    hits = Counter(stroke.unit for stroke in strokes)
+    hits = _hits(scene, strokes)
     found = voice(scene, asked, hits=hits)
     peaked = None if melody else with_a_peak(scene, asked, found, strokes)
     return found if peaked is None else voice(scene, peaked, hits=hits)
+
+
+def _hits(scene: Scene, strokes: Sequence[Stroke]) -> Counter[int]:
+    """How often each unit is struck; where the comp answers a call, in the gap at the end of each bar."""
+    hits = Counter(stroke.unit for stroke in strokes)
+    for index, unit in enumerate(scene.units):
+        answers = scene.passages[unit.passage].texture == "call and response"
+        if answers and unit.end % scene.plan.bar_ticks == 0:
+            hits[index] += ANSWERS
+    return hits
 
 
 def _rhythms(scene: Scene, feel: Feel, library: Library) -> list[list[CompingRhythm]]:

@@ -112,7 +112,7 @@ class Whole:
         if over:
             self.searches += 1
             dearer = EACH_VOICE * self.searches * np.maximum(self.voices - PLAIN_VOICES, 0)
-            if (voices[units != self.last_dominant] > PLAIN_VOICES).any():
+            if (voices[judged & (units != self.last_dominant)] > PLAIN_VOICES).any():
                 dearer[units == self.last_dominant] = 0  # the densest chord is thinned last
             self.own += dearer
         full = np.flatnonzero(voices >= FULL_VOICES)[1:]
@@ -141,8 +141,8 @@ class Whole:
     def _keep_line(self, path: list[int]) -> bool:
         """Most moves of the top voice are steps; at most one in four bars is a leap over a fourth."""
         moved = [int(self.leaps[unit, one, other]) for unit, (one, other) in enumerate(pairwise(path))]
-        moves = (self.hits or len(path)) - 1
-        jumpy = moves >= FEWEST_MOVES and sum(leap > STEP for leap in moved) > MOST_SKIPS * moves
+        skips = sum(leap > STEP for leap in moved)
+        jumpy = any(moves >= FEWEST_MOVES and skips > MOST_SKIPS * moves for moves in self._moves)
         if jumpy:
             self.moves += SKIP_AGAIN * (self.leaps > STEP)
         leaping = [unit for unit, leap in enumerate(moved) if leap > FOURTH]
@@ -154,6 +154,13 @@ class Whole:
         for unit in again:
             self.moves[unit] += LEAP_AGAIN * (self.leaps[unit] > FOURTH)
         return jumpy or bool(again)
+
+    @property
+    def _moves(self) -> set[int]:
+        """Moves of the top voice: from hit to hit, and where what is never hit has a top note as well."""
+        if not self.hits:
+            return {len(self.own) - 1}
+        return {self.hits - 1, int(np.maximum(self.weights, 1).sum()) - 1}
 
     def _keep_still(self, path: list[int]) -> bool:
         """At most one shift of the hand over four frets a bar."""
