@@ -26,7 +26,8 @@ EACH_VOICE = 0.5
 """Added to each voice past the third while there are too many."""
 FULL_VOICES, FULL_AGAIN = 5, 30.0
 FEWEST_MOVES, MOST_SKIPS, SKIP_AGAIN = 8, 0.28, 0.8
-"""From so many moves of the top voice; a little under the 30 % that the review allows. Repeats are steps."""
+"""As of so many moves of the top voice at least; a little under the 30 % that the review allows. Repeats are
+steps."""
 LEAP_AGAIN = 3.0
 BARS_OF_A_LEAP = 4
 FORBIDDEN = 500.0
@@ -142,7 +143,7 @@ class Whole:
         """Most moves of the top voice are steps; at most one in four bars is a leap over a fourth."""
         moved = [int(self.leaps[unit, one, other]) for unit, (one, other) in enumerate(pairwise(path))]
         skips = sum(leap > STEP for leap in moved)
-        jumpy = any(moves >= FEWEST_MOVES and skips > MOST_SKIPS * moves for moves in self._moves)
+        jumpy = skips > MOST_SKIPS * max(FEWEST_MOVES, self._moves)
         if jumpy:
             self.moves += SKIP_AGAIN * (self.leaps > STEP)
         leaping = [unit for unit, leap in enumerate(moved) if leap > FOURTH]
@@ -156,11 +157,9 @@ class Whole:
         return jumpy or bool(again)
 
     @property
-    def _moves(self) -> set[int]:
-        """Moves of the top voice: from hit to hit, and where what is never hit has a top note as well."""
-        if not self.hits:
-            return {len(self.own) - 1}
-        return {self.hits - 1, int(np.maximum(self.weights, 1).sum()) - 1}
+    def _moves(self) -> int:
+        """Moves of the top voice, at least; what is never hit has a top note as well where it rings."""
+        return int(np.maximum(self.weights, 1).sum() if self.hits else len(self.own)) - 1
 
     def _keep_still(self, path: list[int]) -> bool:
         """At most one shift of the hand over four frets a bar."""
