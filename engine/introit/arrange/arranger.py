@@ -26,6 +26,7 @@ from introit.arrange.score import Score, ScoreNote
 from introit.arrange.shelf import feel_of, first_fitting
 from introit.arrange.suggest import rank
 from introit.arrange.textures import TEXTURES, Work
+from introit.arrange.textures.cells import cells_of
 from introit.arrange.voicing import Voicing, voice
 from introit.arrange.wishes import wishes
 from introit.errors import did_you_mean
@@ -35,9 +36,6 @@ from introit.theory.key import Key
 from introit.units import TICKS_PER_QUARTER
 
 __all__ = ["ArrangeError", "arrange", "feel_of", "perform", "ready", "symbol_of"]
-
-ANSWERS = 2
-"""Accents with which the comp answers a call, at least."""
 
 
 def arrange(plan: Plan, library: Library, *, stage: Stage | None = None, seed: int = 0) -> Score:
@@ -69,7 +67,7 @@ def arrange(plan: Plan, library: Library, *, stage: Stage | None = None, seed: i
         notes += pedal_notes(plan, above=notes, distance=scene.seats.over_bass)
         notes = cleared(notes, distance=scene.seats.over_bass)
     else:
-        notes += thumb_notes(scene, voicings, strokes)
+        notes += thumb_notes(scene, voicings, strokes, above=notes)
     notes = ornamented(scene, feel, notes)
     if scene.seats.one_pair_of_hands:
         notes = on_one_guitar(scene, notes)
@@ -84,19 +82,19 @@ def arrange(plan: Plan, library: Library, *, stage: Stage | None = None, seed: i
 def _voicings(scene: Scene, melody: Sequence[ScoreNote], strokes: Sequence[Stroke]) -> tuple[Voicing, ...]:
     """A voicing for each unit; where no melody is the highest, found again for a peak of the comp's own."""
     asked = wishes(scene, melody, strokes)
-    hits = _hits(scene, strokes)
+    hits = _hits(scene, strokes, melody)
     found = voice(scene, asked, hits=hits)
     peaked = None if melody else with_a_peak(scene, asked, found, strokes)
     return found if peaked is None else voice(scene, peaked, hits=hits)
 
 
-def _hits(scene: Scene, strokes: Sequence[Stroke]) -> Counter[int]:
-    """How often each unit is struck; where the comp answers a call, in the gap at the end of each bar."""
+def _hits(scene: Scene, strokes: Sequence[Stroke], melody: Sequence[ScoreNote]) -> Counter[int]:
+    """How often each unit is struck; once, at least, where the comp answers a call."""
     hits = Counter(stroke.unit for stroke in strokes)
-    for index, unit in enumerate(scene.units):
-        answers = scene.passages[unit.passage].texture == "call and response"
-        if answers and unit.end % scene.plan.bar_ticks == 0:
-            hits[index] += ANSWERS
+    for passage in scene.passages:
+        if passage.texture == "call and response":
+            for cell in cells_of(Work(scene, passage, (), (), tuple(melody))):
+                hits.update(range(scene.unit_at(cell.gap), scene.unit_at(cell.end - 1) + 1))
     return hits
 
 

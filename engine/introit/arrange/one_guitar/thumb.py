@@ -1,23 +1,24 @@
 """What the thumb plays where no bass player does: the lowest note of each grip, in time.
 
 On each change, and in moving tempi again on the bar's second strong beat: the root once more, or the fifth
-where the same hand has it on a low string. In a ballad the note is left to ring.
+where the same hand has it on a low string and nothing above it rubs. In a ballad the note is left to ring.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from introit.arrange.comping import Stroke
 from introit.arrange.scene import Scene, Unit
 from introit.arrange.score import BASS, ScoreNote
 from introit.arrange.textures import TEXTURES
+from introit.arrange.tones import MINOR_NINTHS
 from introit.arrange.voicing import Voicing
 from introit.theory.fingering import Fingering
 from introit.theory.fretboard import Place
 from introit.theory.grip import Grip
 from introit.theory.holding import FrettingHand, hand_on
-from introit.theory.limits import is_muddy
+from introit.theory.limits import is_muddy, too_low
 from introit.units import TICKS_PER_QUARTER
 
 STRUCK_AGAIN_FROM = 96.0
@@ -28,13 +29,20 @@ _LOW_STRINGS = 3
 _FIFTHS = (-5, 7)
 
 
-def thumb_notes(scene: Scene, voicings: Sequence[Voicing], strokes: Sequence[Stroke] = ()) -> list[ScoreNote]:
+def thumb_notes(
+    scene: Scene,
+    voicings: Sequence[Voicing],
+    strokes: Sequence[Stroke] = (),
+    *,
+    above: Sequence[ScoreNote] = (),
+) -> list[ScoreNote]:
     """The bass notes of the grips, part BASS, with their places; none under a texture that brings its own.
 
     Args:
         scene: where; one pair of hands.
         voicings: one for each of the scene's units, the bass note the lowest of each.
         strokes: the comping hits; where one takes a chord early, the thumb goes with it.
+        above: melody and comp of the whole intro; no fifth rubs against one of them.
     """
     hand = hand_on(scene.stage.fretboard)
     starts = _starts(scene, strokes)
@@ -42,7 +50,7 @@ def thumb_notes(scene: Scene, voicings: Sequence[Voicing], strokes: Sequence[Str
     for index, unit in enumerate(scene.units):
         if not TEXTURES[scene.passages[unit.passage].texture].brings_bass:
             end = min([scene.plan.pickup_tick, unit.end, *starts[index + 1 : index + 2]])
-            notes += _of_unit(scene, index, voicings[index], hand, span=(starts[index], end))
+            notes += _of_unit(scene, index, voicings[index], hand, span=(starts[index], end), above=above)
     return notes
 
 
@@ -53,7 +61,13 @@ def _starts(scene: Scene, strokes: Sequence[Stroke]) -> list[int]:
 
 
 def _of_unit(
-    scene: Scene, index: int, voicing: Voicing, hand: FrettingHand, *, span: tuple[int, int]
+    scene: Scene,
+    index: int,
+    voicing: Voicing,
+    hand: FrettingHand,
+    *,
+    span: tuple[int, int],
+    above: Sequence[ScoreNote],
 ) -> list[ScoreNote]:
     start, end = span
     unit = scene.units[index]
@@ -63,7 +77,8 @@ def _of_unit(
     if again is None or again >= end:
         return [_note(scene, unit, voicing, (start, end), place=_own_place(voicing))]
     plain = index + 1 == len(scene.units) or scene.plan.chords[unit.chord].pedal is not None
-    fifth = None if plain else _fifth(voicing, hand)  # the last note is the root, which leads home
+    over = {note.pitch for note in above if note.onset < end and again < note.end}
+    fifth = None if plain else _fifth(voicing, hand, over)  # the last note is the root, which leads home
     return [
         _note(scene, unit, voicing, (start, again), place=_own_place(voicing)),
         _note(scene, unit, voicing, (again, end), place=fifth or _own_place(voicing), hand=hand),
@@ -107,12 +122,20 @@ def _own_place(voicing: Voicing) -> Place | None:
     return voicing.places[0] if voicing.places else None
 
 
-def _fifth(voicing: Voicing, hand: FrettingHand) -> Place | None:
-    """A fifth of the bass note on a low string that the held grip leaves free, or that its bass note has."""
+def _fifth(voicing: Voicing, hand: FrettingHand, over: Collection[int]) -> Place | None:
+    """A fifth of the bass note on a low string that the held grip leaves free, or that its bass note has.
+
+    Args:
+        voicing: the grip.
+        hand: that holds it.
+        over: MIDI notes that sound over it.
+    """
     neck = hand.fretboard
     held = voicing.places[1:]
     taken = {place.string for place in held}
     for step in _FIFTHS:
+        if not all(_is_clear(voicing.bottom + step, pitch) for pitch in over):
+            continue
         for place in neck.places(voicing.bottom + step):
             low = place.string > neck.strings - _LOW_STRINGS and place.string not in taken
             below = not is_muddy([voicing.bottom + step, *voicing.pitches[1:]])
@@ -121,6 +144,11 @@ def _fifth(voicing: Voicing, hand: FrettingHand) -> Place | None:
             if grip is not None and isinstance(hand.hold(grip), Fingering) and _is_chord_tone(voicing, step):
                 return place
     return None
+
+
+def _is_clear(low: int, high: int) -> bool:
+    """Whether a bass note may lie under another: below it, without mud, and no minor ninth away."""
+    return low < high and not too_low(low, high) and high - low not in MINOR_NINTHS
 
 
 def _is_chord_tone(voicing: Voicing, step: int) -> bool:
