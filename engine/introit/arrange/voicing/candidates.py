@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any, TypeVar, cast
 
 import numpy as np
 import numpy.typing as npt
@@ -17,6 +18,8 @@ from introit.arrange.voicing.voicing import Voicing
 from introit.theory.fingering import Fingering
 from introit.theory.hand import THUMB
 
+Table = TypeVar("Table", bound=np.ndarray[Any, Any])
+
 _FAMILY_NUMBER = {family: number for number, family in enumerate((*FAMILIES, "bell"))}
 
 
@@ -27,6 +30,8 @@ class Candidates:
     Attributes:
         voicings: n of them.
         pitches: (n, 6) their MIDI notes, -1 where there are fewer.
+        tops: (n,) the highest of them.
+        voices: (n,) how many.
         price: (n,) what each costs by itself.
         plain: (n,) whether it is a plain shell.
         tensions: (n,) how many tensions it has.
@@ -37,6 +42,8 @@ class Candidates:
 
     voicings: tuple[Voicing, ...]
     pitches: Notes
+    tops: Notes
+    voices: Notes
     price: Prices
     plain: npt.NDArray[np.bool_]
     tensions: Notes
@@ -68,6 +75,8 @@ def gathered(
     return Candidates(
         voicings=tuple(voicing for voicing, _ in voicings),
         pitches=pitches,
+        tops=pitches.max(axis=1, initial=0),
+        voices=(pitches >= 0).sum(axis=1),
         price=np.array([price for _, price in voicings], dtype=np.float64),
         plain=np.array(plain, dtype=np.bool_),
         tensions=_tension_counts(pitches, material),
@@ -78,6 +87,20 @@ def gathered(
         stops=stops_of(held_ones) if on_neck else np.zeros((len(voicings), THUMB, 3), dtype=np.int8),
         positions=positions_of(held_ones) if on_neck else np.zeros(len(voicings), dtype=np.int64),
     )
+
+
+def packed(rows: Sequence[Table], fill: float) -> Table:
+    """Arrays of different length as one, the shorter ones filled up.
+
+    Args:
+        rows: (n, ...) each; the same shape and type but for n.
+        fill: what fills them up.
+    """
+    most = max(len(row) for row in rows)
+    table = np.full((len(rows), most, *rows[0].shape[1:]), fill, dtype=rows[0].dtype)
+    for number, row in enumerate(rows):
+        table[number, : len(row)] = row
+    return cast("Table", table)
 
 
 def _tension_counts(pitches: Notes, material: Material) -> Notes:

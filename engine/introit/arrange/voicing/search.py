@@ -18,35 +18,47 @@ def best_path(own: Prices, moves: Prices, *, marked: Marks | None = None, reward
         marked: (u, n) choices of which one somewhere is worth `reward`, however many there are.
         reward: taken off the sum once, from 0.
     """
-    marks = np.zeros(own.shape, dtype=np.bool_) if marked is None else marked
-    totals = [_entered(np.stack([own[0], np.full(own.shape[1], np.inf)]), marks[0], reward)]
+    before = _costs_up_to(own, moves)
+    path = _back(before, moves, len(own) - 1, int(before[-1].argmin()))
+    if marked is None or not reward or not marked.any():
+        return path
+    if any(marked[row, choice] for row, choice in enumerate(path)):
+        return path  # the cheapest without a reward has it already
+    after = _costs_from(own, moves)
+    through = np.where(marked, np.stack(before) + after, np.inf)
+    row, choice = divmod(int(through.argmin()), own.shape[1])
+    if through[row, choice] - reward > before[-1].min():
+        return path
+    return [*_back(before, moves, row, choice), *_onwards(after, own, moves, row, choice)]
+
+
+def _costs_up_to(own: Prices, moves: Prices) -> list[Prices]:
+    """What the cheapest way to each choice costs, the choice counted."""
+    costs = [own[0]]
     for row in range(1, len(own)):
-        through = (totals[-1][:, :, None] + moves[row - 1]).min(axis=1) + own[row]
-        totals.append(_entered(through, marks[row], reward))
-    return _back(totals, moves, marks, reward)
+        costs.append((costs[-1][:, None] + moves[row - 1]).min(axis=0) + own[row])
+    return costs
 
 
-def _entered(totals: Prices, marks: Marks, reward: float) -> Prices:
-    """Totals (2, n) without and with a marked choice so far, once those of a row count."""
-    without, with_mark = totals
-    return np.stack(
-        [
-            np.where(marks, np.inf, without),
-            np.where(marks, np.minimum(with_mark, without - reward), with_mark),
-        ]
-    )
+def _costs_from(own: Prices, moves: Prices) -> Prices:
+    """What the cheapest way on from each choice costs, the choice not counted: (u, n)."""
+    costs = np.zeros(own.shape)
+    for row in range(len(own) - 2, -1, -1):
+        costs[row] = (moves[row] + (own[row + 1] + costs[row + 1])).min(axis=1)
+    return costs
 
 
-def _back(totals: list[Prices], moves: Prices, marks: Marks, reward: float) -> list[int]:
-    """The path whose total is least, read from its end."""
-    layer, choice = divmod(int(totals[-1].argmin()), totals[-1].shape[1])
+def _back(before: list[Prices], moves: Prices, row: int, choice: int) -> list[int]:
+    """The cheapest way to a choice, from the first row."""
     path = [choice]
-    for row in range(len(totals) - 1, 0, -1):
-        before = totals[row - 1] + moves[row - 1][:, choice]
-        if layer and marks[row, choice]:
-            before = before - np.array([[reward], [0.0]])
-        else:
-            before[1 - layer] = np.inf
-        layer, choice = divmod(int(before.argmin()), before.shape[1])
-        path.append(choice)
+    for earlier in range(row - 1, -1, -1):
+        path.append(int((before[earlier] + moves[earlier][:, path[-1]]).argmin()))
     return path[::-1]
+
+
+def _onwards(after: Prices, own: Prices, moves: Prices, row: int, choice: int) -> list[int]:
+    """The cheapest way on from a choice, which is not in it."""
+    path = [choice]
+    for later in range(row + 1, len(own)):
+        path.append(int((moves[later - 1][path[-1]] + own[later] + after[later]).argmin()))
+    return path[1:]

@@ -12,10 +12,12 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
+import numpy.typing as npt
 
 from introit.arrange.voicing.choice import PLAIN_SHELL
 from introit.arrange.voicing.cost import FOURTH, STEP, Pitches, Prices
 from introit.arrange.voicing.search import Marks, best_path
+from introit.arrange.voicing.ways import FORBIDDEN
 
 MOST_SEARCHES = 12
 PLAIN_VOICES, MEAN_VOICES = 3, 3.25
@@ -30,7 +32,6 @@ FEWEST_MOVES, MOST_SKIPS, SKIP_AGAIN = 8, 0.28, 0.8
 steps."""
 LEAP_AGAIN = 3.0
 BARS_OF_A_LEAP = 4
-FORBIDDEN = 500.0
 TENSER_THAN_LAST = 3.0
 
 
@@ -59,7 +60,7 @@ class Whole:
     plain: Marks
     voices: Pitches
     tensions: Pitches
-    leaps: Pitches
+    leaps: npt.NDArray[np.int8]
     jumps: Marks | None
     bars: list[int]
     weights: Pitches
