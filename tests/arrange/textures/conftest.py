@@ -73,6 +73,7 @@ def lay_out(make: Any) -> Callable[..., LaidOut]:
         line_up: str = "with bass",
         meter: str = "4/4",
         tempo: float = 132.0,
+        feel: str = "plain",
         seed: int = 0,
         pickup: str = "0",
         plucking: Plucking = Plucking.FINGERS,
@@ -85,7 +86,14 @@ def lay_out(make: Any) -> Callable[..., LaidOut]:
     ) -> LaidOut:
         mode = Mode.MINOR if key.endswith(" minor") else Mode.MAJOR
         intro = make.intro(make.form(harmony, mode), passages=(Passage(1, texture, top=top, moves=moves),))
-        tune = make.tune(key, first_chord, meter=Meter.from_text(meter), tempo=tempo, pickup=Fraction(pickup))
+        tune = make.tune(
+            key,
+            first_chord,
+            meter=Meter.from_text(meter),
+            tempo=tempo,
+            feel=feel,
+            pickup=Fraction(pickup),
+        )
         stage = Stage(LineUp(line_up), plucking=plucking)
         scene = set_scene(plan_intro(intro, tune, tune.key), stage, seed=seed)
         one, seats = TEXTURES[texture], scene.seats

@@ -63,7 +63,7 @@ def test_a_roll_only_where_there_is_time(
 
 
 def test_a_rolled_grip_is_held_to_the_next_stroke_or_to_its_chords_end(lay_out: Callable[..., Any]) -> None:
-    laid = lay_out("rolled", HARMONY, tempo=66.0, every="3", length="1/2")
+    laid = lay_out("rolled", HARMONY, tempo=66.0, every="3", length="1")
     onsets = sorted(laid.by_onset())
     for note in laid.notes:
         following = [onset for onset in onsets if onset > note.onset]
@@ -71,5 +71,14 @@ def test_a_rolled_grip_is_held_to_the_next_stroke_or_to_its_chords_end(lay_out: 
 
 
 def test_the_pickup_is_clear_of_held_grips(lay_out: Callable[..., Any]) -> None:
-    laid = lay_out("rolled", HARMONY, tempo=66.0, every="4", length="1/2", pickup="1")
+    laid = lay_out("rolled", HARMONY, tempo=66.0, every="4", length="1", pickup="1")
     assert max(note.end for note in laid.notes) == laid.scene.plan.head_tick - BEAT
+
+
+def test_a_stab_is_struck_and_short_where_a_longer_stroke_is_rolled(lay_out: Callable[..., Any]) -> None:
+    """Three quarters of a beat at most: common practice, no source."""
+    for length, rolls in (("1/2", False), ("3/4", False), ("1", True)):
+        laid = lay_out("rolled", HARMONY, tempo=60.0, every="2", length=length)
+        notes = [note for note in laid.notes if note.onset < laid.scene.plan.head_tick - BEAT]
+        assert {note.touch is Touch.ROLLED for note in notes} == {rolls}
+        assert {note.length > BEAT for note in notes} == {rolls}

@@ -7,11 +7,10 @@ from functools import lru_cache
 from itertools import product
 from typing import NamedTuple
 
-from introit.arrange.comping.figure import AIR, HELD, SHORT, Cell, Figure, Vocabulary
+from introit.arrange.comping.figure import AIR, EIGHTH, SHORT, Cell, Figure, Vocabulary, held_slots
 
-STATED = 2 * HELD
+STATED = 6 * EIGHTH
 """How long a hit sounds that is added so that a chord is heard, at most: three beats, in ticks."""
-_HELD_SLOTS = 3
 NEVER = 99
 """A slot that no bar has."""
 _MOST_CHOICES = 2
@@ -209,7 +208,7 @@ def _option(cells: tuple[Cell, ...], figure: Figure, shape: Shape, *, leans: boo
         gaps=len(cells) - (mask & shape.sounding).bit_count(),
         clashes=clashes,
         holds=_holds(cells, shape),
-        waits=_HELD_SLOTS - (shape.slots - slots[-1]) if leads else NEVER + 1,
+        waits=held_slots(shape.slots) - (shape.slots - slots[-1]) if leads else NEVER + 1,
         entry=slots[0] if slots else NEVER,
         pushes=len(pushed),
         leads=leads,
@@ -220,7 +219,8 @@ def _option(cells: tuple[Cell, ...], figure: Figure, shape: Shape, *, leans: boo
 
 
 def _holds(cells: tuple[Cell, ...], shape: Shape) -> int:
-    """Hits with a dotted quarter of room before the next hit and the end of their chord, in this bar."""
+    """Hits with room to be held before the next hit and the end of their chord, in this bar."""
+    least = held_slots(shape.slots)
     count = 0
     for index, cell in enumerate(cells):
         following = cells[index + 1].slot if index + 1 < len(cells) else shape.slots
@@ -228,5 +228,5 @@ def _holds(cells: tuple[Cell, ...], shape: Shape) -> int:
         end = ends[min(1, len(ends) - 1)] if cell.push else ends[0]
         closed = [slot for slot in range(cell.slot + 1, shape.slots) if shape.closed >> slot & 1]
         sets_up = cell.slot in shape.setup and index == len(cells) - 1
-        count += min(following, end, *closed) - cell.slot >= _HELD_SLOTS and not sets_up
+        count += min(following, end, *closed) - cell.slot >= least and not sets_up
     return count

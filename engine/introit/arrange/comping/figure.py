@@ -18,8 +18,9 @@ EIGHTH = TICKS_PER_QUARTER // 2
 """Comping lies on the grid of eighths; a feel swings them."""
 SHORT = EIGHTH
 """A short hit: half a beat, in ticks."""
-HELD = 3 * EIGHTH
-"""A held hit lasts so long at least: a dotted quarter, in ticks."""
+_HELD_SLOTS, _HELD_SLOTS_IN_THREE = 3, 2
+_THREE = 6
+"""Eighths in a bar of three, whose chords mostly change on two or on three."""
 _MOST_MOVED = 3
 """A bar with more hits than this is no figure that could be moved about the bar."""
 
@@ -94,6 +95,15 @@ def vocabulary_of(rhythm: CompingRhythm) -> Vocabulary:
             found.setdefault((*by, figure.turn), figure)
             found.setdefault(by, figure)
     return Vocabulary(tuple(dict.fromkeys(found.values())), slots, len(bars), steady=False)
+
+
+def held_slots(slots: int) -> int:
+    """Eighths that a hit lasts at least to be held: a dotted quarter, in a bar of three a quarter.
+
+    Args:
+        slots: eighths in a bar.
+    """
+    return _HELD_SLOTS_IN_THREE if slots <= _THREE else _HELD_SLOTS
 
 
 def moved(cells: tuple[Cell, ...], eighths: int, slots: int) -> tuple[tuple[Cell, ...], tuple[Cell, ...]]:

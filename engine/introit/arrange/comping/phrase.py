@@ -13,6 +13,7 @@ import numpy.typing as npt
 
 from introit.arrange.comping.bar import NEVER
 from introit.arrange.comping.figure import Cell
+from introit.arrange.comping.release import wanted
 from introit.arrange.comping.table import PHRASE, Counts, Numbers, Table, Task, table_of
 
 VARIANTS = 12
@@ -21,9 +22,9 @@ THIN = 1
 """A bar with at most so many hits leaves air; one in every `PHRASE` does."""
 DENSITY = (1.0, 2.5)
 """Fewest and most hits a bar on the average, in swing. Common practice, no source."""
-IN_GAPS, ON_MELODY, HELD_SHARE = 0.6, 0.25, 0.34
-"""At least, at most and at least that share of the hits: in the melody's gaps, on its onsets, and held (a
-little over the three in ten that are asked for). Common practice, no source."""
+IN_GAPS, ON_MELODY = 0.6, 0.25
+"""At least and at most that share of the hits: in the melody's gaps, and on its onsets. Common practice, no
+source."""
 
 # Judgement, no source.
 _SAME_AGAIN = 0.25
@@ -35,6 +36,10 @@ _WIDTHS = (64, 512)
 _NEVER = 1e6
 _BROKEN = 8.0
 """For each hit or bar by which a bound is missed."""
+
+
+_MOST_HITS = 1024
+_HELD_OF = np.array([wanted(hits) for hits in range(_MOST_HITS)])
 
 
 @dataclass(slots=True)
@@ -188,7 +193,7 @@ def _bounds(paths: _Paths, tasks: Sequence[Task], *, pushes: tuple[int, int]) ->
     least, most = pushes
     missed = np.maximum(0, np.ceil(IN_GAPS * hits) - paths.gaps)
     missed += np.maximum(0, paths.clashes - np.floor(ON_MELODY * hits))
-    missed += np.maximum(0, np.ceil(HELD_SHARE * hits) - paths.holds)
+    missed += np.maximum(0, _HELD_OF[hits] - paths.holds)
     missed += np.maximum(0, least - paths.pushes) + np.maximum(0, paths.pushes - most)
     missed += np.maximum(0, ceil(DENSITY[0] * bars) - hits) + np.maximum(0, hits - floor(DENSITY[1] * bars))
     price: Numbers = _BROKEN * missed + _NEVER * (paths.tail != 0)

@@ -6,10 +6,12 @@ from collections.abc import Sequence
 from math import ceil
 from typing import NamedTuple
 
-from introit.arrange.comping.figure import HELD, SHORT
+from introit.arrange.comping.figure import EIGHTH, SHORT, held_slots
 
 SHARE = 0.3
 """Of the hits at least that share are short, and that share held. Common practice, no source."""
+LEAST_HELD = 2 * EIGHTH
+"""A hit that is held for want of others with more room sounds a beat at least, in ticks."""
 
 
 class Hit(NamedTuple):
@@ -28,34 +30,71 @@ class Hit(NamedTuple):
     fixed: bool
 
 
-def lengths(hits: Sequence[Hit]) -> list[int]:
+def wanted(hits: int) -> int:
+    """How many of so many hits are to be short, and how many held.
+
+    One more than the share asks for, as far as both can be: a hand that must leave a grip may cut one, and a
+    texture that rings may hold one on.
+    """
+    least = ceil(SHARE * hits)
+    return max(least, min(least + 1, hits // 2))
+
+
+def lengths(hits: Sequence[Hit], *, slots: int, rings: bool = False) -> list[int]:
     """Ticks that each hit sounds: as its rhythm has it, as far as there is room, some shortened or held on.
 
     What would be neither short nor held, for want of room, is short: a chord that is cut by the next change
     ends by chance, a short one on purpose.
+
+    Args:
+        hits: in order.
+        slots: eighths in a bar.
+        rings: whether every hit is left to ring, as in a ballad.
     """
+    held = held_slots(slots) * EIGHTH
     found = [min(hit.wished, hit.room) for hit in hits]
     loose = [index for index, hit in enumerate(hits) if not hit.fixed]
     for index in loose:
-        if SHORT < found[index] < HELD:
-            found[index] = min(HELD, hits[index].room) if hits[index].room >= HELD else SHORT
-    wanted = ceil(SHARE * len(loose))
-    _hold_on(hits, found, [index for index in loose if hits[index].room >= HELD], wanted=wanted)
-    _shorten(hits, found, loose, wanted=wanted)
+        if rings:
+            found[index] = hits[index].room
+        elif SHORT < found[index] < held:
+            found[index] = held if hits[index].room >= held else SHORT
+    if rings:
+        return found
+    kept = balanced([hits[index].room for index in loose], [found[index] for index in loose], slots=slots)
+    for index, length in zip(loose, kept, strict=True):
+        found[index] = length
     return found
 
 
-def _hold_on(hits: Sequence[Hit], found: list[int], able: Sequence[int], *, wanted: int) -> None:
-    """Holds on to the hits with most room until enough are held."""
-    short = [index for index in able if found[index] < HELD]
-    missing = wanted - (len(able) - len(short))
-    for index in sorted(short, key=lambda index: -hits[index].room)[: max(0, missing)]:
-        found[index] = hits[index].room if hits[index].room < 2 * HELD else HELD
+def balanced(rooms: Sequence[int], wished: Sequence[int], *, slots: int = 8) -> list[int]:
+    """Ticks that hits sound: as wished, but for those that are held on or shortened for the shares' sake.
+
+    Args:
+        rooms: for each hit, ticks that it can sound at most.
+        wished: for each hit, ticks that it would sound.
+        slots: eighths in a bar.
+    """
+    found = list(wished)
+    held = held_slots(slots) * EIGHTH
+    for least in (held, LEAST_HELD):
+        _hold_on(rooms, found, least=least, most=held)
+    _shorten(rooms, found)
+    return found
 
 
-def _shorten(hits: Sequence[Hit], found: list[int], loose: Sequence[int], *, wanted: int) -> None:
+def _hold_on(rooms: Sequence[int], found: list[int], *, least: int, most: int) -> None:
+    """Holds on to the hits with most room, so many ticks or more, until enough are held."""
+    short = [index for index, length in enumerate(found) if length < least <= rooms[index]]
+    missing = wanted(len(found)) - sum(length >= LEAST_HELD for length in found)
+    for index in sorted(short, key=lambda index: -rooms[index])[: max(0, missing)]:
+        found[index] = rooms[index] if rooms[index] < 2 * most else most
+
+
+def _shorten(rooms: Sequence[int], found: list[int]) -> None:
     """Shortens the hits with least room until enough are short, as long as enough stay held."""
-    held = [index for index in loose if found[index] > SHORT]
-    missing = min(wanted - (len(loose) - len(held)), len(held) - wanted)
-    for index in sorted(held, key=lambda index: hits[index].room)[: max(0, missing)]:
+    held = [index for index, length in enumerate(found) if length > SHORT]
+    asked = wanted(len(found))
+    missing = min(asked - (len(found) - len(held)), len(held) - asked)
+    for index in sorted(held, key=lambda index: rooms[index])[: max(0, missing)]:
         found[index] = SHORT

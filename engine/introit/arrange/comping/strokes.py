@@ -64,7 +64,7 @@ def comp_strokes(
     tasks = _tasks(scene, rhythms, melody, motif=motif, may_push=pushes[1] > 0)
     variant = scene.dice("comping").randrange(VARIANTS)
     bars = comped(tasks, pushes=pushes, variant=variant)
-    return _sounded(scene, tasks, bars, motif)
+    return _sounded(scene, tasks, bars, motif, rings=pushes[1] == 0)
 
 
 def _tasks(
@@ -100,7 +100,7 @@ def _rhythm(scene: Scene, rhythms: Sequence[CompingRhythm], passage: int, bar: i
 
 
 def _sounded(
-    scene: Scene, tasks: Sequence[Task], bars: Sequence[Sequence[Cell]], motif: Motif
+    scene: Scene, tasks: Sequence[Task], bars: Sequence[Sequence[Cell]], motif: Motif, *, rings: bool
 ) -> tuple[Stroke, ...]:
     """The cells as strokes, each with the unit that it sounds and a length that has room."""
     plan = scene.plan
@@ -116,11 +116,13 @@ def _sounded(
     hits = []
     for (onset, cell, steady), unit, after in zip(cells, units, nexts, strict=True):
         end = min(after, _end(scene, unit, motif.next_start(onset)))
-        room = min(end - onset, SHORT) if onset >= last else end - onset  # short, then air before the head
+        sets_up = onset >= last and not rings  # short, then air before the head
+        room = min(end - onset, SHORT) if sets_up else end - onset
         hits.append(Hit(onset, cell.length, room, steady))
+    found = lengths(hits, slots=plan.meter.beats * 2, rings=rings)
     return tuple(
         Stroke(hit.onset, hit.onset + length, unit, cell.accent or bool(motif.spans))
-        for hit, length, unit, (_, cell, _) in zip(hits, lengths(hits), units, cells, strict=True)
+        for hit, length, unit, (_, cell, _) in zip(hits, found, units, cells, strict=True)
     )
 
 

@@ -10,13 +10,16 @@ from introit.arrange.score import ScoreNote, Touch
 from introit.arrange.textures.texture import Work
 from introit.arrange.voicing.wish import Wish
 from introit.theory.plucking import PLUCKING_FINGERS, Plucking
-from introit.units import ticks_from_ms
+from introit.units import TICKS_PER_QUARTER, ticks_from_ms
 
 ROLL_BEFORE_MS = 500.0
 """From the stroke before to a rolled one at least: the roll begins before its beat (judgement, no source)."""
 ROLL_HELD_MS = 900.0
 """How long a rolled grip sounds at least: the slowest roll, four strings at 70 ms (common practice, no
 source), is a quarter of it."""
+
+STAB = 3 * TICKS_PER_QUARTER // 4
+"""Ticks: a stroke that is no longer is a stab, short in all its voices (judgement, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +41,10 @@ class Block:
 
 @dataclass(frozen=True, slots=True)
 class Rolled:
-    """All voices from the lowest string up, held until the next stroke, where there is time; else a block."""
+    """All voices from the lowest string up, held until the next stroke, where there is time; else a block.
+
+    A stab is a block as well: it is short on purpose.
+    """
 
     stroked: bool = True
     sings: bool = False
@@ -56,6 +62,7 @@ class Rolled:
         last = -before
         for stroke, end in zip(work.strokes, _held_until(work), strict=True):
             room = stroke.onset - last >= before and end - stroke.onset >= held
+            room &= stroke.end - stroke.onset > STAB
             touch = Touch.ROLLED if room else touch_of(work, stroke)
             notes += grip(work, stroke, touch, end=end if room else stroke.end)
             last = stroke.onset

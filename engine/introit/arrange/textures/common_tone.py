@@ -11,10 +11,9 @@ from introit.arrange.plan import Plan, PlannedChord
 from introit.arrange.scene import Passage, Scene
 from introit.arrange.score import ScoreNote
 from introit.arrange.textures.bearing import Change, bearing
-from introit.arrange.textures.block import touch_of
+from introit.arrange.textures.block import STAB, touch_of
 from introit.arrange.textures.texture import Work
 from introit.arrange.voicing.wish import Wish
-from introit.units import TICKS_PER_QUARTER
 
 LOWEST, LOWEST_OVER_BASS = 62, 64
 """D4, and E4 where the bass note is in the same hand: the held note lies within the octave from here, over a
@@ -23,8 +22,6 @@ DEGREES = {False: ("1", "5", "3", "2", "6", "4", "7"), True: ("1", "5", "b3", "4
 """Degrees of a major key and of a minor one, those first that are taken when several would do."""
 NEAREST = (-1, 1, -2, 2, -3, 3)
 """Half steps from the held note to the one that takes its place on a chord that cannot bear it."""
-STAB = 3 * TICKS_PER_QUARTER // 4
-"""Ticks: a stroke that is no longer is a stab (judgement, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
