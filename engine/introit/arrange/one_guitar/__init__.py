@@ -25,7 +25,8 @@ def on_one_guitar(scene: Scene, notes: Sequence[ScoreNote]) -> list[ScoreNote]:
         if high.pitch - low.pitch not in MINOR_NINTHS:
             return False
         planned = plan.chords[plan.at(fresh.harmony_tick)]
-        root_of_dominant = planned.chord.is_dominant and low.pitch % 12 == planned.chord.root.pitch_class
+        is_root = low.pitch % 12 == planned.chord.root.pitch_class and high.pitch - low.pitch > 1
+        root_of_dominant = planned.chord.is_dominant and is_root
         pedal = planned.pedal is not None and low.pitch % 12 == planned.pedal.pitch_class
         return not (root_of_dominant or pedal)
 

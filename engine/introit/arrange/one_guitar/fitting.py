@@ -15,7 +15,7 @@ from typing import NamedTuple
 
 from introit.arrange.one_guitar.grips import Grips, Option, Voice, grips_on
 from introit.arrange.one_guitar.onward import Neighbours, Onward, Rubs, Setting
-from introit.arrange.one_guitar.way import START, Way, played, prices_of_leaving_out
+from introit.arrange.one_guitar.way import LEFT_OUT, START, Way, played, prices_of_leaving_out
 from introit.arrange.score import BASS, COMP, ScoreNote, Touch
 from introit.theory.fretboard import Fretboard, Place
 from introit.theory.plucking import Plucking
@@ -146,12 +146,13 @@ class _Fitter:
 
     def _setting(self, step: _Step, left_out: frozenset[int], *, anywhere: bool) -> Setting:
         notes = tuple(note for at, note in enumerate(step.notes) if at not in left_out)
-        price = sum(self._spared[step.notes[at]] for at in left_out)
+        spared = [self._spared[step.notes[at]] for at in left_out]
+        price, rootless = sum(spared), int(LEFT_OUT[BASS] in spared)
         voices = tuple(self._voice(note) for note in notes)
         if not anywhere:
-            return Setting(notes, price, self._grips.near(voices, rolled=step.rolled))
+            return Setting(notes, price, rootless, self._grips.near(voices, rolled=step.rolled))
         options = self._grips.anywhere(voices, rolled=step.rolled)
-        return Setting(notes, price, tuple(one for one in options if self._is_clean(notes, one)))
+        return Setting(notes, price, rootless, tuple(one for one in options if self._is_clean(notes, one)))
 
     def _voice(self, index: int) -> Voice:
         note = self._notes[index]

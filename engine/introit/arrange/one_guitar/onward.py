@@ -24,11 +24,13 @@ class Setting(NamedTuple):
     Attributes:
         notes: their indices.
         price: of those that are left out.
+        rootless: 1 where a chord's bass note is left out, else 0.
         options: the ways to put them.
     """
 
     notes: tuple[int, ...]
     price: float
+    rootless: int
     options: tuple[Option, ...]
 
 
@@ -130,6 +132,7 @@ class Onward:
             price += WILD_SHIFT if self._late else BREATH
             until -= 0 if self._late else REST
         self.found = True
+        wild += setting.rootless
         self.calm |= not wild
         position, jumped = held.position or way.position, self._bar if jumps else way.jumped
         known = self._best.get((position, jumped))

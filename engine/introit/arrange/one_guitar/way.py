@@ -46,7 +46,8 @@ class Way(NamedTuple):
 
     Attributes:
         price: what it costs.
-        wild: leaps without a rest, second leaps in a bar, and groups that could not be played at all.
+        wild: leaps without a rest, second leaps in a bar, chords without their bass note, and groups that
+            could not be played at all.
         position: of the hand; 0 before anything is stopped.
         free_from: tick from which the hand rests.
         jumped: bar of the last jump; -1 for none.
