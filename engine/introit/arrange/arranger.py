@@ -116,7 +116,7 @@ def _rhythms(scene: Scene, feel: Feel, library: Library) -> list[list[CompingRhy
 def _with_rhythms(scene: Scene, rhythms: Sequence[Sequence[CompingRhythm]]) -> Scene:
     """The scene, each of its passages knowing the rhythm that it is comped in."""
     passages = [
-        passage._replace(comping=own[0].id) if own else passage
+        passage._replace(comping=own[0].id, steady=own[0].steady) if own else passage
         for passage, own in zip(scene.passages, rhythms, strict=True)
     ]
     return replace(scene, passages=tuple(passages))

@@ -20,6 +20,7 @@ class Passage(NamedTuple):
         start, end: ticks, at bar lines.
         texture: a name in `library.intros.TEXTURES`.
         comping, bass: ids in place of the intro's; None for the intro's own.
+        steady: whether its comping is a pattern that is repeated as it stands.
         top: for `common tone`, the degree of the key that stays on top; None for the best one.
         moves: for `inner line`, which line moves; None for the best one.
     """
@@ -31,6 +32,7 @@ class Passage(NamedTuple):
     bass: str | None = None
     top: str | None = None
     moves: str | None = None
+    steady: bool = False
 
 
 class Unit(NamedTuple):

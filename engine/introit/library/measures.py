@@ -105,7 +105,6 @@ class Measures:
         ranges: lowest and highest MIDI note of melody, comp, bass and pedal, by part name.
         swing, ballads: ids of feels.
         own_rhythm: textures whose notes are no comping hits.
-        patterns: ids of comping rhythms that repeat on purpose.
         melody_out: by beats a bar, the beat of the last bar by which the melody is out.
         measures: by name; each name of `UNITS` is there.
     """
@@ -114,7 +113,6 @@ class Measures:
     swing: frozenset[str]
     ballads: frozenset[str]
     own_rhythm: frozenset[str]
-    patterns: frozenset[str]
     melody_out: dict[int, int]
     measures: dict[str, Measure]
 
@@ -158,7 +156,6 @@ def _measures(node: Node, reading: Reading) -> Measures:
         swing=frozenset(fields.required("swing", names, _NONE)),
         ballads=frozenset(fields.required("ballads", names, _NONE)),
         own_rhythm=frozenset(fields.required("own_rhythm", textures, _NONE)),
-        patterns=frozenset(fields.required("patterns", names, _NONE)),
         melody_out=fields.required("melody_out", _melody_out, {}),
         measures=fields.required("measures", _by_name, {}),
     )

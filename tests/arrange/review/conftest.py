@@ -87,7 +87,7 @@ def write(make: Any) -> Write:
         melody: str = "line",
         pedal: str | None = None,
         meter: int = 4,
-        comping: str | None = None,
+        steady: bool = False,
         plucking: Plucking = Plucking.FINGERS,
         **tune: Any,
     ) -> Score:
@@ -97,10 +97,11 @@ def write(make: Any) -> Write:
             passages=passages,
             melody=Melody(melody),
             pedal=PedalPoint(pedal) if pedal else None,
-            comping=comping,
         )
         stage = Stage(LineUp(line_up), Fretboard(), plucking)
-        empty = Score(set_scene(plan_intro(intro, called, called.key), stage), ())
+        scene = set_scene(plan_intro(intro, called, called.key), stage)
+        kept = tuple(passage._replace(steady=steady) for passage in scene.passages)
+        empty = Score(replace(scene, passages=kept), ())
         notes = [note for line in lines for note in notes_of(line, empty)]
         return replace(
             empty, notes=tuple(sorted(notes, key=lambda note: (note.onset, note.part, note.pitch)))

@@ -277,7 +277,7 @@ LEFT_OUT = [
         "hits a bar",
         "a rhythm that is a pulse",
         every_bar(*struck("{0}:1 {0}:2 {0}:3 {0}:4")),
-        {"comping": "four-to-the-bar"},
+        {"steady": True},
     ),
     ("hits a bar", "even eighths", every_bar(*struck("{0}:1 {0}:2 {0}:3 {0}:4")), {"feel": "bossa"}),
     (

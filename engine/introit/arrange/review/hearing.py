@@ -152,8 +152,7 @@ class Hearing:
     def is_struck(self, bar: int) -> bool:
         """Whether a bar, from 0, is comped freely: see `struck_bars`."""
         passage = self.scene.passage_at(bar * self.bar_ticks)
-        rhythm = passage.comping or self.plan.intro.comping
-        return passage.texture not in self.measures.own_rhythm and rhythm not in self.measures.patterns
+        return passage.texture not in self.measures.own_rhythm and not passage.steady
 
     @cached_property
     def changes(self) -> list[PlannedChord]:
