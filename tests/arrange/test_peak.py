@@ -7,9 +7,10 @@ from typing import Any
 import pytest
 
 from introit.arrange.line_up import LineUp, Stage
-from introit.arrange.peak import EARLIEST, LATEST, with_a_peak
+from introit.arrange.peak import with_a_peak
 from introit.arrange.plan import plan_intro
 from introit.arrange.scene import Scene, set_scene
+from introit.arrange.textures.crown import EARLIEST, LATEST
 from introit.arrange.voicing import Wish, voice
 
 PLAIN = Wish(ceiling=77, floor=48)

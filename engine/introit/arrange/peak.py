@@ -10,12 +10,10 @@ from collections.abc import Sequence
 
 from introit.arrange.comping import Stroke
 from introit.arrange.scene import Scene
+from introit.arrange.textures import TEXTURES
+from introit.arrange.textures.crown import EARLIEST, FEWEST_BARS, LATEST
 from introit.arrange.voicing import Voicing, Wish
 
-EARLIEST, LATEST = 0.60, 0.85
-"""Where the highest note falls, as a share of the intro (common practice, no source)."""
-FEWEST_BARS = 4
-"""A shorter intro has no room for an arc."""
 _NEARLY = 2
 """The peak lies at most so many semitones under what was the highest before it was asked for."""
 
@@ -31,7 +29,7 @@ def with_a_peak(
         voicings: one for each unit, as found.
         strokes: the comping hits, which say when a unit's voicing is first heard.
     """
-    if scene.plan.bars < FEWEST_BARS or any(wish.top for wish in wishes):
+    if scene.plan.bars < FEWEST_BARS or any(wish.top for wish in wishes) or _a_line_brings_it(scene):
         return None
     heard = _first_heard(scene, strokes)
     tops = [voicing.top for voicing in voicings]
@@ -51,6 +49,13 @@ def with_a_peak(
         else wish._replace(ceiling=min(wish.ceiling, aim if unit not in others else aim - 1))
         for unit, wish in enumerate(wishes)
     ]
+
+
+def _a_line_brings_it(scene: Scene) -> bool:
+    """Whether a texture has a line of its own, over the comp, where the highest note belongs."""
+    first, last = EARLIEST * scene.plan.head_tick, LATEST * scene.plan.head_tick
+    lines = {word for word, texture in TEXTURES.items() if texture.sings and not texture.stroked}
+    return any(one.texture in lines and one.start < last and first < one.end for one in scene.passages)
 
 
 def _first_heard(scene: Scene, strokes: Sequence[Stroke]) -> list[int]:

@@ -10,6 +10,7 @@ from functools import lru_cache
 from itertools import pairwise
 from typing import NamedTuple
 
+from introit.arrange.textures.crown import Crown
 from introit.arrange.textures.members import Triad, members, rungs, triads
 from introit.theory.chord import Chord
 
@@ -58,6 +59,11 @@ class Run(NamedTuple):
     pairs: tuple[Pair, ...]
     landing: Pair | None
 
+    @property
+    def line(self) -> list[int]:
+        """The notes of the line, its landing among them."""
+        return [high for _, high in (*self.pairs, *((self.landing,) if self.landing else ()))]
+
 
 @lru_cache(maxsize=16384)
 def run_of(
@@ -68,7 +74,7 @@ def run_of(
     after: int,
     taste: int,
     high: int = HIGHEST,
-    peaks: bool = False,
+    crown: Crown | None = None,
 ) -> Run:
     """The run of so many notes over a chord that suits best, with the pair of the following chord after it.
 
@@ -79,23 +85,22 @@ def run_of(
         after: MIDI note of the line before it; 0 for none.
         taste: 0 to 19: which contour and which order of joins is preferred, and from which triad it ends.
         high: highest MIDI note of the line.
-        peaks: True where the line should reach that.
+        crown: asked of the run with the intro's highest note, in its landing too if that has a place; any
+            order of joins will do for it, and `high` is where it would best be.
     """
+    if crown is not None:
+        run = _crowned(chord, following, count, crown, after=after, taste=taste, high=high)
+        if run is not None:
+            return run
     for highest in sorted({high, max(high, HIGHEST)}):
-        best, landings = _best(chord, following, count, high=highest, after=after, taste=taste, peaks=peaks)
-        if _lands(best, landings):
+        best, landings = _best(chord, following, count, high=highest, after=after, taste=taste)
+        if _landings(best, landings):
             break
-    pairs = best[0]
-    landing = min(
-        (pair for pair in landings if abs(pair[1] - pairs[-1][1]) in _STEPS),
-        key=lambda pair: (pair[1] < pairs[-1][1], pair),
-        default=None,
-    )
-    return Run(pairs, landing)
+    return Run(best[0], min(_landings(best, landings), key=lambda pair: _way_down(best, pair), default=None))
 
 
 def _best(
-    chord: Chord, following: Chord, count: int, *, high: int, after: int, taste: int, peaks: bool
+    chord: Chord, following: Chord, count: int, *, high: int, after: int, taste: int
 ) -> tuple[_Known, tuple[Pair, ...]]:
     """The cheapest run up to a highest note, with the pairs that it may land on."""
     joins = taste // len(_CONTOURS) % len(_JOINS)
@@ -104,17 +109,48 @@ def _best(
     landings = pairs_on(following, high) or pairs_on(following, HIGHEST)
     tops = {pair[1] for pair in landings}
     centre = high - _UNDER_HIGHEST
-
-    def price(run: _Known) -> tuple[float, _Known]:
-        short = high - max(pair[1] for pair in run[0])
-        return _run_price(run, tops, after, taste, centre) + peaks * _SHORT_OF_PEAK * short, run
-
-    return min(runs, key=price), landings
+    return min(runs, key=lambda run: (_run_price(run, tops, after, taste, centre), run)), landings
 
 
-def _lands(run: _Known, landings: tuple[Pair, ...]) -> bool:
-    """Whether one of the pairs begins a step from where a run ends."""
-    return any(abs(pair[1] - run[0][-1][1]) in _STEPS for pair in landings)
+def _crowned(
+    chord: Chord, following: Chord, count: int, crown: Crown, *, after: int, taste: int, high: int
+) -> Run | None:
+    """The run and landing that bring the intro's highest note, at `high` or as near to it as can be."""
+    for limit in sorted({high, max(high, HIGHEST), max(high, _EMERGENCY)}):
+        landings = pairs_on(following, limit)
+        tops = {pair[1] for pair in landings}
+        found = [
+            (
+                _run_price(run, tops, after, taste, high - _UNDER_HIGHEST)
+                + _SHORT_OF_PEAK * abs(high - max(pair[1] for pair in (*run[0], *lands))),
+                *_way_down(run, lands[0]),
+                Run(run[0], lands[0]),
+            )
+            for joins in range(len(_JOINS))
+            for run in _runs(chord, count, limit, joins)
+            for lands in ([pair] for pair in _landings(run, landings))
+            if _crowns([pair[1] for pair in run[0]], lands[0][1], crown)
+        ]
+        if found:
+            return min(found)[-1]
+    return None
+
+
+def _crowns(line: list[int], landing: int, crown: Crown) -> bool:
+    """Whether a run, with its landing if that is heard, brings the highest note: in one of its two chords."""
+    if len(crown.places) == len(line):
+        return crown.suits(line)
+    return max(line) != landing and crown.suits([*line, landing])
+
+
+def _landings(run: _Known, landings: tuple[Pair, ...]) -> list[Pair]:
+    """Those of the pairs that begin a step from where a run ends."""
+    return [pair for pair in landings if abs(pair[1] - run[0][-1][1]) in _STEPS]
+
+
+def _way_down(run: _Known, landing: Pair) -> tuple[bool, Pair]:
+    """Order of landings: upwards first, then the lowest."""
+    return landing[1] < run[0][-1][1], landing
 
 
 @lru_cache(maxsize=4096)

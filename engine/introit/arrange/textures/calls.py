@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from functools import lru_cache
 from itertools import pairwise
+from typing import NamedTuple
 
+from introit.arrange.textures.crown import Crown
 from introit.arrange.textures.members import members, rungs
 from introit.arrange.textures.room import BEAT
 from introit.theory.chord import Chord
@@ -20,7 +22,8 @@ _HEADS = ((0, 1, 2), (2, 1, 0), (1, 2, 0), (0, 2, 1))
 _OFF_CENTRE, _WEAK, _LEAP, _REPEATED = 0.15, 1.0, 0.25, 4.0
 _FREE_LEAP, _WIDEST = 4, 9
 _LONG_LEAP = 3.0
-_SHORT_OF_PEAK = 2.0
+_HIGHER = 3
+"""Semitones by which a figure that finds no room goes higher."""
 
 
 @lru_cache(maxsize=16384)
@@ -32,9 +35,9 @@ def call_on(
     answered: bool,
     after: int,
     high: int,
-    peaks: bool = False,
+    crown: Crown | None = None,
 ) -> tuple[int, ...]:
-    """The pitches of a figure.
+    """The pitches of a figure; empty where there is none.
 
     Args:
         stretches: chords, each with how many of the figure's 3 or 4 notes it lies under.
@@ -42,29 +45,49 @@ def call_on(
         shape: which contour, any whole number.
         answered: True for every other figure: its last note goes the other way.
         after: first MIDI note of the figure before; 0 for none.
-        high: highest MIDI note.
-        peaks: True where it should reach that.
+        high: highest MIDI note, by preference.
+        crown: asked of the figure with the intro's highest note: to reach it in its place, it may begin as
+            another one does.
     """
     chords = tuple(chord for chord, count in stretches for _ in range(count))
-    head = _HEADS[shape % len(_HEADS)][: len(chords) - 1]
-    ends = (head[-1] - 1, head[-1] + 1)
+    for highest in range(high, _EMERGENCY + _HIGHER, _HIGHER):
+        figures = _figures(chords, shape=shape, answered=answered, high=highest, crown=crown)
+        if figures:
+            centre = highest - _UNDER_HIGHEST
+            return min(
+                figures, key=lambda one: (_price(one.plain, chords, on_beat, after=after, centre=centre), one)
+            ).said
+    return ()
+
+
+class _Figure(NamedTuple):
+    """A figure as it would end by itself, and as it is said: with that end, or the other one."""
+
+    plain: tuple[int, ...]
+    said: tuple[int, ...]
+
+
+def _figures(
+    chords: tuple[Chord, ...], *, shape: int, answered: bool, high: int, crown: Crown | None
+) -> list[_Figure]:
+    """The figures up to a highest note, all of one contour: the shape's own, where that will do."""
     ladders = [rungs(members(chord), LOWEST - 4, high) for chord in chords]
     starts = rungs(members(chords[0]), LOWEST, high)
-    both = [tuple(_line(ladders, (*head, end), start) for end in ends) for start in starts]
-    best = min(
-        (lines for lines in both if all(lines)),
-        key=lambda lines: (
-            _price(lines[0], chords, on_beat, after=after, centre=high - _UNDER_HIGHEST)
-            + peaks * _SHORT_OF_PEAK * (high - max(lines[answered])),
-            lines,
-        ),
-        default=((), ()),
-    )
-    if not best[answered] and high < _EMERGENCY:
-        return call_on(
-            stretches, on_beat, shape=shape, answered=answered, after=after, high=high + 3, peaks=peaks
-        )
-    return best[answered]
+    for turn in range(len(_HEADS) if crown else 1):
+        head = _HEADS[(shape + turn) % len(_HEADS)][: len(chords) - 1]
+        ends = (head[-1] - 1, head[-1] + 1)
+        both = [tuple(_line(ladders, (*head, end), start) for end in ends) for start in starts]
+        for said in (answered, not answered) if crown else (answered,):
+            found = [_Figure(lines[0], lines[said]) for lines in both if all(lines)]
+            if crown is not None:
+                found = [
+                    _Figure(lines[said], lines[said])
+                    for lines in both
+                    if lines[said] and crown.suits(lines[said])
+                ]
+            if found:
+                return found
+    return []
 
 
 def _line(ladders: Sequence[tuple[int, ...]], contour: Sequence[int], start: int) -> tuple[int, ...]:

@@ -51,6 +51,12 @@ _IN_BEATS: dict[int, tuple[_Shape, ...]] = {
     4: (((2, 3, 4), 6, (6, 7)), ((1, 2, 3, 4), 6, (6, 7)), ((2, 3, 4), 6, (7,))),
     5: (((3, 4, 5), 7, (8, 9)), ((2, 3, 4, 5), 7, (7, 8, 9))),
 }
+# By meter, in beats of one bar, for the bar that is left over at last when it is fast.
+_LEFT_OVER: dict[int, tuple[_Shape, ...]] = {
+    3: (((1, 2), 3, ()),),
+    4: (((1, 2, 3), 4, ()),),
+    5: (((1, 2, 3), 4, (4,)), ((2, 3), 4, (4,))),
+}
 
 
 def gestures_of(work: Work) -> Iterator[Gesture]:
@@ -77,9 +83,10 @@ def _timed(work: Work, units: tuple[int, ...], dice: Random, *, bars: int) -> Ge
     fast = scene.plan.tempo > FAST
     if not _sings(work, list(units[:1])) or len(units) > 2 * bars:
         return plain
-    if fast and bars == 1:
+    if fast and bars == 1 and not is_last_bar(work, scene.units[units[-1] + 1]):
         return plain._replace(answer=(end - BEAT,))
-    shapes, grid = (_IN_BEATS, BEAT) if fast else (_IN_EIGHTHS, EIGHTH)
+    in_beats = _LEFT_OVER if bars == 1 else _IN_BEATS
+    shapes, grid = (in_beats, BEAT) if fast else (_IN_EIGHTHS, EIGHTH)
     changes = [scene.units[unit].start for unit in units[1:]]
     timed = [
         _around_changes(

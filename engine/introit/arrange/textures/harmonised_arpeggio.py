@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from random import Random
@@ -11,7 +11,8 @@ from typing import NamedTuple
 
 from introit.arrange.scene import Scene
 from introit.arrange.score import COMP, MELODY, ScoreNote
-from introit.arrange.textures.arpeggio_runs import HIGHEST, Pair, run_of
+from introit.arrange.textures.arpeggio_runs import HIGHEST, Pair, Run, run_of
+from introit.arrange.textures.crown import Crown, crowned, places_in, tops_of_comp
 from introit.arrange.textures.neck import Held, walked
 from introit.arrange.textures.room import (
     BEAT,
@@ -24,7 +25,6 @@ from introit.arrange.textures.room import (
     clear_of_bass,
     is_last_bar,
     on_guitar,
-    peak_of,
     position_at,
     quiet_from,
     reach_of,
@@ -78,33 +78,84 @@ def step_of(tempo: float) -> int:
     return BEAT if tempo > FAST else TRIPLET if tempo < SLOW else EIGHTH
 
 
+class _Running(NamedTuple):
+    """A run to be found.
+
+    Attributes:
+        unit: index of the scene's unit that runs.
+        onsets: of its notes.
+        taste: as `run_of` takes it.
+    """
+
+    unit: int
+    onsets: tuple[int, ...]
+    taste: int
+
+
 def _line(work: Work) -> Iterator[_Struck]:
-    scene, plan = work.scene, work.scene.plan
-    dice = scene.dice("harmonised arpeggio", work.passage.start)
-    step, after = step_of(plan.tempo), 0
-    running = [(_unit_of_run(work, bar, dice), len(bar) == 1) for bar in bars_of(work)]
-    chosen_units = [chosen for chosen, _ in running if chosen is not None]
-    peak = scene.unit_at(peak_of(work, [scene.units[chosen].start for chosen in chosen_units]))
-    highest = reach_of(work, peak, HIGHEST)
-    for chosen, whole_bar in running:
-        if chosen is None:
+    step = step_of(work.scene.plan.tempo)
+    running = list(_running(work, step))
+    for one, run in zip(running, _runs(work, running), strict=True):
+        for onset, pair in zip(one.onsets, run.pairs, strict=True):
+            yield _Struck((onset, onset + step), pair, one.unit)
+        span = _landing(work, one)
+        if run.landing is not None and span:
+            yield _Struck(span, run.landing, one.unit + 1)
+
+
+def _running(work: Work, step: int) -> Iterator[_Running]:
+    dice = work.scene.dice("harmonised arpeggio", work.passage.start)
+    chosen = [(_unit_of_run(work, bar, dice), len(bar) == 1) for bar in bars_of(work)]
+    for index, whole_bar in chosen:
+        if index is not None:
+            unit = work.scene.units[index]
+            count = _count(unit.end - unit.start, step, dice, whole_bar=whole_bar)
+            start = unit.end - count * step
+            onsets = tuple(range(start, unit.end, step))
+            yield _Running(index, onsets, dice.randrange(_TASTES))
+
+
+def _landing(work: Work, one: _Running) -> Span | tuple[()]:
+    """Ticks of a run's landing; none where there is no room for any."""
+    start = work.scene.units[one.unit].end
+    if start >= work.passage.end:
+        return ()
+    end = min(start + _LANDING, work.scene.units[one.unit + 1].end, quiet_from(work.scene.plan))
+    return (start, end) if start < end else ()
+
+
+def _runs(work: Work, running: Sequence[_Running]) -> list[Run]:
+    """Each run with its landing; the one with the intro's highest note is found last, over all the others."""
+    plan = work.scene.plan
+    times = [(*one.onsets, *_landing(work, one)[:1]) for one in running]
+    peak = crowned(work.scene, times)
+    found: dict[int, Run] = {}
+    after = before = 0
+    for number, one in enumerate(running):
+        if number == peak:
+            before = after
             continue
-        unit = scene.units[chosen]
-        count = _count(unit.end - unit.start, step, dice, whole_bar=whole_bar)
-        chord, following = scene.chord_of(chosen).chord, _next_chord(scene, chosen)
-        taste = dice.randrange(_TASTES)
-        peaks = chosen == peak
-        high = highest if peaks else min(highest, reach_of(work, chosen, HIGHEST)) - BELOW_PEAK
-        run = run_of(chord, following, count, after=after, taste=taste, high=high, peaks=peaks)
-        start = unit.end - count * step
-        for number, pair in enumerate(run.pairs):
-            yield _Struck((start + number * step, start + (number + 1) * step), pair, chosen)
-        after = run.pairs[-1][1]
-        if run.landing is not None and unit.end < work.passage.end:
-            end = min(unit.end + _LANDING, scene.units[chosen + 1].end, quiet_from(plan))
-            if end > unit.end:
-                after = run.landing[1]
-                yield _Struck((unit.end, end), run.landing, chosen + 1)
+        found[number] = _run(work, one, after=after)
+        after = found[number].line[-1]
+    if peak >= 0:
+        over = max([*tops_of_comp(work), *(pitch for run in found.values() for pitch in run.line)])
+        crown = Crown(over, places_in(plan, times[peak]))
+        found[peak] = _run(work, running[peak], after=before, crown=crown)
+    return [found[number] for number in range(len(running))]
+
+
+def _run(work: Work, one: _Running, *, after: int, crown: Crown | None = None) -> Run:
+    scene, reached = work.scene, reach_of(work, one.unit, HIGHEST)
+    run = run_of(
+        scene.chord_of(one.unit).chord,
+        _next_chord(scene, one.unit),
+        len(one.onsets),
+        after=after,
+        taste=one.taste,
+        high=max(reached, crown.over + 1) if crown else reached - BELOW_PEAK,
+        crown=crown,
+    )
+    return run if _landing(work, one) else run._replace(landing=None)
 
 
 def _unit_of_run(work: Work, bar: list[int], dice: Random) -> int | None:

@@ -34,7 +34,7 @@ def rising(
     *,
     floor: int,
     goal: int = _GOAL,
-    peaks: bool = False,
+    over: int = 0,
 ) -> tuple[Pair, ...]:
     """A line of pairs whose upper notes rise; empty where there is none.
 
@@ -44,12 +44,13 @@ def rising(
         held: MIDI notes that go on sounding below; no pair lies a minor ninth over one of them.
         floor: lowest MIDI note of the lower line.
         goal: MIDI note that the line ends near, and keeps under where there is room.
-        peaks: True where it should reach that.
+        over: for the line with the intro's highest note, the MIDI note that it must rise over to reach its
+            goal; 0 for the others.
     """
-    off_goal = _OFF_PEAK if peaks else _OFF_GOAL
+    off_goal = _OFF_PEAK if over else _OFF_GOAL
     steps = [(chord, number == 0) for chord, count in stretches for number in range(count)]
-    for highest in (goal, floor + _ROOM, HIGHEST):
-        ways = _ways(steps, held, floor=floor, highest=highest)
+    for highest in sorted({goal, max(goal, floor + _ROOM), max(goal, HIGHEST)}):
+        ways = _ways(steps, held, floor=floor, highest=highest, over=over)
         if ways:
             return min((price + off_goal * abs(way[-1][1] - goal), way) for price, way in ways)[1]
     return ()
@@ -59,11 +60,14 @@ _Way = tuple[float, tuple[Pair, ...]]
 """The price of a line so far, and its pairs."""
 
 
-def _ways(steps: list[tuple[Chord, bool]], held: tuple[int, ...], *, floor: int, highest: int) -> list[_Way]:
-    """Rising lines up to a highest note, the cheapest of each length kept."""
+def _ways(
+    steps: list[tuple[Chord, bool]], held: tuple[int, ...], *, floor: int, highest: int, over: int
+) -> list[_Way]:
+    """Rising lines up to a highest note, and over another one, the cheapest of each length kept."""
     ways: list[_Way] = [(0.0, ())]
     for number, (chord, begins) in enumerate(steps):
-        options = [pair for pair in _options(chord, held, floor=floor) if pair[1] <= highest]
+        above = over - _WIDEST_STEP * (len(steps) - 1 - number)
+        options = [pair for pair in _options(chord, held, floor=floor) if above < pair[1] <= highest]
         ways = sorted(
             (price + _price(way, pair, chord, new=begins and number > 0), (*way, pair))
             for price, way in ways

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from introit.arrange.plan import Plan
 from introit.arrange.scene import Unit
 from introit.arrange.score import ScoreNote
@@ -17,9 +15,6 @@ FAST = 200.0
 """Quarter notes a minute above which a texture moves in quarters and halves (common practice, no source)."""
 SLOW = 80.0
 """Below this tempo it may move in triplets (judgement, no source)."""
-
-PEAK_AT = 0.72
-"""Where the intro's highest note belongs, as a share of its length (common practice, no source)."""
 
 _REACH = 5
 """Frets over the hand's position that it reaches on the highest string."""
@@ -63,12 +58,6 @@ def set_up(work: Work) -> Span | None:
 def clear_of_bass(plain: Wish) -> Wish:
     """A wish whose voicing no bass note makes muddy; unchanged where the voicing has its own bass note."""
     return plain if plain.bass_in_grip else plain._replace(floor=max(plain.floor, CLEAR_FLOOR))
-
-
-def peak_of(work: Work, starts: Sequence[int]) -> int:
-    """Of the ticks at which lines begin, the one whose line may go highest; -1 where there is none."""
-    goal = PEAK_AT * work.scene.plan.head_tick
-    return min(starts, key=lambda start: abs(start - goal), default=-1)
 
 
 def melody_over(work: Work, span: Span) -> frozenset[int]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
 from random import Random
@@ -9,17 +10,17 @@ from random import Random
 from introit.arrange.scene import Scene
 from introit.arrange.score import BASS, COMP, MELODY, ScoreNote
 from introit.arrange.textures.bass_answer import CENTRE, LOWEST, answer_into, root_under
+from introit.arrange.textures.crown import crowned, tops_of_comp
 from introit.arrange.textures.gestures import Gesture, gestures_of
 from introit.arrange.textures.members import guides
 from introit.arrange.textures.neck import Held, walked
-from introit.arrange.textures.rising_pairs import rising
+from introit.arrange.textures.rising_pairs import Pair, rising
 from introit.arrange.textures.room import (
     BELOW_PEAK,
     EIGHTH,
     Span,
     clear_of_bass,
     on_guitar,
-    peak_of,
     position_at,
     quiet_from,
     reach_of,
@@ -59,7 +60,7 @@ class TwoHand:
         """Shells, lines, and the bass."""
         hands = _Hands(work)
         gestures = list(gestures_of(work))
-        hands.peak = peak_of(work, [gesture.start for gesture in gestures if gesture.line])
+        hands.find_lines(gestures)
         for gesture in gestures:
             hands.play(gesture)
         hands.set_up()
@@ -71,7 +72,7 @@ class _Hands:
 
     def __init__(self, work: Work) -> None:
         self.work = work
-        self.peak = -1
+        self.lines: dict[int, tuple[Pair, ...]] = {}
         self.notes: list[ScoreNote] = []
         self.bass: list[ScoreNote] = []
         self.dice: Random = work.scene.dice("two-hand", work.passage.start)
@@ -144,19 +145,35 @@ class _Hands:
             harmony = self.work.scene.chord_of(unit).onset
             self.bass.append(sounded(self.roots[unit], span, harmony=harmony, part=BASS))
 
-    def _line(self, gesture: Gesture) -> None:
-        scene = self.work.scene
+    def find_lines(self, gestures: Sequence[Gesture]) -> None:
+        """The pairs of each gesture's line; of the one with the intro's highest note, over all the others."""
+        sung = [gesture for gesture in gestures if gesture.line]
+        peak = crowned(self.work.scene, [gesture.line[-1:] for gesture in sung])
+        over = max(tops_of_comp(self.work))
+        for number, gesture in enumerate(sung):
+            if number != peak:
+                pairs = self.lines[gesture.start] = self._pairs(gesture)
+                over = max([over, *(high for _, high in pairs)])
+        if peak >= 0:
+            crown = sung[peak]
+            self.lines[crown.start] = self._pairs(crown, over=over) or self._pairs(crown)
+
+    def _pairs(self, gesture: Gesture, *, over: int = 0) -> tuple[Pair, ...]:
+        scene, first = self.work.scene, gesture.units[0]
         units = [scene.unit_at(onset) for onset in gesture.line]
-        first = gesture.units[0]
         below = [self.work.voicings[first].pitches[voice] for voice in self.shells[first]]
         held = tuple(sorted({*below, *(self.roots[unit] for unit in gesture.units if unit in self.roots)}))
-        goal = self._goal(gesture)
         stretches = tuple((scene.chord_of(unit).chord, len(list(group))) for unit, group in groupby(units))
-        floor = max(_LINE_FLOOR, max(below) + 1)
-        pairs = rising(stretches, held, floor=floor, goal=goal, peaks=gesture.start == self.peak)
+        reached = reach_of(self.work, first, _PEAK)  # on a guitar, what the hand reaches
+        goal = max(reached, over + 1) if over else min(_GOAL, reached - BELOW_PEAK)
+        return rising(stretches, held, floor=max(_LINE_FLOOR, max(below) + 1), goal=goal, over=over)
+
+    def _line(self, gesture: Gesture) -> None:
+        scene, pairs = self.work.scene, self.lines[gesture.start]
+        units = [scene.unit_at(onset) for onset in gesture.line]
         way: tuple[Held | None, ...] = (None,) * len(pairs)
         if on_guitar(self.work):
-            way = walked(scene.stage, pairs, position_at(self.work, first))
+            way = walked(scene.stage, pairs, position_at(self.work, gesture.units[0]))
         ends = [*gesture.line[1:], gesture.line_end]
         for onset, end, unit, pair, grip in zip(gesture.line, ends, units, pairs, way, strict=False):
             harmony = scene.chord_of(unit).onset
@@ -164,13 +181,6 @@ class _Hands:
                 self.notes.append(
                     sounded(pair[index], (onset, end), harmony=harmony, part=part, held=grip, index=index)
                 )
-
-    def _goal(self, gesture: Gesture) -> int:
-        """Where a line ends: highest in the intro's peak; on a guitar, within the hand's reach."""
-        highest = reach_of(self.work, self.work.scene.unit_at(self.peak), _PEAK)
-        if gesture.start == self.peak:
-            return highest
-        return min(_GOAL, highest - BELOW_PEAK, reach_of(self.work, gesture.units[0], _GOAL))
 
     def _answer(self, gesture: Gesture) -> None:
         """One to three notes into the next root; none over a pedal point."""

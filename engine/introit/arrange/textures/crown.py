@@ -1,0 +1,59 @@
+"""The intro's highest note, where a texture's own lines bring it: which has it, and over what it rises.
+
+The other lines are written first. The one that has the highest note then goes higher than all that they and
+the comp sound, and comes to it where the peak of an intro belongs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import NamedTuple
+
+from introit.arrange.plan import Plan
+from introit.arrange.scene import Scene
+from introit.arrange.textures.texture import Work
+
+EARLIEST, PEAK_AT, LATEST = 0.60, 0.72, 0.85
+"""Where the highest note falls, as a share of the intro; in the middle best (common practice, no source)."""
+FEWEST_BARS = 4
+"""A shorter intro has no room for an arc."""
+
+
+class Crown(NamedTuple):
+    """What is asked of the line with the highest note; hashable.
+
+    Attributes:
+        over: MIDI note that its highest note lies over.
+        places: for each of its notes, whether the highest may first come there.
+    """
+
+    over: int
+    places: tuple[bool, ...]
+
+    def suits(self, pitches: Sequence[int]) -> bool:
+        """Whether a line has its highest note where it may be, and over what it must."""
+        top = max(pitches)
+        return top > self.over and self.places[pitches.index(top)]
+
+
+def crowned(scene: Scene, lines: Sequence[Sequence[int]]) -> int:
+    """Which of the lines, given by their onsets, has the highest note; -1 where none is in place for it."""
+    plan = scene.plan
+    goal = PEAK_AT * plan.head_tick
+    near = {
+        number: min(abs(onset - goal) for onset in onsets)
+        for number, onsets in enumerate(lines)
+        if any(places_in(plan, onsets))
+    }
+    return min(near, key=near.__getitem__, default=-1)
+
+
+def places_in(plan: Plan, onsets: Iterable[int]) -> tuple[bool, ...]:
+    """Where the highest note of an intro may come: nowhere in one that is too short for an arc."""
+    first, last = EARLIEST * plan.head_tick, LATEST * plan.head_tick
+    return tuple(plan.bars >= FEWEST_BARS and first <= onset <= last for onset in onsets)
+
+
+def tops_of_comp(work: Work) -> list[int]:
+    """The highest pitch of each voicing that the comp may sound."""
+    return [voicing.top for voicing in work.voicings]
