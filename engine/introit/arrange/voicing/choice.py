@@ -34,6 +34,8 @@ MOST_CANDIDATES = 32
 """Kept per chord: enough for smooth paths, few enough for a fast search."""
 ALIKE = 3
 """Kept with the same top voice and as many voices, before any other is looked at twice."""
+MOST_OF_A_SIZE = 20
+"""Kept with as many voices, before any with fewer or more is left out: a full chord can be thinned."""
 MOST_TRIED = 110
 """Grips that the hand is asked about, once there is any that it holds."""
 HAND = 1.0
@@ -128,15 +130,17 @@ def _chosen(rows: Placed, order: Notes, price: Prices, board: Board) -> _Choice:
     tops = rows.pitches[order].max(axis=1, initial=0).tolist()
     forms = rows.form[order].tolist()
     alike: Counter[tuple[int, int]] = Counter()
+    sizes: Counter[int] = Counter()
     first = _Choice(rows, order, price, board)
     late: list[int] = []
     for place, kind in enumerate(zip(tops, (len(rows.forms[form].stack) for form in forms), strict=True)):
         if first.is_done:
             break
-        if alike[kind] >= ALIKE:
+        if alike[kind] >= ALIKE or sizes[kind[1]] >= MOST_OF_A_SIZE:
             late.append(place)
-        else:
-            alike[kind] += first.look_at(place)
+        elif first.look_at(place):
+            alike[kind] += 1
+            sizes[kind[1]] += 1
     for place in late:
         if first.is_done:
             break

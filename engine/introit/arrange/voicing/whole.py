@@ -27,12 +27,14 @@ FEWEST_JUDGED = 4
 EACH_VOICE = 0.5
 """Added to each voice past the third while there are too many."""
 FULL_VOICES, FULL_AGAIN = 5, 30.0
-FEWEST_MOVES, MOST_SKIPS, SKIP_AGAIN = 8, 0.28, 0.8
+FEWEST_MOVES, MOST_SKIPS, SKIP_AGAIN = 8, 0.22, 0.8
 """As of so many moves of the top voice at least; a little under the 30 % that the review allows. Repeats are
 steps."""
 LEAP_AGAIN = 3.0
 BARS_OF_A_LEAP = 4
 TENSER_THAN_LAST = 3.0
+UNHELD = 100
+"""What one shift that no hand makes is worth of what only sounds less well."""
 
 
 @dataclass(slots=True)
@@ -86,41 +88,47 @@ class Whole:
             self.last_dominant = max(struck, default=last)
 
     def solve(self) -> list[int]:
-        """Index of the candidate of each unit."""
-        for _ in range(MOST_SEARCHES):
+        """Index of the candidate of each unit: the first path that keeps all bounds, or breaks the fewest."""
+        found: list[tuple[int, int, list[int]]] = []
+        for search in range(MOST_SEARCHES):
             path = best_path(self.own, self.moves, marked=self.plain, reward=PLAIN_SHELL)
-            if not self._mend(path):
+            found.append((self._mend(path), search, path))
+            if not found[-1][0]:
                 break
-        return path
+        return min(found)[-1]
 
-    def _mend(self, path: list[int]) -> bool:
-        """Makes dearer what is over its bound; says whether anything was."""
+    def _mend(self, path: list[int]) -> int:
+        """Makes dearer what is over its bound; says how often any is."""
         # All of them each time: one search more may mend several.
-        return any(
-            [
-                self._thin(path),
-                self._calm(path),
-                self._keep_line(path),
-                self._keep_still(path),
-            ]
-        )
+        return self._thin(path) + self._calm(path) + self._keep_line(path) + self._keep_still(path)
 
-    def _thin(self, path: list[int]) -> bool:
-        units = np.arange(len(path))
-        voices = self.voices[units, path]
+    def _thin(self, path: list[int]) -> int:
+        voices = self.voices[np.arange(len(path)), path]
         few: Marks = (self.voices > 0) & (self.voices <= PLAIN_VOICES)
         judged: Marks = np.asarray(few.any(axis=1))  # bells are what they are
-        over = (self.hits or judged.sum()) >= FEWEST_JUDGED and self._mean_of(voices, judged) > MEAN_VOICES
+        if self.hits:
+            judged &= self.weights > 0
+        enough = int(self.hits or judged.sum()) >= FEWEST_JUDGED
+        over = enough and self._mean_of(voices, judged) > MEAN_VOICES
         if over:
             self.searches += 1
             dearer = EACH_VOICE * self.searches * np.maximum(self.voices - PLAIN_VOICES, 0)
-            if (voices[judged & (units != self.last_dominant)] > PLAIN_VOICES).any():
-                dearer[units == self.last_dominant] = 0  # the densest chord is thinned last
+            dearer[~judged] = 0
+            if (voices[judged & ~self._densest] > PLAIN_VOICES).any():
+                dearer[self._densest] = 0  # the densest chord is thinned last
             self.own += dearer
         full = np.flatnonzero(voices >= FULL_VOICES)[1:]
         for unit in full:
             self.own[unit] += FULL_AGAIN * (self.voices[unit] >= FULL_VOICES)
-        return over or len(full) > 0
+        return over + len(full)
+
+    @property
+    def _densest(self) -> Marks:
+        """The units of the last dominant."""
+        if self.last_dominant is None:
+            return np.zeros(len(self.own), dtype=np.bool_)
+        found: Marks = np.array(self.chords) == self.chords[self.last_dominant]
+        return found
 
     def _mean_of(self, voices: Pitches, judged: Marks) -> float:
         """Voices a chord, and a hit: the greater."""
@@ -128,19 +136,19 @@ class Whole:
         by_weight = float((voices[judged] * weights).sum()) / max(1, int(weights.sum()))
         return max(float(voices[judged].mean()), by_weight)
 
-    def _calm(self, path: list[int]) -> bool:
+    def _calm(self, path: list[int]) -> int:
         """The last dominant is the tensest, or as tense as any."""
         if self.last_dominant is None:
-            return False
+            return 0
         most = int(self.tensions[self.last_dominant, path[self.last_dominant]])
         tenser = [unit for unit, index in enumerate(path) if self.tensions[unit, index] > most]
         for unit in tenser:
             self.own[unit] += TENSER_THAN_LAST * (self.tensions[unit] > most)
         if tenser and (self.tensions[self.last_dominant] > most).any():
             self.own[self.last_dominant] += TENSER_THAN_LAST * (self.tensions[self.last_dominant] <= most)
-        return bool(tenser)
+        return len(tenser)
 
-    def _keep_line(self, path: list[int]) -> bool:
+    def _keep_line(self, path: list[int]) -> int:
         """Most moves of the top voice are steps; at most one in four bars is a leap over a fourth."""
         moved = [int(self.leaps[unit, one, other]) for unit, (one, other) in enumerate(pairwise(path))]
         skips = sum(leap > STEP for leap in moved)
@@ -155,21 +163,21 @@ class Whole:
         ]
         for unit in again:
             self.moves[unit] += LEAP_AGAIN * (self.leaps[unit] > FOURTH)
-        return jumpy or bool(again)
+        return jumpy + len(again)
 
     @property
     def _moves(self) -> int:
         """Moves of the top voice, at least; what is never hit has a top note as well where it rings."""
         return int(np.maximum(self.weights, 1).sum() if self.hits else len(self.own)) - 1
 
-    def _keep_still(self, path: list[int]) -> bool:
+    def _keep_still(self, path: list[int]) -> int:
         """At most one shift of the hand over four frets a bar."""
         if self.jumps is None:
-            return False
+            return 0
         jumping = [unit for unit, (one, other) in enumerate(pairwise(path)) if self.jumps[unit, one, other]]
         again = [
             second for first, second in pairwise(jumping) if self.bars[second + 1] == self.bars[first + 1]
         ]
         for unit in again:
             self.moves[unit] += FORBIDDEN * self.jumps[unit]
-        return bool(again)
+        return UNHELD * len(again)
