@@ -7,7 +7,7 @@ from itertools import groupby, pairwise
 from typing import NamedTuple
 
 from introit.arrange.review.breach import Breach, pitch_name, plural, share
-from introit.arrange.review.hearing import Hearing
+from introit.arrange.review.hearing import Hearing, Hit
 from introit.arrange.score import COMP, MELODY, Touch
 
 STEP, FOURTH = 2, 5
@@ -99,22 +99,25 @@ def _moves(hearing: Hearing, apart: frozenset[str]) -> list[_Move]:
 
 
 def _tops(hearing: Hearing) -> Iterator[tuple[int, int, str]]:
-    """(tick, pitch, texture) of each hit's top voice; of each chord's in a rhythm of the texture's own."""
+    """(tick, pitch, texture) of each hit's top voice; of each chord's in a rhythm of the texture's own.
+
+    There a note alone, where a melody left no room for the rest of a figure, is no top voice: nobody hears
+    the lowest note of a broken chord go on from the top of the chord before.
+    """
     own = hearing.measures.own_rhythm
     units: dict[tuple[int, int], int] = {}
-    found: list[tuple[int, int, str]] = []
+    found: list[list[Hit]] = []
     for hit in hearing.onsets:
-        if hit.texture not in own:
-            found.append((hit.onset, hit.top, hit.texture))
-            continue
         unit = hit.onset // hearing.bar_ticks, hit.notes[0].harmony_tick
-        if unit in units:
-            tick, top, texture = found[units[unit]]
-            found[units[unit]] = tick, max(top, hit.top), texture
-        else:
+        if hit.texture in own and unit in units:
+            found[units[unit]].append(hit)
+            continue
+        if hit.texture in own:
             units[unit] = len(found)
-            found.append((hit.onset, hit.top, hit.texture))
-    yield from found
+        found.append([hit])
+    for hits in found:
+        if hits[0].texture not in own or sum(len(hit.notes) for hit in hits) > 1:
+            yield hits[0].onset, max(hit.top for hit in hits), hits[0].texture
 
 
 RULES = (steps, leaps, under_the_melody, melodys_place)
