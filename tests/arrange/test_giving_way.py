@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 from introit.arrange.giving_way import breathed, cleared
 from introit.arrange.line_up import LineUp, Stage
 from introit.arrange.score import BASS, COMP, ScoreNote
 from introit.arrange.shifting import FREE_SHIFT, position_of
 
 BEAT = 960
+BAR = 4 * BEAT
 FIFTH = 7
 STAGE = Stage(LineUp.WITH_BASS)
 
@@ -47,28 +50,44 @@ def test_an_early_bass_note_waits_where_the_comp_strikes_the_old_chord_over_it()
 
 def test_what_rings_is_let_go_an_eighth_before_a_jump() -> None:
     low, high = on_neck(0, 2, 60, (2, 1, 1)), on_neck(2, 2, 72, (2, 13, 1))
-    first, second = sorted(breathed([low, high], STAGE))
+    first, second = sorted(breathed([low, high], STAGE, bar_ticks=BAR))
     assert first == low._replace(length=round(1.5 * BEAT))
     assert second == high
 
 
 def test_a_short_shift_needs_no_rest() -> None:
     notes = [on_neck(0, 2, 60, (2, 1, 1)), on_neck(2, 2, 64, (2, 1 + FREE_SHIFT, 1))]
-    assert sorted(breathed(notes, STAGE)) == notes
+    assert sorted(breathed(notes, STAGE, bar_ticks=BAR)) == notes
 
 
 def test_where_there_is_no_time_the_same_note_is_taken_near_the_hand() -> None:
     """C5 lies at the thirteenth fret of string 2, and at the eighth of string 1."""
     before, after = on_neck(0, 0.5, 67, (2, 8, 1)), on_neck(0.5, 1, 72, (2, 13, 1))
-    first, second = sorted(breathed([before, after], STAGE))
+    first, second = sorted(breathed([before, after], STAGE, bar_ticks=BAR))
     assert first == before
     assert (second.string, second.fret) == (1, 8)
     assert abs(position_of([second]) - position_of([before])) <= FREE_SHIFT
 
 
+def test_where_one_note_taken_near_leads_into_a_leap_all_are_put_anew() -> None:
+    """F5 lies at the thirteenth fret at the lowest: the two before it have to go up the neck by degrees."""
+    line = [(65, 2, 6), (69, 1, 5), (73, 1, 9), (77, 2, 18)]
+    notes = [on_neck(at / 2, 0.5, pitch, (string, fret, 1)) for at, (pitch, string, fret) in enumerate(line)]
+    played = sorted(breathed(notes, STAGE, bar_ticks=BAR))
+    assert [one.pitch for one in played] == [pitch for pitch, *_ in line]
+    positions = [position_of([one]) for one in played]
+    assert all(abs(after - before) <= FREE_SHIFT for before, after in pairwise(positions))
+
+
+def test_a_string_never_has_two_notes_at_once() -> None:
+    notes = [on_neck(0, 2, 57, (3, 2, 1)), on_neck(1, 1, 62, (3, 7, 4))]
+    low, high = sorted(breathed(notes, STAGE, bar_ticks=BAR))
+    assert low.string != high.string or low.end <= high.onset
+
+
 def test_notes_without_a_place_are_left_alone() -> None:
     notes = [note(0, 2, COMP, 60), note(2, 2, COMP, 84)]
-    assert breathed(notes, STAGE) == notes
+    assert breathed(notes, STAGE, bar_ticks=BAR) == notes
 
 
 def test_the_position_is_told_by_the_lowest_finger() -> None:

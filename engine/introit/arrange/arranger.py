@@ -72,7 +72,7 @@ def arrange(plan: Plan, library: Library, *, stage: Stage | None = None, seed: i
     if scene.seats.one_pair_of_hands:
         notes = on_one_guitar(scene, notes)
     elif scene.seats.comp_on == "guitar":
-        notes = breathed(notes, scene.stage)
+        notes = breathed(notes, scene.stage, bar_ticks=plan.bar_ticks)
     if scene.seats.ride:
         notes += ride_notes(scene, feel)
     notes = finish(scene, notes, may_push=pushes[0] > 0)

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from itertools import groupby
 
 from introit.arrange.line_up import Stage
+from introit.arrange.one_guitar.fitting import fitted
 from introit.arrange.score import BASS, COMP, PEDAL, ScoreNote, Touch
 from introit.arrange.shifting import FREE_SHIFT, REST, SHORTEST, position_of
 from introit.arrange.textures.neck import nearest
@@ -58,18 +59,46 @@ def _too_near(bass: ScoreNote, note: ScoreNote, distance: int) -> bool:
     return note.pitch - bass.pitch < distance or too_low(bass.pitch, note.pitch)
 
 
-def breathed(notes: Sequence[ScoreNote], stage: Stage) -> list[ScoreNote]:
+def breathed(notes: Sequence[ScoreNote], stage: Stage, *, bar_ticks: int) -> list[ScoreNote]:
     """The notes, with time for the hand wherever it jumps along the neck.
 
     What rings is let go an eighth before; where it has begun too late for that, what comes next is taken near
-    to where the hand is, if it lies there too.
+    to where the hand is, if it lies there too. Where the hand would still leap, all that it plays is put on
+    the neck anew, as a guitar alone does.
 
     Args:
         notes: of the whole intro; those with string and fret are one guitar's.
         stage: its neck, and how it is plucked.
+        bar_ticks: ticks in a bar.
     """
     others = [note for note in notes if note.fret is None or note.touch is Touch.ORNAMENT]
     placed = sorted(note for note in notes if note.fret is not None and note.touch is not Touch.ORNAMENT)
+    done = _let_go_in_time(placed, stage)
+    if not _is_smooth(done, bar_ticks):
+        done = fitted(placed, stage.fretboard, plucking=stage.plucking, bar_ticks=bar_ticks)
+    return [*others, *done]
+
+
+def _is_smooth(notes: Sequence[ScoreNote], bar_ticks: int) -> bool:
+    """Whether no string has two notes at once, and the hand never leaps without a rest or twice in a bar."""
+    position, free_from, bar = 0, -REST, -1
+    sounding: list[ScoreNote] = []
+    for tick, group in groupby(sorted(notes), key=lambda note: note.onset):
+        sounding = [*(note for note in sounding if note.end > tick), *group]
+        there = position_of(sounding)
+        if len({note.string for note in sounding}) < len(sounding):
+            return False
+        if position and there and abs(there - position) > FREE_SHIFT:
+            if tick - free_from < REST or tick // bar_ticks == bar:
+                return False
+            bar = tick // bar_ticks
+        position = there or position
+        free_from = max([free_from, *(note.end for note in sounding if note.fret)])
+    return True
+
+
+def _let_go_in_time(placed: Sequence[ScoreNote], stage: Stage) -> list[ScoreNote]:
+    """The notes of one guitar, ordered, with what rings let go before a jump."""
     done: list[ScoreNote] = []
     sounding: list[ScoreNote] = []
     position = 0
@@ -87,7 +116,7 @@ def breathed(notes: Sequence[ScoreNote], stage: Stage) -> list[ScoreNote]:
         position = there or position
         done += [note for note in sounding if note.end <= tick - REST]
         sounding = [*(note for note in sounding if note.end > tick - REST), *struck]
-    return [*others, *done, *sounding]
+    return [*done, *sounding]
 
 
 def _let_go(note: ScoreNote, tick: int) -> ScoreNote:

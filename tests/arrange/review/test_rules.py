@@ -158,6 +158,15 @@ CASES = [
         ("bass 2:1 1 G2", "comp 2:1 1 F4 Ab4 B4"),
         harmony="Imaj7 | V7(b9)",
     ),
+    # So it is where the upper note comes early, from another dominant on the same root.
+    Case(
+        "clash",
+        "A2 under Bb4 is a minor ninth and octaves",
+        (1, 4.5),
+        ("bass 1:1 4 A2", "melody 1:4.5 1 Bb4 push"),
+        ("bass 1:1 4 G2", "melody 1:4.5 1 Ab4 push"),
+        harmony="V7sus4 | V7(b9)",
+    ),
     Case(
         "comp floor",
         "comp: B2 is below C3",

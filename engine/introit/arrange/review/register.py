@@ -126,7 +126,8 @@ def _may_grate(hearing: Hearing, low: ScoreNote, high: ScoreNote) -> bool:
     if planned.pedal is not None and planned.pedal.pitch_class == low.pitch % 12 and low.part != COMP:
         return True
     root = planned.chord.root.pitch_class
-    return planned.chord.is_dominant and low.pitch % 12 == root and high.harmony_tick == low.harmony_tick
+    over = hearing.chord(high)  # or another dominant on that root, which the upper note takes early
+    return low.pitch % 12 == root == over.root.pitch_class and planned.chord.is_dominant and over.is_dominant
 
 
 def _under(low: ScoreNote, high: ScoreNote) -> str:
