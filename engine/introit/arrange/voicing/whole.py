@@ -131,10 +131,10 @@ class Whole:
         return found
 
     def _mean_of(self, voices: Pitches, judged: Marks) -> float:
-        """Voices a chord, and a hit: the greater."""
+        """Voices a hit; where hits are not known, a chord or so long a stretch of it: the greater."""
         weights = self.weights[judged]
         by_weight = float((voices[judged] * weights).sum()) / max(1, int(weights.sum()))
-        return max(float(voices[judged].mean()), by_weight)
+        return by_weight if self.hits else max(float(voices[judged].mean()), by_weight)
 
     def _calm(self, path: list[int]) -> int:
         """The last dominant is the tensest, or as tense as any."""
