@@ -9,7 +9,9 @@ hand are never given up.
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
 from functools import lru_cache
+from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
@@ -221,7 +223,15 @@ def _bells(material: Material, wish: Wish, board: Board) -> Candidates:
     """Grips whose neighbours ring in pairs; plucked one or two at a time, so they need only be held."""
     found = bell_candidates(material, wish, board.neck)[:MOST_CANDIDATES]
     fingerings = [_of_bell(voicing, board.neck) for voicing, _ in found if board.neck]
-    return gathered(found, fingerings, material, plain=[False] * len(found))
+    bells = gathered(found, fingerings, material, plain=[False] * len(found))
+    together = [_rung_together(voicing, material) for voicing, _ in found]
+    return replace(bells, tensions=np.array(together, dtype=np.int64))
+
+
+def _rung_together(voicing: Voicing, material: Material) -> int:
+    """Tensions that are struck at once: of two neighbours."""
+    tense = [pitch % 12 in material.tensions for pitch in voicing.pitches]
+    return max(low + high for low, high in pairwise(tense))
 
 
 def _of_bell(voicing: Voicing, neck: Fretboard) -> Fingering:
