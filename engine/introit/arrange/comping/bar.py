@@ -18,6 +18,8 @@ _MOST_CHOICES = 2
 # Prices of a bar. Judgement, no source.
 _ON_MELODY, _UNDER_MELODY, _PUSH_UNDER_MELODY = 2.0, 0.8, 1.5
 _NEXT_EIGHTH = 0.35
+_CUT_SHORT = 1.5
+"""For a chord that is left for the next one an eighth after it was struck."""
 _CROWDED = 1.0
 """For each hit beyond three."""
 _ADDED = 0.35
@@ -199,6 +201,7 @@ def _option(cells: tuple[Cell, ...], figure: Figure, shape: Shape, *, leans: boo
     price = _ON_MELODY * clashes + _UNDER_MELODY * under + _NEXT_EIGHTH * crowd
     price += _CROWDED * max(0, len(cells) - 3) + _ADDED * max(0, added) * (figure.kind != AIR)
     price += _PUSH_UNDER_MELODY * sum(shape.sounding >> slot & 1 for slot in pushed)
+    price += _CUT_SHORT * sum(slot - 1 in slots and slot - 1 in shape.chords for slot in pushed)
     return Option(
         cells=cells,
         kind=figure.kind,
