@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from fractions import Fraction
 from typing import Any
 
 import pytest
@@ -17,7 +18,7 @@ from introit.arrange.plan import plan_intro
 from introit.arrange.score import COMP, MELODY, Score, ScoreNote, Touch
 from introit.arrange.textures import TEXTURES, silences_motif
 from introit.arrange.textures.members import members
-from introit.library.model import Library, Melody, Passage
+from introit.library.model import Library, Melody, MotifNote, Passage
 
 KEYS = ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
 BEAT, EIGHTH, BAR = 960, 480, 3840
@@ -72,7 +73,7 @@ def test_a_closing_push_sounds_the_coming_chord(lay_out: LayOut) -> None:
 
 def test_no_push_in_a_ballad(lay_out: LayOut) -> None:
     for seed in range(8):
-        played = lay_out("call and response", FORMS[0], line_up="with keys", tempo=64.0, seed=seed)
+        played = lay_out("call and response", FORMS[0], line_up="with keys", feel="ballad", seed=seed)
         assert all(note.onset >= note.harmony_tick for note in played.notes)
 
 
@@ -166,3 +167,43 @@ def test_when_it_is_fast_call_and_answer_take_a_bar_each(lay_out: LayOut, tempo:
     assert len(call) == 3
     assert call[-1].end <= answer[0]
     assert len(answer) in {2, 3}
+
+
+def lengths_of(notes: list[ScoreNote]) -> list[float]:
+    """In beats, of the comp's hits."""
+    ends: dict[int, int] = {}
+    for note in notes:
+        if note.part == COMP:
+            ends[note.onset] = max(note.end, ends.get(note.onset, 0))
+    return [(end - onset) / BEAT for onset, end in sorted(ends.items())]
+
+
+LONG = " | ".join(["Imaj7", "vi7", "ii7", "V7"] * 2)
+
+
+@pytest.mark.parametrize("meter", [0, 1, 2])
+@pytest.mark.parametrize("end", ["3/2", "2", "5/2"])
+def test_answers_are_short_and_held_vary_and_breathe(
+    make: Any, shipped: Library, meter: int, end: str
+) -> None:
+    """Three in ten short, three in ten held; no rhythm three times running; one bar of four with one hit."""
+    from_the_off_beat = MotifNote(0, Fraction(1, 2), "3", Fraction(end) - Fraction(1, 2))
+    called = Melody("motif", (from_the_off_beat,), bars=tuple(range(1, 8)))
+    intro = make.intro(make.form(LONG), passages=(Passage(1, "call and response"),), melody=called)
+    feel = ("medium-swing", "jazz-waltz", "five-four-swing")[meter]
+    for seed in range(3):
+        tune = make.tune("C", meter=make.meters[meter], feel=feel)
+        score = arrange(plan_intro(intro, tune, tune.key), shipped, seed=seed)
+        lengths = lengths_of(list(score.notes))
+        assert sum(length <= 0.75 for length in lengths) >= 0.3 * len(lengths), lengths
+        assert sum(length >= 1 for length in lengths) >= 0.3 * len(lengths), lengths
+        bar_ticks = score.plan.bar_ticks
+        rhythms = [
+            tuple(
+                sorted({note.onset % bar_ticks for note in bar_of(list(score.notes), COMP, start, bar_ticks)})
+            )
+            for start in range(0, score.plan.head_tick, bar_ticks)
+        ]
+        assert len(rhythms) == 8
+        assert all(not rhythms[first] or len(set(rhythms[first : first + 3])) > 1 for first in range(6))
+        assert all(min(map(len, rhythms[first : first + 4])) <= 1 for first in (0, 4)), rhythms

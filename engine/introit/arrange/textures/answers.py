@@ -90,9 +90,9 @@ def _pushed(work: Work, cells: Sequence[Cell], dice: Random) -> list[Cell]:
 
 
 def _may_push(work: Work, cell: Cell) -> bool:
-    """Whether a call in the cell leaves room to take the chord after it early, and a hit before that."""
+    """Whether the chord after a cell may be taken early; where it is fast, only for want of two beats."""
     fast = work.scene.plan.tempo > FAST
-    return not fast and _can_push(work, cell) and len(_slots(work, cell, pushes=True)) > 1
+    return _can_push(work, cell) and not (fast and len(_slots(work, cell)) > 1)
 
 
 def _can_push(work: Work, cell: Cell) -> bool:
@@ -117,8 +117,6 @@ def _answer(work: Work, cell: Cell, dice: Random, *, pushes: bool, said: _Said) 
         yield from _held(work, cell, silent=silent)
         return
     onsets = _accents(work, cell, dice, pushes=pushes, said=said)
-    if not onsets and said.hits and _can_push(work, cell):
-        onsets, pushes = (cell.end - EIGHTH,), True
     for index, onset in enumerate(onsets):
         closes = index == len(onsets) - 1
         unit = _unit_struck(work, onset, pushes=closes and pushes)
@@ -155,11 +153,10 @@ def _answered_by(work: Work, cell: Cell) -> int:
     return min(cell.end, quiet_from(work.scene.plan), *calls)
 
 
-def _slots(work: Work, cell: Cell, *, pushes: bool) -> list[int]:
-    """Onsets in the gap: eighths, but for the last one where nothing is pushed; beats where it is fast."""
+def _slots(work: Work, cell: Cell) -> list[int]:
+    """Onsets in the gap that push nothing: eighths but for the last one; beats where it is fast."""
     grid = BEAT if work.scene.plan.tempo > FAST else EIGHTH
-    end = _answered_by(work, cell) - (0 if pushes else EIGHTH)
-    return list(range(-(-cell.gap // grid) * grid, end, grid))
+    return list(range(-(-cell.gap // grid) * grid, _answered_by(work, cell) - EIGHTH, grid))
 
 
 def _accents(work: Work, cell: Cell, dice: Random, *, pushes: bool, said: _Said) -> Rhythm:
@@ -168,7 +165,7 @@ def _accents(work: Work, cell: Cell, dice: Random, *, pushes: bool, said: _Said)
     One alone where the gap has room for no more, or where more would leave too few that are held; none where
     there is nothing new to say. The first waits for a chord that comes in the gap.
     """
-    slots = _slots(work, cell, pushes=pushes)
+    slots = _slots(work, cell) + [cell.end - EIGHTH] * pushes
     if not slots:
         return ()
     beats = [slot for slot in slots[1:] if slot % BEAT == 0]
