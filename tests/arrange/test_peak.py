@@ -12,6 +12,7 @@ from introit.arrange.plan import plan_intro
 from introit.arrange.scene import Scene, set_scene
 from introit.arrange.textures.crown import EARLIEST, LATEST
 from introit.arrange.voicing import Wish, voice
+from introit.library.model import Passage
 
 PLAIN = Wish(ceiling=77, floor=48)
 FORM = "Imaj9 vi9 | ii9 V13 | iii7 VI7 | ii7 V7"
@@ -42,3 +43,31 @@ def test_a_short_intro_and_a_tone_on_top_are_left_alone(make: Any) -> None:
     scene = scene_of(make, LineUp.WITH_KEYS, "C")
     held = [PLAIN._replace(top=frozenset({0}))] * len(scene.units)
     assert with_a_peak(scene, held, voice(scene, held), ()) is None
+
+
+def test_nothing_goes_over_a_tone_that_is_held_on_top(make: Any) -> None:
+    scene = scene_of(make, LineUp.WITH_KEYS, "C")
+    held = PLAIN._replace(top=frozenset({7}), ceiling=67, lowest_top=67)
+    wishes = [*[held] * (len(scene.units) - 2), PLAIN, PLAIN._replace(lowest_top=72)]
+    found = voice(scene, wishes)
+    assert found[-1].top > 67
+    kept = with_a_peak(scene, wishes, found, ())
+    assert kept is not None
+    assert max(voicing.top for voicing in voice(scene, kept)) == 67
+
+
+def test_a_line_over_the_comp_has_the_peak_to_itself(make: Any) -> None:
+    tune = make.tune("C")
+    for texture, first, is_left in (
+        ("harmonised arpeggio", 5, True),
+        ("two-hand", 5, True),
+        ("call and response", 1, False),
+    ):
+        passages = (Passage(1, "block"), Passage(first, texture), Passage(first + 2, "block"))
+        passages = passages[1:] if first == 1 else passages
+        intro = make.intro(make.form(" | ".join(["ii9", "V13", "Imaj9", "VI7"] * 2)), passages=passages)
+        scene = set_scene(plan_intro(intro, tune, tune.key), Stage(LineUp.WITH_KEYS))
+        wishes = [PLAIN] * len(scene.units)
+        # The highest one comes first, so that a peak is asked for wherever the comp has to bring it.
+        found = voice(scene, [PLAIN._replace(lowest_top=77), *wishes[1:]])
+        assert (with_a_peak(scene, wishes, found, ()) is None) == is_left

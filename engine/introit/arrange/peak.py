@@ -23,14 +23,18 @@ def with_a_peak(
 ) -> list[Wish] | None:
     """Wishes that give the comp's top voice one peak; None where it has one, or there is no room for any.
 
+    A tone that a texture holds on top is no peak, but nothing goes over it.
+
     Args:
         scene: where.
         wishes: one for each unit, as asked.
         voicings: one for each unit, as found.
         strokes: the comping hits, which say when a unit's voicing is first heard.
     """
-    if scene.plan.bars < FEWEST_BARS or any(wish.top for wish in wishes) or _a_line_brings_it(scene):
+    if scene.plan.bars < FEWEST_BARS or _a_line_brings_it(scene):
         return None
+    if any(wish.top for wish in wishes):
+        return _under_held(wishes, voicings)
     heard = _first_heard(scene, strokes)
     tops = [voicing.top for voicing in voicings]
     late = [unit for unit, at in enumerate(heard) if EARLIEST <= at / scene.plan.head_tick <= LATEST]
@@ -49,6 +53,14 @@ def with_a_peak(
         else wish._replace(ceiling=min(wish.ceiling, aim if unit not in others else aim - 1))
         for unit, wish in enumerate(wishes)
     ]
+
+
+def _under_held(wishes: Sequence[Wish], voicings: Sequence[Voicing]) -> list[Wish] | None:
+    """No chord goes higher than the tone that is held on top of some: it is the highest throughout."""
+    held = max(voicing.top for voicing, wish in zip(voicings, wishes, strict=True) if wish.top)
+    if all(voicing.top <= held for voicing in voicings):
+        return None
+    return [wish._replace(ceiling=min(wish.ceiling, held)) for wish in wishes]
 
 
 def _a_line_brings_it(scene: Scene) -> bool:

@@ -8,11 +8,10 @@ from introit.arrange.comping import Stroke
 from introit.arrange.scene import Scene
 from introit.arrange.score import ScoreNote
 from introit.arrange.shifting import REST
+from introit.arrange.sung import Phrase, ceiling_under, phrases_of, sounding_in
 from introit.arrange.textures import TEXTURES
 from introit.arrange.voicing import Wish
 
-UNDER_MELODY = 3
-"""Semitones that the comp's top voice keeps under the melody: a minor third."""
 HIGHEST = 77
 """F5: the comp's top voice where no melody sounds."""
 
@@ -29,19 +28,28 @@ def wishes(scene: Scene, melody: Sequence[ScoreNote], strokes: Sequence[Stroke])
     """
     first = {stroke.unit: stroke.onset for stroke in reversed(strokes)}
     rested = _rested(strokes)
-    return [_wish(scene, index, melody, first=first, rested=rested) for index in range(len(scene.units))]
+    phrases = list(phrases_of(melody))
+    return [
+        _wish(scene, index, melody, first=first, rested=rested, phrases=phrases)
+        for index in range(len(scene.units))
+    ]
 
 
 def _wish(
-    scene: Scene, index: int, melody: Sequence[ScoreNote], *, first: dict[int, int], rested: set[int]
+    scene: Scene,
+    index: int,
+    melody: Sequence[ScoreNote],
+    *,
+    first: dict[int, int],
+    rested: set[int],
+    phrases: Sequence[Phrase],
 ) -> Wish:
     unit, seats = scene.units[index], scene.seats
     start = min(unit.start, first.get(index, unit.start))
-    sounding = frozenset(note.pitch for note in melody if note.onset < unit.end and start < note.end)
     plain = Wish(
-        ceiling=min([HIGHEST, *(pitch - UNDER_MELODY for pitch in sounding)]),
+        ceiling=ceiling_under(melody, phrases, start, unit.end, highest=HIGHEST),
         floor=seats.lowest,
-        over=sounding,
+        over=sounding_in(melody, start, unit.end),
         bass_in_grip=seats.one_pair_of_hands,
         rest_before=index in rested and not seats.one_pair_of_hands and _lets_go(scene, index),
     )

@@ -7,18 +7,18 @@ from typing import NamedTuple
 
 from introit.arrange.scene import Scene
 from introit.arrange.score import COMP, ScoreNote
+from introit.arrange.sung import ceiling_under, phrases_of, sounding_in
 from introit.arrange.textures.inner_grip import Frame, grip_for
 from introit.arrange.textures.inner_hand import Voice
 from introit.arrange.textures.inner_moves import Move, held_chord, moves_on
 from introit.arrange.textures.members import free_root_of
-from introit.arrange.textures.room import BEAT, CLEAR_FLOOR, melody_over, on_guitar, position_at, quiet_from
+from introit.arrange.textures.room import BEAT, CLEAR_FLOOR, on_guitar, position_at, quiet_from
 from introit.arrange.textures.texture import Work
 from introit.arrange.voicing.wish import Wish
 from introit.theory.chord import Chord
 
 _HIGHEST = 76
 """E5: the top of a grip that holds."""
-_UNDER_MELODY = 3
 _SHORTEST = 2 * BEAT
 """A chord shorter than two beats is held still."""
 
@@ -132,12 +132,12 @@ def _span(work: Work, unit: int) -> tuple[int, int]:
 def _part(work: Work, unit: int, move: Move, arrival: int, came_from: int) -> _Part | None:
     scene, voicing = work.scene, work.voicings[unit]
     chord, seats = scene.chord_of(unit).chord, scene.seats
-    over = melody_over(work, _span(work, unit))
+    melody, (start, end) = work.melody, _span(work, unit)
     solo = seats.one_pair_of_hands
     frame = Frame(
         low=voicing.bottom + 1 if solo else max(seats.lowest, CLEAR_FLOOR),
-        high=min([_HIGHEST, *(pitch - _UNDER_MELODY for pitch in over)]),
-        over=over,
+        high=ceiling_under(melody, list(phrases_of(melody)), start, end, highest=_HIGHEST),
+        over=sounding_in(melody, start, end),
         holding=arrival,
         top=voicing.top,
         bottom=voicing.pitches[int(solo)],

@@ -60,11 +60,6 @@ def clear_of_bass(plain: Wish) -> Wish:
     return plain if plain.bass_in_grip else plain._replace(floor=max(plain.floor, CLEAR_FLOOR))
 
 
-def melody_over(work: Work, span: Span) -> frozenset[int]:
-    """MIDI notes of the melody that sound within a span."""
-    return frozenset(note.pitch for note in work.melody if note.onset < span[1] and span[0] < note.end)
-
-
 def on_guitar(work: Work) -> bool:
     """Whether what the texture makes is played on a guitar."""
     return work.scene.seats.comp_on == "guitar"
