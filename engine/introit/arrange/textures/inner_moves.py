@@ -12,6 +12,8 @@ from introit.theory.quality import Family
 NINE_TO_ONE, FALLING_ROOT, THIRTEEN = "nine to one", "falling root", "thirteen to flat thirteen"
 _HELD_DEGREES = ("3", "5", "7", "9")
 _SIXTH, _FLAT_THIRTEENTH = 9, 8
+_SEVENTH, _THIRTEENTH = 7, 13
+"""Degrees."""
 _FALLS_TO_THIRD = 9
 """Over a minor chord's root: the third of the dominant after it, as the five follows the two."""
 
@@ -84,8 +86,14 @@ def _falling_root(chord: Chord, following: Chord) -> Move | None:
 
 
 def _thirteen(chord: Chord, following: Chord) -> Move | None:
-    """Thirteenth to flat thirteenth of a dominant, into the ninth or the fifth of the chord after it."""
+    """Thirteenth to flat thirteenth of a dominant, into the ninth or the fifth of the chord after it.
+
+    Not where its name has other colours and no thirteenth: a ninth chord is written where nothing is to move.
+    """
     if not chord.is_dominant or chord.kind.family is Family.SUSPENDED:
+        return None
+    colours = {tone.degree for tone in chord.required if tone.degree > _SEVENTH}
+    if colours and _THIRTEENTH not in colours:
         return None
     root = chord.root.pitch_class
     goal = (root + _FLAT_THIRTEENTH - 1) % 12

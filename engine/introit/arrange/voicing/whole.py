@@ -20,7 +20,7 @@ from introit.arrange.voicing.search import Marks, best_path
 from introit.arrange.voicing.ways import FORBIDDEN
 
 MOST_SEARCHES = 12
-PLAIN_VOICES, MEAN_VOICES = 3, 3.25
+PLAIN_VOICES, MOST_VOICES, MEAN_VOICES = 3, 6, 3.25
 """A little under the 3.3 that the review of a score allows: hits count there, units here."""
 FEWEST_JUDGED = 4
 """Hits on which that is asked, or chords: the one chord of a short intro may be full."""
@@ -112,10 +112,11 @@ class Whole:
         over = enough and self._mean_of(voices, judged) > MEAN_VOICES
         if over:
             self.searches += 1
-            dearer = EACH_VOICE * self.searches * np.maximum(self.voices - PLAIN_VOICES, 0)
-            dearer[~judged] = 0
-            if (voices[judged & ~self._densest] > PLAIN_VOICES).any():
-                dearer[self._densest] = 0  # the densest chord is thinned last
+            others_full = bool((voices[judged & ~self._densest] > PLAIN_VOICES).any())
+            few_enough = np.full(len(path), PLAIN_VOICES if others_full else PLAIN_VOICES - 1)
+            few_enough[self._densest] = MOST_VOICES if others_full else PLAIN_VOICES  # thinned last
+            few_enough[~judged] = MOST_VOICES
+            dearer = EACH_VOICE * self.searches * np.maximum(self.voices - few_enough[:, None], 0)
             self.own += dearer
         full = np.flatnonzero(voices >= FULL_VOICES)[1:]
         for unit in full:
