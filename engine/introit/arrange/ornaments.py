@@ -143,7 +143,8 @@ def _with_room(notes: list[ScoreNote], grace: ScoreNote) -> list[ScoreNote] | No
 def _slides(scene: Scene, notes: Sequence[ScoreNote]) -> list[ScoreNote]:
     dice, length, clear = scene.dice("ornaments", "slide"), _length(scene, SLIDE_MS), _clear(scene)
     parts = {COMP, MELODY, BASS} if scene.seats.one_pair_of_hands else {COMP}
-    hand = [note for note in notes if note.part in parts]
+    # A line that a texture brings lies on the comp's own neck.
+    hand = [note for note in notes if note.part in parts or note.string is not None]
     grips: dict[int, list[ScoreNote]] = {}
     for note in hand:
         grips.setdefault(note.onset, []).append(note)
