@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 
 from introit.arrange.arranger import arrange
+from introit.arrange.line_up import LineUp, Stage
 from introit.arrange.plan import plan_intro
 from introit.arrange.score import BASS, COMP, MELODY, ScoreNote
 from introit.arrange.textures.members import members
@@ -133,3 +134,21 @@ def test_a_pedal_point_keeps_the_bass_to_itself(make: Any, plain_shelf: Any) -> 
     tune = make.tune("C")
     score = arrange(plan_intro(intro, tune, tune.key), plain_shelf)
     assert not [note for note in score.notes if note.part == BASS]
+
+
+@pytest.mark.parametrize("key", ["C", "Eb", "A"])
+def test_a_guitar_alone_sounds_the_pedal_point_where_each_bar_begins(
+    make: Any, plain_shelf: Any, key: str
+) -> None:
+    intro = make.intro(
+        make.form("ii7 | Imaj7 | ii7 | V7"),
+        passages=(Passage(1, "two-hand"),),
+        pedal=PedalPoint("5"),
+        melody=Melody("none"),
+    )
+    tune = make.tune(key)
+    score = arrange(plan_intro(intro, tune, tune.key), plain_shelf, stage=Stage(LineUp.SOLO_GUITAR))
+    bass = [note for note in score.notes if note.part == BASS]
+    assert [note.onset for note in bass if not note.onset % BAR] == [0, BAR, 2 * BAR, 3 * BAR]
+    fifth = (tune.key.tonic.pitch_class + 7) % 12
+    assert {note.pitch % 12 for note in bass} == {fifth}  # and no answer walks away from it

@@ -82,15 +82,15 @@ class _Hands:
         self.roots = self._roots()
 
     def _roots(self) -> dict[int, int]:
-        """The bass note of each unit whose bass is free, near to the one before."""
+        """The bass note of each unit, near to the one before; a pedal point's for the thumb alone."""
         work, roots = self.work, dict[int, int]()
         near = CENTRE
         for unit, voices in self.shells.items():
             planned = work.scene.chord_of(unit)
-            if planned.pedal is not None:
-                continue
             if work.scene.seats.one_pair_of_hands:
                 roots[unit] = work.voicings[unit].bottom
+                continue
+            if planned.pedal is not None:
                 continue
             shell = tuple(work.voicings[unit].pitches[voice] for voice in voices)
             near = roots[unit] = root_under(planned.chord, shell, near=near)
@@ -119,12 +119,16 @@ class _Hands:
             if start not in stated:
                 release = self._release(gesture, start, line_ends)
                 self._strike(unit, (start, min(end, release)))
-            if unit in self.roots:
+            if unit in self.roots and (self._is_free(unit) or not start % work.scene.plan.bar_ticks):
                 self._root(unit, (start, end))
         if gesture.line:
             self._line(gesture)
         if gesture.answer:
             self._answer(gesture)
+
+    def _is_free(self, unit: int) -> bool:
+        """Whether no pedal point lies under a unit."""
+        return self.work.scene.chord_of(unit).pedal is None
 
     def _release(self, gesture: Gesture, start: int, line_ends: int) -> int:
         """Where a shell ends: before the answer; keys hold it under the line, a hand on a neck cannot."""
@@ -185,7 +189,7 @@ class _Hands:
     def _answer(self, gesture: Gesture) -> None:
         """One to three notes into the next root; none over a pedal point."""
         scene, last, onsets = self.work.scene, gesture.units[-1], gesture.answer
-        if last not in self.roots:
+        if last not in self.roots or not self._is_free(last):
             return
         planned = scene.chord_of(last)
         target = self.roots.get(last + 1)
@@ -219,7 +223,7 @@ class _Hands:
         lines = sorted(note.onset for note in self.notes if note.part == MELODY)
         for index, note in enumerate(bass):
             ends = [note.end, *(later.onset for later in bass[index + 1 : index + 2])]
-            if thumb_waits:
+            if thumb_waits and note.fret:  # an open string needs no finger under the line
                 ends += [onset for onset in lines if onset > note.onset][:1]
             bass[index] = note._replace(length=max(EIGHTH // 2, min(ends) - note.onset))
         return [*self.notes, *bass]
