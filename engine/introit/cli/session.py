@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import contextlib
 import sys
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from introit.cli.desk import Desk
 from introit.cli.front import Front
 from introit.cli.hints import hints
+from introit.cli.keyboard import Keyboard
 from introit.cli.options import stage_for
 from introit.cli.record import kept_log
 from introit.cli.screen import Screen
+from introit.cli.stand_in import foot_of
+from introit.cli.terminal import keys_of
 from introit.cli.wiring import ChooseSystem, channel_of, setup_for
 from introit.library.model import Library, Tune
 from introit.library.stage import Rig
@@ -58,6 +62,7 @@ def play_evening(
     on_shown: Callable[[Shown, Front], None] | None = None,
     ticks: Callable[[Front], float | None] | None = None,
     says: Callable[[Front, Screen], None] | None = None,
+    by_keys: bool = False,
 ) -> str:
     """Plays until it is over; returns why it ended.
 
@@ -67,9 +72,14 @@ def play_evening(
         on_shown: see `Front`.
         ticks: see `Front.run`.
         says: called once at the end with the front and the screen, for a closing report.
+        by_keys: True to take the keys of the terminal behind standard input, if there is one, for a foot;
+            then `on_shown` and `ticks` are the keys'.
     """
-    with kept_log(evening.log) as log:
+    with kept_log(evening.log) as log, contextlib.ExitStack() as at_the_end:
         setup = evening.setup(choose_system)
+        keys = keys_of(sys.stdin) if by_keys else None
+        if keys is not None:
+            setup = replace(setup, foot_switch=foot_of(setup))
         screen = Screen(sys.stdout, live=sys.stdout.isatty(), hints=hints(setup))
         desk = Desk(
             evening.tunes,
@@ -78,6 +88,10 @@ def play_evening(
             stage_of=lambda tune: stage_for(tune, evening.rig),
             seed=evening.seed,
         )
+        if keys is not None:
+            board = Keyboard(keys, foot_of(setup), evening.rig.keys, language=hints(setup), say=screen.say)
+            at_the_end.callback(board.stop)
+            on_shown, ticks = board.follow, board.tick
         front = Front(
             Keeper(setup), desk, screen, ports=setup.ports, log=log, on_shown=on_shown, timing=evening.timing
         )

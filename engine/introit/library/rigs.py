@@ -8,11 +8,12 @@ from introit.errors import did_you_mean
 from introit.library.fields import Fields, Reader, choice, flag, report_repeated, whole, word
 from introit.library.guitar import read_guitar
 from introit.library.intros import LINE_UPS
+from introit.library.keys import read_keys
 from introit.library.musical import note
 from introit.library.nodes import Mapping, Node, Scalar
 from introit.library.reading import Reading, shown
 from introit.library.shelf import Shelf
-from introit.library.stage import Rig, RigFootSwitch, RigKeyZone, RigPart, RigPort
+from introit.library.stage import Rig, RigFootSwitch, RigKeys, RigKeyZone, RigPart, RigPort
 from introit.performance import PARTS
 
 SYSTEMS = ("auto", "jack", "rtmidi", "memory")
@@ -43,6 +44,7 @@ def read_rig(name: str, node: Node | None, reading: Reading, shelf: Shelf) -> Ri
         active_sensing=fields.optional("active_sensing", flag, True),
         line_up=fields.optional("line_up", choice(LINE_UPS), None),
         guitar=fields.optional("guitar", read_guitar, None),
+        keys=fields.optional("keys", read_keys, RigKeys()),
     )
     fields.finish()
     if reading.clean:

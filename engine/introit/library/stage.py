@@ -80,8 +80,32 @@ class RigGuitar:
 
 
 @dataclass(frozen=True, slots=True)
+class RigKeys:
+    """Computer keys by what they do, each by its name in `library.keys` or the character that it types."""
+
+    press: tuple[str, ...] = ("space", "page down", "enter", "right")
+    hold: tuple[str, ...] = ("h",)
+    next: tuple[str, ...] = ("n",)
+    help: tuple[str, ...] = ("?",)
+    leave: tuple[str, ...] = ("q",)
+
+    def by_use(self) -> dict[str, tuple[str, ...]]:
+        """The keys of each use: press, hold, next, help, leave."""
+        return {
+            "press": self.press,
+            "hold": self.hold,
+            "next": self.next,
+            "help": self.help,
+            "leave": self.leave,
+        }
+
+
+@dataclass(frozen=True, slots=True)
 class Rig:
-    """Ports, parts and controls of one stage. `line_up` is one by its word, or None; so is `guitar`."""
+    """Ports, parts and controls of one stage. `line_up` is one by its word, or None; so is `guitar`.
+
+    `keys` are those of the terminal that the evening is started in.
+    """
 
     id: str
     name: str
@@ -92,3 +116,4 @@ class Rig:
     active_sensing: bool
     line_up: str | None = None
     guitar: RigGuitar | None = None
+    keys: RigKeys = RigKeys()

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import json
 import struct
+import threading
 from collections import deque
 from collections.abc import Callable
 from dataclasses import asdict, dataclass
@@ -217,7 +218,7 @@ def _read(kind: int, body: bytes) -> Message:
 
 
 class Outbox:
-    """Frames waiting for a socket that does not block.
+    """Frames waiting for a socket that does not block. `put` and `flush` may be called from any thread.
 
     Args:
         send: takes bytes, returns how many it took; raises BlockingIOError when it can take none.
@@ -230,6 +231,7 @@ class Outbox:
         self._waiting: deque[bytes] = deque()
         self._size = 0
         self._untold = 0
+        self._turn = threading.Lock()  # a frame must not begin in the middle of another thread's
         self.dropped = 0
 
     @property
@@ -243,6 +245,11 @@ class Outbox:
         Raises:
             OSError: if the other side is gone (BlockingIOError never).
         """
+        with self._turn:
+            self._queue(message)
+            self._flush()
+
+    def _queue(self, message: Message) -> None:
         if isinstance(message, Record) and self._size > self._limit:
             self.dropped += 1
             self._untold += 1
@@ -251,7 +258,6 @@ class Outbox:
             lost, self._untold = self._untold, 0
             self._append(encode(Dropped(lost)))
         self._append(encode(message))
-        self.flush()
 
     def _append(self, frame: bytes) -> None:
         self._waiting.append(frame)
@@ -263,6 +269,10 @@ class Outbox:
         Raises:
             OSError: if the other side is gone (BlockingIOError never).
         """
+        with self._turn:
+            self._flush()
+
+    def _flush(self) -> None:
         while self._waiting:
             frame = self._waiting.popleft()
             try:

@@ -22,7 +22,8 @@ from introit.cli.wiring import system_there_is
 def run(set_name: str, rig: str | None, log: Path | None, seed: int | None) -> None:
     """Runs SET: an id, a file, a tune, or a call such as 'medium swing, Ab, starts on two'.
 
-    Turn the level down before the first note. Ctrl-C ends it with every note off.
+    Turn the level down before the first note. In a terminal the space bar presses the foot-switch, and `?`
+    tells what the others do. Ctrl-C ends it with every note off.
     """
     library = open_library()
     chosen = find_set(library, set_name)
@@ -31,5 +32,5 @@ def run(set_name: str, rig: str | None, log: Path | None, seed: int | None) -> N
     seed = any_seed() if seed is None else seed
     click.echo(f"set: {chosen.title}, {tunes}; rig: {stage.name}; seed {seed}")
     evening = Evening(chosen.tunes, library, stage, log=log, seed=seed)
-    reason = play_evening(evening, system_there_is())
+    reason = play_evening(evening, system_there_is(), by_keys=True)
     click.echo(f"all notes off ({reason})")

@@ -1,0 +1,205 @@
+"""Computer keys as foot-switch, in the terminal where the evening was started (a page-turner types keys).
+
+A thread of its own takes the keys and passes presses on at once: the front may be busy arranging. It sends
+what the rig's foot-switch would send, so the session knows nothing of keys.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import heapq
+import itertools
+import signal
+import sys
+import threading
+import time
+from collections import deque
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from introit.cli.keys import KeyDecoder, Repeats
+from introit.cli.scripted import Sends
+from introit.cli.stand_in import StandIn
+from introit.cli.terminal import KeySource
+from introit.library.stage import RigKeys
+from introit.live.events import FrontEvent, Shown
+from introit.live.setup import FootSwitch
+from introit.live.states import State
+from introit.units import NS_PER_SECOND
+
+_JOIN_SECONDS = 1.0
+_LABELS = {"press": "press", "hold": "hold", "next": "next tune", "help": "help", "leave": "leave"}
+
+
+class KeyFoot:
+    """What keys do: messages due at their times, and wishes that are not the foot's. Pure.
+
+    Args:
+        switch: the rig's foot-switch.
+        keys: which key does what.
+    """
+
+    def __init__(self, switch: FootSwitch, keys: RigKeys) -> None:
+        self._uses = {name: use for use, names in keys.by_use().items() for name in names}
+        self._decoder = KeyDecoder()
+        self._repeats = Repeats()
+        self._stand_in = StandIn(switch)
+        self._waiting: list[tuple[int, int, FrontEvent]] = []
+        self._order = itertools.count()
+
+    def strike(self, data: bytes, now: int) -> list[str]:
+        """Takes what a terminal sent; returns the uses struck that send nothing: next, help, leave."""
+        return self._use(self._decoder.feed(data, now), now)
+
+    def hold(self, now: int) -> None:
+        """The foot goes down and stays."""
+        self._wait(self._stand_in.hold(now))
+
+    def due(self, now: int) -> tuple[list[FrontEvent], list[str]]:
+        """What is to be sent by now, and the uses that have become certain."""
+        uses = self._use(self._decoder.settle(now), now)
+        events = []
+        while self._waiting and self._waiting[0][0] <= now:
+            events.append(heapq.heappop(self._waiting)[2])
+        return events, uses
+
+    @property
+    def next_due(self) -> int | None:
+        """When `due` next has something."""
+        dues = [self._waiting[0][0]] if self._waiting else []
+        return min([*dues, *filter(None, [self._decoder.next_due])], default=None)
+
+    def _use(self, names: list[str], now: int) -> list[str]:
+        struck = [
+            self._uses[name] for name in names if self._repeats.struck(name, now) and name in self._uses
+        ]
+        for use in struck:
+            if use == "press":
+                self._wait(self._stand_in.press(now))
+            elif use == "hold":
+                self.hold(now)
+        return [use for use in struck if use not in ("press", "hold")]
+
+    def _wait(self, timed: list[Any]) -> None:
+        for ns, played in timed:
+            heapq.heappush(self._waiting, (ns, next(self._order), played))
+
+
+class Keyboard:
+    """The keys at work, from the first `tick` to `stop`.
+
+    Args:
+        source: the terminal.
+        switch: the setup's foot-switch.
+        keys: which key does what.
+        language: for each state's name, what the foot does in it; what `?` prints.
+        say: writes a line; called from the main thread only.
+        leave: what `q` does; called in the keys' thread.
+    """
+
+    def __init__(
+        self,
+        source: KeySource,
+        switch: FootSwitch,
+        keys: RigKeys,
+        *,
+        language: Mapping[str, str],
+        say: Callable[[str], None],
+        leave: Callable[[], None] | None = None,
+    ) -> None:
+        self._source = source
+        self._foot = KeyFoot(switch, keys)
+        self._keys = keys
+        self._language = language
+        self._say = say
+        self._leave = leave or interrupt
+        self._wishes: deque[str] = deque()
+        self._state = ""
+        self._send: Callable[[FrontEvent], None] | None = None
+        self._ending = False
+        self._turn = threading.Lock()  # the front holds the foot down too, for the next tune
+        self._thread = threading.Thread(target=self._run, name="keys", daemon=True)
+
+    @property
+    def hint(self) -> str:
+        """Which key does what, in a line."""
+        uses = self._keys.by_use().items()
+        return "keys: " + "; ".join(f"{', '.join(names)}: {_LABELS[use]}" for use, names in uses)
+
+    def stop(self) -> None:
+        """Gives the terminal back, whatever happened. Safe to call twice."""
+        self._ending = True
+        self._source.wake()
+        if self._thread.is_alive():
+            self._thread.join(_JOIN_SECONDS)
+        self._source.close()
+
+    # --- the main thread ----------------------------------------------------------------------------
+
+    def follow(self, shown: Shown, _front: Sends) -> None:
+        """Keeps track of the state; what the front calls with everything shown."""
+        self._state = shown.state
+
+    def tick(self, front: Sends) -> None:
+        """Takes the terminal when first called; does what is wished for and is not the foot's."""
+        if self._send is None:
+            self._send = front.send
+            self._source.open()
+            self._thread.start()
+            self._say(self.hint)
+        while self._wishes:
+            wish = self._wishes.popleft()
+            if wish == "help":
+                self._print_language()
+            elif wish == "next":
+                self._turn_to_next()
+
+    def _print_language(self) -> None:
+        for state, text in self._language.items():
+            self._say(f"{state}: {text or 'the foot does nothing'}")
+        self._say(self.hint)
+
+    def _turn_to_next(self) -> None:
+        if self._state != State.IN_THE_TUNE:
+            self._say(f"the next tune can be called in the tune, not while {self._state}")
+            return
+        with self._turn:
+            self._foot.hold(time.monotonic_ns())
+        self._source.wake()
+
+    # --- the keys' thread ---------------------------------------------------------------------------
+
+    def _run(self) -> None:
+        # A terminal that is gone ends the thread; the front hears of it by a signal of its own.
+        with contextlib.suppress(OSError, ValueError):
+            while not self._ending:
+                due = self._foot.next_due
+                wait = None if due is None else max(0, due - time.monotonic_ns()) / NS_PER_SECOND
+                data = self._source.read(wait)
+                if data is None:
+                    return
+                self._do(data)
+
+    def _do(self, data: bytes) -> None:
+        now = time.monotonic_ns()
+        with self._turn:
+            uses = self._foot.strike(data, now) if data else []
+            events, later = self._foot.due(now)
+        for event in events:
+            if self._send is not None:
+                self._send(event)
+        for use in (*uses, *later):
+            if use == "leave":
+                self._leave()
+            else:
+                self._wishes.append(use)
+
+
+def interrupt() -> None:
+    """Does to this process what Ctrl-C does, from any thread."""
+    if sys.platform == "win32":
+        signal.raise_signal(signal.SIGINT)
+    else:
+        main = threading.main_thread().ident
+        if main is not None:
+            signal.pthread_kill(main, signal.SIGINT)

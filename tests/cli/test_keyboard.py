@@ -1,0 +1,200 @@
+"""Keys through a real pseudo-terminal: the mode is taken, kept and given back, and a key plays an intro."""
+
+from __future__ import annotations
+
+import os
+import resource
+import select
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+
+from introit.cli.terminal import keys_of
+
+fcntl = pytest.importorskip("fcntl")
+termios = pytest.importorskip("termios")
+
+SECONDS = 20.0
+"""Far more than anything here takes."""
+
+TAKER = """
+import os, sys
+from introit.cli.terminal import keys_of
+if sys.argv[1:] == ["background"]:
+    if os.fork():
+        os.wait()
+        os._exit(0)
+    os.setpgrp()
+keys = keys_of(sys.stdin)
+if keys is None:
+    print("no keys", flush=True)
+    os._exit(0)
+try:
+    keys.open()
+    print("open", flush=True)
+    while True:
+        struck = keys.read(None)
+        print("struck", struck, flush=True)
+        if struck == b"x":
+            raise ValueError("out of the blue")
+finally:
+    keys.close()
+    print("closed", flush=True)
+"""
+
+RIG = """\
+name: Nowhere
+ports:
+  main: {system: memory, to: any}
+parts:
+  comp: {port: main, channel: 2, program: 5}
+keys: {press: [b, page down]}
+"""
+
+
+class Stand:
+    """A pseudo-terminal with a process on it, whose controlling terminal it is."""
+
+    def __init__(self, arguments: list[str]) -> None:
+        self.master, self.slave = os.openpty()
+        self.before = termios.tcgetattr(self.slave)
+        self._text = ""
+        self.process = subprocess.Popen(
+            arguments,
+            stdin=self.slave,
+            stdout=self.slave,
+            stderr=self.slave,
+            start_new_session=True,
+            preexec_fn=self._take,
+        )
+
+    def _take(self) -> None:
+        resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
+        fcntl.ioctl(0, termios.TIOCSCTTY, 0)
+
+    def strike(self, data: bytes) -> None:
+        os.write(self.master, data)
+
+    def until(self, words: str) -> str:
+        """What is printed up to and with these words."""
+        limit = time.monotonic() + SECONDS
+        while words not in self._text:
+            if not select.select([self.master], [], [], max(0, limit - time.monotonic()))[0]:
+                raise AssertionError(f"no {words!r} in {self._text!r}")
+            self._text += os.read(self.master, 65536).decode()
+        before, found, self._text = self._text.partition(words)
+        return before + found
+
+    def mode(self) -> dict[str, bool]:
+        inputs, outputs, _, local, *_ = termios.tcgetattr(self.slave)
+        return {
+            "by lines": bool(local & termios.ICANON),
+            "echo": bool(local & termios.ECHO),
+            "stops output": bool(inputs & termios.IXON),
+            "signals": bool(local & termios.ISIG),
+            "line ends": bool(outputs & termios.OPOST),
+        }
+
+    @property
+    def restored(self) -> bool:
+        return bool(termios.tcgetattr(self.slave) == self.before)
+
+    def close(self) -> None:
+        if self.process.poll() is None:
+            os.killpg(self.process.pid, signal.SIGKILL)
+        self.process.wait(SECONDS)
+        os.close(self.master)
+        os.close(self.slave)
+
+
+Start = Callable[..., Stand]
+
+
+@pytest.fixture
+def start() -> Iterator[Start]:
+    stands: list[Stand] = []
+
+    def begin(*arguments: str) -> Stand:
+        stands.append(Stand([sys.executable, *arguments]))
+        return stands[-1]
+
+    yield begin
+    for stand in stands:
+        stand.close()
+
+
+def test_a_terminal_is_taken_key_by_key_and_given_back_when_something_is_raised(start: Start) -> None:
+    stand = start("-c", TAKER)
+    stand.until("open")
+    assert stand.mode() == {
+        "by lines": False, "echo": False, "stops output": False, "signals": True, "line ends": True
+    }  # fmt: skip
+    stand.strike(b"k")  # no line end follows, and it is not echoed
+    assert stand.until("struck") == "\r\nstruck"
+    stand.strike(b"\x1c\x13")  # Ctrl-backslash and Ctrl-S are keys
+    stand.until(r"struck b'\x1c\x13'")
+    stand.strike(b"x")
+    stand.until("closed")
+    assert stand.process.wait(SECONDS) == 1
+    assert stand.restored
+
+
+@pytest.mark.parametrize("number", [signal.SIGQUIT, signal.SIGINT])
+def test_a_signal_ends_it_with_the_terminal_as_it_was(start: Start, number: signal.Signals) -> None:
+    stand = start("-c", TAKER)
+    stand.until("open")
+    assert not stand.restored
+    stand.process.send_signal(number)
+    assert stand.process.wait(SECONDS) == -number
+    assert stand.restored
+
+
+def test_after_a_stop_that_nobody_can_catch_keys_are_taken_again(start: Start) -> None:
+    stand = start("-c", TAKER)
+    stand.until("open")
+    stand.process.send_signal(signal.SIGSTOP)
+    os.waitid(os.P_PID, stand.process.pid, os.WSTOPPED)
+    termios.tcsetattr(stand.slave, termios.TCSANOW, stand.before)  # what a shell does meanwhile
+    assert stand.restored
+    stand.process.send_signal(signal.SIGCONT)
+    stand.strike(b"c")  # without a line end it arrives only key by key
+    stand.until("struck b'c'")
+    assert not stand.mode()["by lines"]
+
+
+def test_a_job_in_the_background_leaves_the_terminal_alone(start: Start) -> None:
+    stand = start("-c", TAKER, "background")
+    stand.until("no keys")
+    assert stand.process.wait(SECONDS) == 0
+    assert stand.restored
+
+
+def test_what_is_no_terminal_has_no_keys(tmp_path: Path) -> None:
+    with (tmp_path / "file").open("w+") as file:
+        assert keys_of(file) is None
+    assert keys_of(file) is None  # closed
+
+
+def test_an_evening_by_keys(start: Start, tmp_path: Path) -> None:
+    (tmp_path / "rig.yaml").write_text(RIG)
+    rig = str(tmp_path / "rig.yaml")
+    stand = start("-m", "introit", "run", "medium swing, Ab, 280", "--rig", rig)
+    assert "b, page down: press; h: hold; n: next tune; ?: help; q: leave" in stand.until("leave\r\n")
+    stand.until("press: start")  # there is no foot-switch in the rig: the keys have one of their own
+    stand.strike(b"n")
+    stand.until("the next tune can be called in the tune, not while ready")
+    stand.strike(b"\x1b[6~")
+    assert "counting" not in stand.until("playing (hold: silence)")
+    stand.strike(b"?")
+    stand.until("in the tune: double press: same tune, hold: next tune")
+    stand.strike(b"h")
+    stand.until("ready: ")
+    stand.strike(b"q")
+    stand.until("all notes off (SIGINT)")
+    assert stand.process.wait(SECONDS) == 0
+    assert stand.restored
