@@ -22,8 +22,12 @@ _TOP, _BOTTOM, _THIN = 1.0, 0.3, 1.5
 Judgement, no source."""
 _NEAR_TOP, _FAR_TOP = 5, 2.0
 """Farther than a fourth from where the voicing had it, each semitone of the top costs more: it is a line."""
+_STEP, _SKIP = 2, 1.5
+"""Each semitone past a whole step that the top moves from the grip before."""
 _CLOSE_TOP = 6.0
 """Price of a half step under the top."""
+_SPARE = 3.0
+"""A tension beside the line's own: the last dominant is to have most of them."""
 _USUAL = 4
 _FEW = 3
 
@@ -39,6 +43,7 @@ class Frame(NamedTuple):
         bass: MIDI note of the bass that one pair of hands plays below; 0 where another plays it.
         bass_place: where that lies, if anywhere yet.
         positions: frets near which the hand lies before it, and would have lain here.
+        before: MIDI note of the top of the grip before it; 0 for none.
     """
 
     low: int
@@ -50,6 +55,7 @@ class Frame(NamedTuple):
     bass: int = 0
     bass_place: Place | None = None
     positions: tuple[int, ...] = ()
+    before: int = 0
 
 
 @lru_cache(maxsize=32768)
@@ -65,7 +71,9 @@ def grip_for(
         frame: where it must lie.
         stage: the neck it must be held on; None on keys.
     """
-    priced = sorted((_price(voices, frame), voices) for voices in _grips(move, root, free_root, frame))
+    priced = sorted(
+        (_price(voices, frame, move.spare), voices) for voices in _grips(move, root, free_root, frame)
+    )
     if stage is None:
         return tuple(Voice(pitches) for pitches in priced[0][1]) if priced else ()
     held = [
@@ -135,9 +143,12 @@ def _fits(move: Move, lines: Lines, free_root: int | None, frame: Frame) -> bool
     )
 
 
-def _price(lines: Lines, frame: Frame) -> float:
+def _price(lines: Lines, frame: Frame, spare: tuple[int, ...]) -> float:
     comp = lines[bool(frame.bass) :]
     price = _TOP * abs(lines[-1][0] - frame.top) + _BOTTOM * abs(comp[0][0] - frame.bottom)
     price += _FAR_TOP * max(0, abs(lines[-1][0] - frame.top) - _NEAR_TOP)
+    if frame.before:
+        price += _SKIP * max(0, abs(lines[-1][0] - frame.before) - _STEP)
+    price += _SPARE * sum(line[0] % 12 in spare and line[0] != frame.holding for line in comp)
     price += _CLOSE_TOP * (lines[-1][0] - lines[-2][0] == 1)
     return price + _THIN * (len(lines) < _USUAL)

@@ -36,12 +36,25 @@ class _Part(NamedTuple):
         return min(stopped, default=0)
 
     @property
+    def top(self) -> int:
+        """MIDI note of its highest voice."""
+        return self.voices[-1].pitches[0]
+
+    @property
     def arrival(self) -> int:
         """MIDI note that the coming chord must hold for the line to arrive; 0 for none."""
         if not self.move.falls:
             return 0
         line = next(voice for voice in self.voices if voice.moves)
         return line.pitches[-1] - self.move.falls
+
+
+class _Before(NamedTuple):
+    """Where the grip before a unit leads: the note to arrive on, the hand's fret, the top; 0 for none."""
+
+    arrival: int = 0
+    position: int = 0
+    top: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,24 +81,26 @@ class InnerLine:
 def _parts(work: Work) -> list[tuple[int, _Part | None]]:
     """What each unit plays; None for the voicing as it was found, held."""
     parts: list[tuple[int, _Part | None]] = []
-    arrival = position = 0
+    before = _Before()
     for unit in work.units:
-        part = _chosen(work, unit, arrival, position)
-        arrival = part.arrival if part else 0
-        position = part.position if part else position_at(work, unit)
+        part = _chosen(work, unit, before)
+        if part:
+            before = _Before(part.arrival, part.position, part.top)
+        else:
+            before = _Before(0, position_at(work, unit), work.voicings[unit].top)
         parts.append((unit, part))
     return parts
 
 
-def _chosen(work: Work, unit: int, arrival: int, position: int) -> _Part | None:
+def _chosen(work: Work, unit: int, before: _Before) -> _Part | None:
     """The first line that the chord bears, and whose end the coming chord takes up."""
     for move in _moves(work, unit):
-        part = _part(work, unit, move, arrival, position)
+        part = _part(work, unit, move, before)
         if part is not None and _is_taken(work, unit, part):
             return part
-    if not arrival or arrival in _comp_pitches(work, unit):
+    if not before.arrival or before.arrival in _comp_pitches(work, unit):
         return None
-    return _part(work, unit, held_chord(work.scene.chord_of(unit).chord), arrival, position)
+    return _part(work, unit, held_chord(work.scene.chord_of(unit).chord), before)
 
 
 def _is_taken(work: Work, unit: int, part: _Part) -> bool:
@@ -97,7 +112,8 @@ def _is_taken(work: Work, unit: int, part: _Part) -> bool:
         return False
     chord = work.scene.chord_of(coming).chord
     moves = (*_moves(work, coming), held_chord(chord))
-    return any(_part(work, coming, move, arrival, part.position) is not None for move in moves)
+    before = _Before(arrival, part.position, part.top)
+    return any(_part(work, coming, move, before) is not None for move in moves)
 
 
 def _comp_pitches(work: Work, unit: int) -> set[int]:
@@ -129,7 +145,7 @@ def _span(work: Work, unit: int) -> tuple[int, int]:
     return stretch.start, min(stretch.end, quiet_from(work.scene.plan))
 
 
-def _part(work: Work, unit: int, move: Move, arrival: int, came_from: int) -> _Part | None:
+def _part(work: Work, unit: int, move: Move, before: _Before) -> _Part | None:
     scene, voicing = work.scene, work.voicings[unit]
     chord, seats = scene.chord_of(unit).chord, scene.seats
     melody, (start, end) = work.melody, _span(work, unit)
@@ -138,12 +154,13 @@ def _part(work: Work, unit: int, move: Move, arrival: int, came_from: int) -> _P
         low=voicing.bottom + 1 if solo else max(seats.lowest, CLEAR_FLOOR),
         high=ceiling_under(melody, list(phrases_of(melody)), start, end, highest=_HIGHEST),
         over=sounding_in(melody, start, end),
-        holding=arrival,
+        holding=before.arrival,
         top=voicing.top,
         bottom=voicing.pitches[int(solo)],
         bass=voicing.bottom if solo else 0,
         bass_place=voicing.places[0] if solo and voicing.places else None,
-        positions=(came_from, position_at(work, unit)),
+        positions=(before.position, position_at(work, unit)),
+        before=before.top,
     )
     voices = grip_for(
         move,

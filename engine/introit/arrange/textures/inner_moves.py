@@ -27,6 +27,7 @@ class Move(NamedTuple):
         must: pitch classes that are held while they move.
         may: pitch classes that may be held, those that must be among them.
         falls: semitones from the first voice's last step down to the note that it arrives on; 0 for none.
+        spare: of those that may be held, what would be one tension more beside the line's own.
     """
 
     name: str
@@ -34,6 +35,7 @@ class Move(NamedTuple):
     must: tuple[int, ...]
     may: tuple[int, ...]
     falls: int = 0
+    spare: tuple[int, ...] = ()
 
     @property
     def steps(self) -> int:
@@ -107,6 +109,7 @@ def _thirteen(chord: Chord, following: Chord) -> Move | None:
         _pitch_classes(chord, ("3", "7")),
         _inside(chord, held),
         falls=1,
+        spare=_pitch_classes(chord, ("9",)),
     )
 
 

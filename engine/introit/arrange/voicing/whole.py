@@ -19,7 +19,8 @@ from introit.arrange.voicing.cost import FOURTH, STEP, Pitches, Prices
 from introit.arrange.voicing.search import Marks, best_path
 from introit.arrange.voicing.ways import FORBIDDEN
 
-MOST_SEARCHES = 12
+MOST_SEARCHES, FEW_SEARCHES = 12, 3
+"""After a few, a path will do that breaks nothing but a bound kept for safety."""
 PLAIN_VOICES, MOST_VOICES, MEAN_VOICES = 3, 6, 3.25
 """A little under the 3.3 that the review of a score allows: hits count there, units here."""
 FEWEST_JUDGED = 4
@@ -27,14 +28,17 @@ FEWEST_JUDGED = 4
 EACH_VOICE = 0.5
 """Added to each voice past the third while there are too many."""
 FULL_VOICES, FULL_AGAIN = 5, 30.0
-FEWEST_MOVES, MOST_SKIPS, SKIP_AGAIN = 8, 0.22, 0.8
-"""As of so many moves of the top voice at least; a little under the 30 % that the review allows. Repeats are
-steps."""
+FEWEST_MOVES, MOST_SKIPS, MOST_ALLOWED, SKIP_AGAIN = 8, 0.22, 0.3, 0.8
+"""As of so many moves of the top voice at least; less than the 30 % that the review allows, for a texture or
+the hand may change some. Repeats are steps."""
 LEAP_AGAIN = 3.0
 BARS_OF_A_LEAP = 4
 TENSER_THAN_LAST = 3.0
-UNHELD = 100
-"""What one shift that no hand makes is worth of what only sounds less well."""
+RICH, TOO_PLAIN = 2, 2.0
+"""So many tensions the last dominant has where it can, for a texture may sound as many that are not known
+here; and what each costs that it has not."""
+BROKEN, NEARLY, UNHELD = 2, 1, 100
+"""How bad it is: a bound of the review's, one that is kept for safety, a shift that no hand makes."""
 
 
 @dataclass(slots=True)
@@ -90,15 +94,22 @@ class Whole:
     def solve(self) -> list[int]:
         """Index of the candidate of each unit: the first path that keeps all bounds, or breaks the fewest."""
         found: list[tuple[int, int, list[int]]] = []
+        self._enrich()
         for search in range(MOST_SEARCHES):
             path = best_path(self.own, self.moves, marked=self.plain, reward=PLAIN_SHELL)
             found.append((self._mend(path), search, path))
-            if not found[-1][0]:
+            if found[-1][0] <= (NEARLY if search >= FEW_SEARCHES else 0):
                 break
         return min(found)[-1]
 
+    def _enrich(self) -> None:
+        """Makes the last dominant dearer that has fewer tensions than a chord is likely to have elsewhere."""
+        for unit in np.flatnonzero(self._densest):
+            most = min(RICH, int(self.tensions[unit].max()))
+            self.own[unit] += TOO_PLAIN * np.maximum(most - self.tensions[unit], 0)
+
     def _mend(self, path: list[int]) -> int:
-        """Makes dearer what is over its bound; says how often any is."""
+        """Makes dearer what is over its bound; says how bad it is."""
         # All of them each time: one search more may mend several.
         return self._thin(path) + self._calm(path) + self._keep_line(path) + self._keep_still(path)
 
@@ -121,7 +132,7 @@ class Whole:
         full = np.flatnonzero(voices >= FULL_VOICES)[1:]
         for unit in full:
             self.own[unit] += FULL_AGAIN * (self.voices[unit] >= FULL_VOICES)
-        return over + len(full)
+        return BROKEN * (over + len(full))
 
     @property
     def _densest(self) -> Marks:
@@ -147,13 +158,14 @@ class Whole:
             self.own[unit] += TENSER_THAN_LAST * (self.tensions[unit] > most)
         if tenser and (self.tensions[self.last_dominant] > most).any():
             self.own[self.last_dominant] += TENSER_THAN_LAST * (self.tensions[self.last_dominant] <= most)
-        return len(tenser)
+        return BROKEN * len(tenser)
 
     def _keep_line(self, path: list[int]) -> int:
         """Most moves of the top voice are steps; at most one in four bars is a leap over a fourth."""
         moved = [int(self.leaps[unit, one, other]) for unit, (one, other) in enumerate(pairwise(path))]
         skips = sum(leap > STEP for leap in moved)
-        jumpy = skips > MOST_SKIPS * max(FEWEST_MOVES, self._moves)
+        moves = max(FEWEST_MOVES, self._moves)
+        jumpy = skips > MOST_SKIPS * moves
         if jumpy:
             self.moves += SKIP_AGAIN * (self.leaps > STEP)
         leaping = [unit for unit, leap in enumerate(moved) if leap > FOURTH]
@@ -164,7 +176,7 @@ class Whole:
         ]
         for unit in again:
             self.moves[unit] += LEAP_AGAIN * (self.leaps[unit] > FOURTH)
-        return jumpy + len(again)
+        return (BROKEN if skips > MOST_ALLOWED * moves else jumpy) + BROKEN * len(again)
 
     @property
     def _moves(self) -> int:
