@@ -295,6 +295,12 @@ LEFT_OUT = [
     ("highest note", "a motif", ("melody 1:1 1 G5", "melody 2:1 1 G5"), {"melody": "motif"}),
     ("highest note", "a common tone on top", every_bar("comp {}:1 1 C5"), {"passages": COMMON_TONE}),
     ("highest note", "two bars", ("melody 1:1 1 G5",), {"harmony": "ii7 | V7"}),
+    (
+        "plain shell",
+        "a shell under a common tone",
+        every_bar(*struck("{0}:1 {0}:3", pitches="E4 B4 G5")),
+        {"passages": COMMON_TONE, "harmony": "Imaj7 | Imaj7 | Imaj7 | Imaj7"},
+    ),
     ("densest tension", "no dominant", ("comp 1:1 1 E4 D5",), {"harmony": "Imaj7 vi7 | ii7 Imaj7"}),
     ("under the melody", "an arpeggio", ("comp 1:1 2 D4", "melody 1:1 2 E4"), {"passages": ARPEGGIO}),
     ("top voice steps", "an arpeggio", tops(*("E4", "A4") * 5), {"passages": ARPEGGIO}),

@@ -9,6 +9,9 @@ from introit.arrange.review.hearing import Hearing, Hit
 from introit.theory.chord import Chord
 
 _PLAIN_FIFTH = 7
+_PAIR = 2
+_HELD_ON_TOP = "common tone"
+"""Texture whose top voice is one tone held throughout, like a melody: the grip is what lies under it."""
 
 
 def highest_note(hearing: Hearing) -> Iterator[Breach]:
@@ -82,8 +85,9 @@ def tensions(hit: Hit, chord: Chord) -> int:
 
 
 def is_shell(hit: Hit, chord: Chord) -> bool:
-    """Whether a hit is root and guide tones alone."""
-    classes = {note.pitch % 12 for note in hit.notes}
+    """Whether a hit is root and guide tones alone, under the tone on top where one is held through all."""
+    grip = hit.notes[:-1] if hit.texture == _HELD_ON_TOP and len(hit.notes) > _PAIR else hit.notes
+    classes = {note.pitch % 12 for note in grip}
     return len(classes) > 1 and classes <= {
         chord.root.pitch_class,
         *(tone.pitch_class for tone in chord.guide_tones),
