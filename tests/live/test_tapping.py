@@ -185,6 +185,13 @@ def test_a_stray_tap_before_a_count_does_not_move_it() -> None:
     assert quarters_to(told, 160) == pytest.approx(5, abs=1e-4)
 
 
+def test_a_count_whose_downbeat_has_passed_gives_no_entry() -> None:
+    # Two eighths and a beat lead to 3; the taps after them are on no beat, the last of them behind it.
+    for beats, taps in ((3, [0, 0.52, 1.03, 1.51, 2.27, 3.95]), (5, [0, 0.47, 0.96, 3.08, 3.63, 5.77])):
+        for number, told in enumerate(entries(100, beats, taps)):
+            assert told is None or told.downbeat >= START + round(taps[number] * NS_PER_MINUTE / 100)
+
+
 def test_a_tempo_at_the_limit_stays_within_it() -> None:
     told = entries(400, 4, [0, 1, 1.98, 2.94])[-1]
     assert told is not None
