@@ -5,15 +5,16 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 from random import Random
 from typing import NamedTuple
 
 from introit.arrange.scene import Scene
 from introit.arrange.score import COMP, MELODY, ScoreNote
-from introit.arrange.textures.arpeggio_runs import HIGHEST, Pair, Run, run_of
-from introit.arrange.textures.crown import Crown, crowned, places_in, tops_of_comp
-from introit.arrange.textures.neck import Held, walked
+from introit.arrange.shifting import REST
+from introit.arrange.textures.arpeggio_runs import HIGHEST, Run, run_of
+from introit.arrange.textures.crown import Crown, crown_over, crowned, places_in, tops_of_comp
+from introit.arrange.textures.held_runs import Struck, held_runs
+from introit.arrange.textures.neck import Held
 from introit.arrange.textures.room import (
     BEAT,
     BELOW_PEAK,
@@ -25,7 +26,6 @@ from introit.arrange.textures.room import (
     clear_of_bass,
     is_last_bar,
     on_guitar,
-    position_at,
     quiet_from,
     reach_of,
     set_up,
@@ -47,14 +47,6 @@ _LANDING = 3 * EIGHTH
 _NEVER = 1 << 40
 
 
-class _Struck(NamedTuple):
-    """A pair of the line, at its time."""
-
-    span: Span
-    pair: Pair
-    unit: int
-
-
 @dataclass(frozen=True, slots=True)
 class HarmonisedArpeggio:
     """One run a bar, into the next change; a grip where no run has led."""
@@ -70,7 +62,8 @@ class HarmonisedArpeggio:
     def notes(self, work: Work) -> list[ScoreNote]:
         """Line and joined notes, and the grips between them."""
         line = _without_overlap(list(_line(work)))
-        return [*_paired(work, line), *_grips(work, line)]
+        held = held_runs(work, line) if on_guitar(work) else [(struck, None) for struck in line]
+        return [*_paired(work, held), *_grips(work, [struck for struck, _ in held])]
 
 
 def step_of(tempo: float) -> int:
@@ -92,15 +85,15 @@ class _Running(NamedTuple):
     taste: int
 
 
-def _line(work: Work) -> Iterator[_Struck]:
+def _line(work: Work) -> Iterator[Struck]:
     step = step_of(work.scene.plan.tempo)
     running = list(_running(work, step))
     for one, run in zip(running, _runs(work, running), strict=True):
         for onset, pair in zip(one.onsets, run.pairs, strict=True):
-            yield _Struck((onset, onset + step), pair, one.unit)
+            yield Struck((onset, onset + step), pair, one.unit)
         span = _landing(work, one)
         if run.landing is not None and span:
-            yield _Struck(span, run.landing, one.unit + 1)
+            yield Struck(span, run.landing, one.unit + 1)
 
 
 def _running(work: Work, step: int) -> Iterator[_Running]:
@@ -126,7 +119,6 @@ def _landing(work: Work, one: _Running) -> Span | tuple[()]:
 
 def _runs(work: Work, running: Sequence[_Running]) -> list[Run]:
     """Each run with its landing; the one with the intro's highest note is found last, over all the others."""
-    plan = work.scene.plan
     times = [(*one.onsets, *_landing(work, one)[:1]) for one in running]
     peak = crowned(work.scene, times)
     found: dict[int, Run] = {}
@@ -139,9 +131,26 @@ def _runs(work: Work, running: Sequence[_Running]) -> list[Run]:
         after = found[number].line[-1]
     if peak >= 0:
         over = max([*tops_of_comp(work), *(pitch for run in found.values() for pitch in run.line)])
-        crown = Crown(over, places_in(plan, times[peak]))
-        found[peak] = _run(work, running[peak], after=before, crown=crown)
+        sure = [_sure(work, running[peak], times[peak])] if on_guitar(work) else []
+        for places in (*sure, ()):
+            crown = crown_over(work.scene, times[peak], over, sure=places)
+            found[peak] = _run(work, running[peak], after=before, crown=crown)
+            if crown.suits(found[peak].line):
+                break
     return [found[number] for number in range(len(running))]
+
+
+def _sure(work: Work, one: _Running, times: Sequence[int]) -> tuple[bool, ...]:
+    """Which notes of a run a hand brings in their place, even if it needs a rest before the next grip.
+
+    For that the whole of it comes earlier, where there is room, or its last notes are left out.
+    """
+    step = one.onsets[1] - one.onsets[0]
+    early = -(-REST // step)
+    moved = [time - early * step for time in times]
+    if moved[0] >= work.scene.units[one.unit].start + BEAT:
+        return places_in(work.scene.plan, moved)
+    return tuple(number < len(times) - early for number in range(len(times)))
 
 
 def _run(work: Work, one: _Running, *, after: int, crown: Crown | None = None) -> Run:
@@ -186,7 +195,7 @@ def _next_chord(scene: Scene, unit: int) -> Chord:
     return scene.chord_of(unit + 1).chord if unit + 1 < len(scene.units) else scene.plan.head
 
 
-def _without_overlap(line: list[_Struck]) -> list[_Struck]:
+def _without_overlap(line: list[Struck]) -> list[Struck]:
     """Each pair ended where the next begins."""
     nexts = [*(struck.span[0] for struck in line[1:]), _NEVER][: len(line)]
     return [
@@ -195,12 +204,9 @@ def _without_overlap(line: list[_Struck]) -> list[_Struck]:
     ]
 
 
-def _paired(work: Work, line: list[_Struck]) -> list[ScoreNote]:
-    if not line:
-        return []
-    way = _way(work, line) if on_guitar(work) else [None] * len(line)
+def _paired(work: Work, line: Sequence[tuple[Struck, Held | None]]) -> list[ScoreNote]:
     notes: list[ScoreNote] = []
-    for struck, held in zip(line, way, strict=True):
+    for struck, held in line:
         harmony = work.scene.chord_of(struck.unit).onset
         for index, part in enumerate((COMP, MELODY)):
             pitch = struck.pair[index]
@@ -208,19 +214,7 @@ def _paired(work: Work, line: list[_Struck]) -> list[ScoreNote]:
     return notes
 
 
-def _way(work: Work, line: list[_Struck]) -> list[Held | None]:
-    """Where each pair is held; every run by itself, from where the hand lies before it."""
-    way: list[Held | None] = []
-    position = position_at(work, line[0].unit)
-    begins = [0, *(at for at in range(1, len(line)) if line[at].span[0] > line[at - 1].span[1]), len(line)]
-    for start, end in pairwise(begins):
-        held = walked(work.scene.stage, [struck.pair for struck in line[start:end]], position)
-        position = next((one.position for one in reversed(held) if one and one.position), position)
-        way += held
-    return way
-
-
-def _grips(work: Work, line: list[_Struck]) -> list[ScoreNote]:
+def _grips(work: Work, line: list[Struck]) -> list[ScoreNote]:
     """The whole grip where a chord begins without the line, and the short one that sets up the head."""
     last = set_up(work)
     quiet = quiet_from(work.scene.plan) if last is None else last[0]

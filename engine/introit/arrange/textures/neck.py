@@ -95,13 +95,20 @@ def nearest(
 
 
 def walked(
-    stage: Stage, sets: Sequence[tuple[int, ...]], position: int, *, bass: Place | None = None
+    stage: Stage, sets: Sequence[tuple[int, ...]], position: int, *, bass: Place | None = None, to: int = 0
 ) -> tuple[Held | None, ...]:
     """Sets of pitches one after the other, held where the whole of it moves the hand least.
 
     The bass note is let go where a set cannot be held over it; a set that no hand can hold is None.
+
+    Args:
+        stage: neck and plucking.
+        sets: MIDI notes, each set rising.
+        position: the fret at which the index lies before; 0 for anywhere.
+        bass: a bass note that goes on sounding below, if there is one.
+        to: the fret at which the index lies after; 0 for anywhere.
     """
-    return _walked(stage.fretboard, stage.plucking, tuple(sets), position, bass)
+    return _walked(stage.fretboard, stage.plucking, tuple(sets), position, bass, to)
 
 
 def _by_any_finger(place: Place) -> list[Held]:
@@ -122,6 +129,7 @@ def _walked(
     sets: tuple[tuple[int, ...], ...],
     position: int,
     bass: Place | None,
+    to: int,
 ) -> tuple[Held | None, ...]:
     """The cheapest way by dynamic programming: for each last grip, the way to it and its price."""
     paths: list[tuple[float, int, tuple[Held | None, ...]]] = [(0.0, position, ())]
@@ -131,7 +139,7 @@ def _walked(
             paths = [_best_way(paths, grip) for grip in grips]
         else:
             paths = [(price, at, (*way, None)) for price, at, way in paths]
-    return min(paths, key=lambda path: path[:2])[2]
+    return min(paths, key=lambda path: (path[0] + _shift_price(path[1], to), path[1]))[2]
 
 
 def _best_way(
