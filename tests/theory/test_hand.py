@@ -353,3 +353,40 @@ def test_close_voicings_are_what_a_guitar_does_not_hold() -> None:
 def test_what_is_no_hand_is_refused(given_: dict[str, Any], says: str) -> None:
     with pytest.raises(ValueError, match=says):
         Hand(**given_)
+
+
+# -- fingers that stay where they are ------------------------------------------------------------------------
+
+
+def on(text: str, placed: tuple[tuple[int, int], ...]) -> tuple[int, ...] | None:
+    found = HAND.hold_on(Grip.from_text(text), placed)
+    return None if found is None else found.fingers
+
+
+def test_fingers_that_stop_a_string_already_stay_there() -> None:
+    """Little, ring and middle finger hold an upper grip; the lowest string is struck open under it."""
+    assert held("0x665x").fingers == (0, -1, 2, 3, 1, -1)
+    assert on("0x665x", ((2, 3), (3, 4), (4, 2))) == (0, -1, 3, 4, 2, -1)
+    assert on("5x665x", ((2, 3), (3, 4), (4, 2))) == (1, -1, 3, 4, 2, -1)
+    assert on("0x665x", ((2, 4), (3, 3), (4, 2))) is None  # the lower finger takes the lower string
+
+
+def test_no_lower_fret_is_left_for_a_finger_above_one_that_stays() -> None:
+    assert on("4x5xxx", ((2, 1),)) is None
+    assert on("4x5xxx", ((2, 2),)) == (1, -1, 2, -1, -1, -1)
+
+
+@given(st.lists(st.integers(-1, 9), min_size=6, max_size=6), st.data())
+@settings(max_examples=200)
+def test_a_fingering_that_stays_is_the_best_one_or_costs_more(frets: list[int], data: st.DataObject) -> None:
+    best = HAND.hold(Grip(tuple(frets)))
+    assume(isinstance(best, Fingering))
+    assert isinstance(best, Fingering)
+    rows = [row for row, fret in enumerate(frets) if fret > 0]
+    own = tuple((row, best.fingers[row]) for row in rows if data.draw(st.booleans()))
+    assert HAND.hold_on(best.grip, own) == best
+    other = tuple((row, data.draw(st.integers(1, 4))) for row in rows[:1])
+    found = HAND.hold_on(best.grip, other)
+    if found is not None:
+        assert all(found.fingers[row] == finger for row, finger in other)
+        assert found.cost >= best.cost

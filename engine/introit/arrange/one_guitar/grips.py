@@ -6,7 +6,7 @@ up at once.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from functools import lru_cache
 from itertools import product
 from typing import NamedTuple
@@ -16,7 +16,7 @@ from introit.theory.fingering import Fingering, fingering_of
 from introit.theory.fretboard import Fretboard, Place
 from introit.theory.grip import Grip
 from introit.theory.hand import INDEX, LITTLE
-from introit.theory.holding import hand_on
+from introit.theory.holding import hand_on, placed_on
 from introit.theory.plucking import Plucking, why_not_plucked
 
 _BITS, _MASK = 6, 63
@@ -83,6 +83,11 @@ class Grips:
             held = self._hand.hold(Grip(tuple(self._frets(code))))
             found = self._held[code] = held if isinstance(held, Fingering) else None
             return found
+
+    def held_on(self, code: int, kept: Sequence[Place], fingers: Sequence[int]) -> Fingering | None:
+        """How they are held with the fingers on some of them left where they are."""
+        placed = placed_on(kept, fingers, self.neck.strings)
+        return self._hand.hold_on(Grip(tuple(self._frets(code))), placed)
 
     def _frets(self, code: int) -> Iterator[int]:
         for string in range(self.neck.strings, 0, -1):

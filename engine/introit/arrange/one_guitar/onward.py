@@ -109,8 +109,11 @@ class Onward:
         for part in _FIRST_OUT:
             if not kept:
                 break
-            held = grips.held(option.code + sum([one.code for one in kept]))
-            if held is not None and _keeps_fingers(held, kept, grips.neck.strings):
+            code = option.code + sum([one.code for one in kept])
+            held = grips.held(code)
+            if held is not None and not _keeps_fingers(held, kept, grips.neck.strings):
+                held = grips.held_on(code, [one.place for one in kept], [one.finger for one in kept])
+            if held is not None:
                 return held, kept
             kept = [one for one in kept if one.part != part]
         return option.fingerings[0], []

@@ -14,10 +14,9 @@ from introit.arrange.score import BASS, ScoreNote
 from introit.arrange.textures import TEXTURES
 from introit.arrange.tones import MINOR_NINTHS
 from introit.arrange.voicing import Voicing
-from introit.theory.fingering import Fingering
 from introit.theory.fretboard import Place
 from introit.theory.grip import Grip
-from introit.theory.holding import FrettingHand, hand_on
+from introit.theory.holding import FrettingHand, hand_on, placed_on
 from introit.theory.limits import is_muddy, too_low
 from introit.units import TICKS_PER_QUARTER
 
@@ -125,6 +124,8 @@ def _own_place(voicing: Voicing) -> Place | None:
 def _fifth(voicing: Voicing, hand: FrettingHand, over: Collection[int]) -> Place | None:
     """A fifth of the bass note on a low string that the held grip leaves free, or that its bass note has.
 
+    Every finger over it stays where it is.
+
     Args:
         voicing: the grip.
         hand: that holds it.
@@ -133,6 +134,7 @@ def _fifth(voicing: Voicing, hand: FrettingHand, over: Collection[int]) -> Place
     neck = hand.fretboard
     held = voicing.places[1:]
     taken = {place.string for place in held}
+    placed = placed_on(held, voicing.fingers[1:], neck.strings)
     for step in _FIFTHS:
         if not all(_is_clear(voicing.bottom + step, pitch) for pitch in over):
             continue
@@ -141,7 +143,7 @@ def _fifth(voicing: Voicing, hand: FrettingHand, over: Collection[int]) -> Place
             below = not is_muddy([voicing.bottom + step, *voicing.pitches[1:]])
             below &= voicing.bottom + step < min(voicing.pitches[1:], default=128)
             grip = Grip.from_places((place, *held), strings=neck.strings) if low and below else None
-            if grip is not None and isinstance(hand.hold(grip), Fingering) and _is_chord_tone(voicing, step):
+            if grip is not None and hand.hold_on(grip, placed) and _is_chord_tone(voicing, step):
                 return place
     return None
 
