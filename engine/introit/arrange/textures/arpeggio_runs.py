@@ -19,6 +19,8 @@ LOWEST, HIGHEST = 55, 79
 LINE_LOWEST = 62
 _EMERGENCY = 84
 """C6: how high a long run may go where it has no room below."""
+_HIGHER = 3
+"""Semitones by which a run that finds no room goes higher."""
 _UNDER_HIGHEST = 5
 """Semitones under the highest note allowed, about which a run lies."""
 _STEPS = (1, 2)
@@ -92,7 +94,7 @@ def run_of(
         run = _crowned(chord, following, count, crown, after=after, taste=taste, high=high)
         if run is not None:
             return run
-    for highest in sorted({high, max(high, HIGHEST)}):
+    for highest in _limits(high, max(high, HIGHEST)):
         best, landings = _best(chord, following, count, high=highest, after=after, taste=taste)
         if _landings(best, landings):
             break
@@ -104,7 +106,7 @@ def _best(
 ) -> tuple[_Known, tuple[Pair, ...]]:
     """The cheapest run up to a highest note, with the pairs that it may land on."""
     joins = taste // len(_CONTOURS) % len(_JOINS)
-    limits = (high, HIGHEST, _EMERGENCY)
+    limits = _limits(high, max(high, _EMERGENCY))
     runs = next(runs for limit in limits if (runs := _runs(chord, count, limit, joins)))
     landings = pairs_on(following, high) or pairs_on(following, HIGHEST)
     tops = {pair[1] for pair in landings}
@@ -112,11 +114,16 @@ def _best(
     return min(runs, key=lambda run: (_run_price(run, tops, after, taste, centre), run)), landings
 
 
+def _limits(high: int, highest: int) -> list[int]:
+    """Highest notes that are tried one after the other: no line goes higher than it must."""
+    return [*range(high, highest, _HIGHER), highest]
+
+
 def _crowned(
     chord: Chord, following: Chord, count: int, crown: Crown, *, after: int, taste: int, high: int
 ) -> Run | None:
     """The run and landing that bring the intro's highest note, at `high` or as near to it as can be."""
-    for limit in sorted({high, max(high, HIGHEST), max(high, _EMERGENCY)}):
+    for limit in _limits(high, max(high, _EMERGENCY)):
         landings = pairs_on(following, limit)
         tops = {pair[1] for pair in landings}
         found = [
@@ -137,10 +144,8 @@ def _crowned(
 
 
 def _crowns(line: list[int], landing: int, crown: Crown) -> bool:
-    """Whether a run, with its landing if that is heard, brings the highest note: in one of its two chords."""
-    if len(crown.places) == len(line):
-        return crown.suits(line)
-    return max(line) != landing and crown.suits([*line, landing])
+    """Whether a run, with its landing if that is heard, brings the highest note."""
+    return crown.suits([*line, landing][: len(crown.places)])
 
 
 def _landings(run: _Known, landings: tuple[Pair, ...]) -> list[Pair]:

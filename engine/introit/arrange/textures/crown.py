@@ -25,15 +25,34 @@ class Crown(NamedTuple):
     Attributes:
         over: MIDI note that its highest note lies over.
         places: for each of its notes, whether the highest may first come there.
+        chords: for each of its notes, the index of its chord: the highest comes in one of them only.
     """
 
     over: int
     places: tuple[bool, ...]
+    chords: tuple[int, ...]
 
     def suits(self, pitches: Sequence[int]) -> bool:
-        """Whether a line has its highest note where it may be, and over what it must."""
+        """Whether a line has its highest note where it may be, and over what it must; it may end early."""
         top = max(pitches)
-        return top > self.over and self.places[pitches.index(top)]
+        first = pitches.index(top)
+        again = (chord for pitch, chord in zip(pitches, self.chords, strict=False) if pitch == top)
+        return top > self.over and self.places[first] and all(chord == self.chords[first] for chord in again)
+
+
+def crown_over(scene: Scene, onsets: Sequence[int], over: int, *, sure: Sequence[bool] = ()) -> Crown:
+    """What is asked of a line with the highest note, by the onsets of its notes.
+
+    Args:
+        scene: where.
+        onsets: ticks.
+        over: the highest MIDI note of all that is heard beside it.
+        sure: for each note, whether it stays in place whatever the hand must do; all of them when left out.
+    """
+    chords = tuple(scene.units[scene.unit_at(onset)].chord for onset in onsets)
+    places = places_in(scene.plan, onsets)
+    safe = tuple(place and stays for place, stays in zip(places, sure or places, strict=True))
+    return Crown(over, safe if any(safe) else places, chords)
 
 
 def crowned(scene: Scene, lines: Sequence[Sequence[int]]) -> int:

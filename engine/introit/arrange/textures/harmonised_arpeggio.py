@@ -131,7 +131,8 @@ def _runs(work: Work, running: Sequence[_Running]) -> list[Run]:
         after = found[number].line[-1]
     if peak >= 0:
         over = max([*tops_of_comp(work), *(pitch for run in found.values() for pitch in run.line)])
-        sure = [_sure(work, running[peak], times[peak])] if on_guitar(work) else []
+        before_it = running[peak - 1] if peak else None
+        sure = [_sure(work, running[peak], times[peak], before=before_it)] if on_guitar(work) else []
         for places in (*sure, ()):
             crown = crown_over(work.scene, times[peak], over, sure=places)
             found[peak] = _run(work, running[peak], after=before, crown=crown)
@@ -140,7 +141,7 @@ def _runs(work: Work, running: Sequence[_Running]) -> list[Run]:
     return [found[number] for number in range(len(running))]
 
 
-def _sure(work: Work, one: _Running, times: Sequence[int]) -> tuple[bool, ...]:
+def _sure(work: Work, one: _Running, times: Sequence[int], *, before: _Running | None) -> tuple[bool, ...]:
     """Which notes of a run a hand brings in their place, even if it needs a rest before the next grip.
 
     For that the whole of it comes earlier, where there is room, or its last notes are left out.
@@ -148,7 +149,8 @@ def _sure(work: Work, one: _Running, times: Sequence[int]) -> tuple[bool, ...]:
     step = one.onsets[1] - one.onsets[0]
     early = -(-REST // step)
     moved = [time - early * step for time in times]
-    if moved[0] >= work.scene.units[one.unit].start + BEAT:
+    lands = (_landing(work, before) or (0, work.scene.units[before.unit].end)) if before else (0, 0)
+    if moved[0] >= max(work.scene.units[one.unit].start + BEAT, lands[1] + REST):
         return places_in(work.scene.plan, moved)
     return tuple(number < len(times) - early for number in range(len(times)))
 
