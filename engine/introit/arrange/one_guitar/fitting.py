@@ -35,7 +35,7 @@ class _Search(NamedTuple):
     thin: bool
 
 
-_SEARCHES = (_Search(4, False, False), _Search(8, True, False), _Search(16, True, True))
+_SEARCHES = (_Search(4, False, False), _Search(8, True, False), _Search(32, True, True))
 """One after the other, until one finds a way without a leap."""
 
 
