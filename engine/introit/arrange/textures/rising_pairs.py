@@ -20,6 +20,8 @@ _OFF_PEAK = 2.0
 _ROOM = 13
 """Semitones over the lowest lower note that a line has at least."""
 _OFF_GOAL, _LEAP, _OTHER_INTERVAL, _WITHOUT_GUIDE, _FOURTH = 0.25, 0.3, 0.4, 3.0, 0.3
+_HIGHER = 2
+"""Semitones by which a line that finds no room goes higher."""
 _KEPT = 12
 """Ways kept from note to note."""
 
@@ -49,11 +51,18 @@ def rising(
     """
     off_goal = _OFF_PEAK if over else _OFF_GOAL
     steps = [(chord, number == 0) for chord, count in stretches for number in range(count)]
-    for highest in sorted({goal, max(goal, floor + _ROOM), max(goal, HIGHEST)}):
+    for highest in _limits(goal, floor, over):
         ways = _ways(steps, held, floor=floor, highest=highest, over=over)
         if ways:
             return min((price + off_goal * abs(way[-1][1] - goal), way) for price, way in ways)[1]
     return ()
+
+
+def _limits(goal: int, floor: int, over: int) -> list[int]:
+    """Highest notes that are tried one after the other: no line goes higher than it must."""
+    utmost = max(goal, HIGHEST, over + _WIDEST_STEP if over else 0)
+    first = max(goal, min(floor + _ROOM, utmost)) if not over else goal
+    return sorted({goal, *range(first, utmost, _HIGHER), utmost})
 
 
 _Way = tuple[float, tuple[Pair, ...]]
@@ -67,7 +76,7 @@ def _ways(
     ways: list[_Way] = [(0.0, ())]
     for number, (chord, begins) in enumerate(steps):
         above = over - _WIDEST_STEP * (len(steps) - 1 - number)
-        options = [pair for pair in _options(chord, held, floor=floor) if above < pair[1] <= highest]
+        options = [pair for pair in _options(chord, held, floor=floor, highest=highest) if above < pair[1]]
         ways = sorted(
             (price + _price(way, pair, chord, new=begins and number > 0), (*way, pair))
             for price, way in ways
@@ -77,8 +86,8 @@ def _ways(
     return ways
 
 
-def _options(chord: Chord, held: tuple[int, ...], *, floor: int) -> Iterator[Pair]:
-    ladder = rungs(members(chord), floor, HIGHEST)
+def _options(chord: Chord, held: tuple[int, ...], *, floor: int, highest: int) -> Iterator[Pair]:
+    ladder = rungs(members(chord), floor, highest)
     free = chord.root.pitch_class if chord.is_dominant else None
     for high in ladder:
         for low in ladder:
