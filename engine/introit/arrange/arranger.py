@@ -37,6 +37,9 @@ from introit.units import TICKS_PER_QUARTER
 
 __all__ = ["ArrangeError", "arrange", "feel_of", "perform", "ready", "symbol_of"]
 
+MOST_PEAKS = 3
+"""How often a peak is asked for: where a chord cannot rise to it, the others are asked to stay lower yet."""
+
 
 def arrange(plan: Plan, library: Library, *, stage: Stage | None = None, seed: int = 0) -> Score:
     """Writes the notes of a plan.
@@ -84,8 +87,12 @@ def _voicings(scene: Scene, melody: Sequence[ScoreNote], strokes: Sequence[Strok
     asked = wishes(scene, melody, strokes)
     hits = _hits(scene, strokes, melody)
     found = voice(scene, asked, hits=hits)
-    peaked = None if melody else with_a_peak(scene, asked, found, strokes)
-    return found if peaked is None else voice(scene, peaked, hits=hits)
+    for _ in range(0 if melody else MOST_PEAKS):
+        peaked = with_a_peak(scene, asked, found, strokes)
+        if peaked is None:
+            break
+        found = voice(scene, peaked, hits=hits)
+    return found
 
 
 def _hits(scene: Scene, strokes: Sequence[Stroke], melody: Sequence[ScoreNote]) -> Counter[int]:
