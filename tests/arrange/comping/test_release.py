@@ -45,19 +45,27 @@ def test_one_more_is_asked_for_than_the_share_where_both_can_have_it(hits: int, 
 
 
 def test_a_hit_is_held_for_a_dotted_quarter_and_in_three_for_a_quarter() -> None:
-    hits = [Hit(number * 3 * EIGHTH, BEAT, 3 * EIGHTH, fixed=False) for number in range(4)]
+    hits = [Hit(number * 3 * EIGHTH, BEAT, 3 * EIGHTH, 3 * EIGHTH, fixed=False) for number in range(4)]
     assert sorted(lengths(hits, slots=8)) == [EIGHTH, EIGHTH, 3 * EIGHTH, 3 * EIGHTH]
     assert sum(length >= BEAT for length in lengths(hits, slots=6)) == 2
 
 
 def test_what_has_a_beat_of_room_is_held_where_nothing_has_more() -> None:
-    hits = [Hit(number * BEAT, EIGHTH, BEAT, fixed=False) for number in range(4)]
+    hits = [Hit(number * BEAT, EIGHTH, BEAT, BEAT, fixed=False) for number in range(4)]
     assert sorted(lengths(hits, slots=8)) == [EIGHTH, EIGHTH, BEAT, BEAT]
 
 
 def test_a_steady_rhythm_is_left_as_it_is() -> None:
-    hits = [Hit(number * BEAT, EIGHTH, BEAT, fixed=True) for number in range(8)]
+    hits = [Hit(number * BEAT, EIGHTH, BEAT, BEAT, fixed=True) for number in range(8)]
     assert lengths(hits, slots=8) == [EIGHTH] * 8
+
+
+def test_what_may_be_cut_is_held_but_not_counted_on() -> None:
+    """Of eight hits with room, four may be cut: the other four are the held ones."""
+    rooms, sure = [2 * BEAT] * 8, [EIGHTH, 2 * BEAT] * 4
+    assert balanced(rooms, [2 * BEAT] * 8, sure=sure) == [EIGHTH, 2 * BEAT] * 4
+    assert balanced(rooms, [EIGHTH] * 8, sure=sure) == [EIGHTH, 2 * BEAT] * 4
+    assert balanced(rooms, [EIGHTH] * 8, sure=[EIGHTH] * 8).count(2 * BEAT) == wanted(8)
 
 
 def scene_of(make: Any, seed: int = 1, **fields: Any) -> Scene:

@@ -40,6 +40,7 @@ class Shape(NamedTuple):
         closed: slots in which nothing may be struck.
         setup: slots of which the bar's last hit takes one; empty where it is free.
         may_push: whether chords are pushed at all.
+        one_pair_of_hands: whether who comps plays the melody too, and may have to leave the grip for it.
     """
 
     slots: int
@@ -52,6 +53,7 @@ class Shape(NamedTuple):
     closed: int
     setup: tuple[int, ...]
     may_push: bool
+    one_pair_of_hands: bool = False
 
 
 class Option(NamedTuple):
@@ -229,7 +231,8 @@ def _holds(cells: tuple[Cell, ...], shape: Shape) -> int:
         following = cells[index + 1].slot if index + 1 < len(cells) else shape.slots
         ends = [chord for chord in (*shape.chords, NEVER) if chord > cell.slot]
         end = ends[min(1, len(ends) - 1)] if cell.push else ends[0]
-        closed = [slot for slot in range(cell.slot + 1, shape.slots) if shape.closed >> slot & 1]
+        kept_clear = shape.closed | (shape.onsets if shape.one_pair_of_hands else 0)
+        closed = [slot for slot in range(cell.slot + 1, shape.slots) if kept_clear >> slot & 1]
         sets_up = cell.slot in shape.setup and index == len(cells) - 1
         count += min(following, end, *closed) - cell.slot >= least and not sets_up
     return count

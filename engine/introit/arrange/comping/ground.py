@@ -107,6 +107,7 @@ def shapes(
                 closed=closed >> first & full | (setup and bar == last) << slots - 1,
                 setup=(slots - 3, slots - 2) if setup and bar == last else (),
                 may_push=may_push,
+                one_pair_of_hands=scene.seats.one_pair_of_hands,
             )
         )
     return found

@@ -21,12 +21,14 @@ class Hit(NamedTuple):
         onset: tick.
         wished: ticks that its rhythm would have it sound.
         room: ticks until the next hit, the end of its chord, or the motif's next note.
+        sure: of these, the ticks that nothing can take from it.
         fixed: whether its rhythm must be kept as it is.
     """
 
     onset: int
     wished: int
     room: int
+    sure: int
     fixed: bool
 
 
@@ -61,40 +63,52 @@ def lengths(hits: Sequence[Hit], *, slots: int, rings: bool = False) -> list[int
             found[index] = held if hits[index].room >= held else SHORT
     if rings:
         return found
-    kept = balanced([hits[index].room for index in loose], [found[index] for index in loose], slots=slots)
+    rooms, sure = [hits[index].room for index in loose], [hits[index].sure for index in loose]
+    kept = balanced(rooms, [found[index] for index in loose], sure=sure, slots=slots)
     for index, length in zip(loose, kept, strict=True):
         found[index] = length
     return found
 
 
-def balanced(rooms: Sequence[int], wished: Sequence[int], *, slots: int = 8) -> list[int]:
+def balanced(
+    rooms: Sequence[int], wished: Sequence[int], *, sure: Sequence[int] | None = None, slots: int = 8
+) -> list[int]:
     """Ticks that hits sound: as wished, but for those that are held on or shortened for the shares' sake.
 
     Args:
         rooms: for each hit, ticks that it can sound at most.
         wished: for each hit, ticks that it would sound.
+        sure: for each hit, ticks of its room that nothing can take from it; all of them when left out.
         slots: eighths in a bar.
     """
     found = list(wished)
     held = held_slots(slots) * EIGHTH
-    for least in (held, LEAST_HELD):
-        _hold_on(rooms, found, least=least, most=held)
-    _shorten(rooms, found)
+    safe = rooms if sure is None else sure
+    for limits in (safe, rooms):
+        for least in (held, LEAST_HELD):
+            _hold_on(rooms, found, limits, least=least, most=held)
+    _shorten(found, safe)
     return found
 
 
-def _hold_on(rooms: Sequence[int], found: list[int], *, least: int, most: int) -> None:
-    """Holds on to the hits with most room, so many ticks or more, until enough are held."""
-    short = [index for index, length in enumerate(found) if length < least <= rooms[index]]
-    missing = wanted(len(found)) - sum(length >= LEAST_HELD for length in found)
-    for index in sorted(short, key=lambda index: -rooms[index])[: max(0, missing)]:
+def _held(found: Sequence[int], limits: Sequence[int]) -> int:
+    """How many are held within limits."""
+    return sum(min(pair) >= LEAST_HELD for pair in zip(found, limits, strict=True))
+
+
+def _hold_on(rooms: Sequence[int], found: list[int], limits: Sequence[int], *, least: int, most: int) -> None:
+    """Holds on to the hits with most room within limits, so many ticks or more, until enough are held."""
+    short = [index for index, length in enumerate(found) if length < least <= limits[index]]
+    missing = wanted(len(found)) - _held(found, limits)
+    for index in sorted(short, key=lambda index: -limits[index])[: max(0, missing)]:
         found[index] = rooms[index] if rooms[index] < 2 * most else most
 
 
-def _shorten(rooms: Sequence[int], found: list[int]) -> None:
+def _shorten(found: list[int], sure: Sequence[int]) -> None:
     """Shortens the hits with least room until enough are short, as long as enough stay held."""
-    held = [index for index, length in enumerate(found) if length > SHORT]
+    longer = [index for index, length in enumerate(found) if length > SHORT]
     asked = wanted(len(found))
-    missing = min(asked - (len(found) - len(held)), len(held) - asked)
-    for index in sorted(held, key=lambda index: rooms[index])[: max(0, missing)]:
+    spare = len(longer) - min(asked, _held(found, sure))
+    missing = min(asked - (len(found) - len(longer)), spare)
+    for index in sorted(longer, key=lambda index: sure[index])[: max(0, missing)]:
         found[index] = SHORT

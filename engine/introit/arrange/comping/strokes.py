@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -64,7 +65,8 @@ def comp_strokes(
     tasks = _tasks(scene, rhythms, melody, motif=motif, may_push=pushes[1] > 0)
     variant = scene.dice("comping").randrange(VARIANTS)
     bars = comped(tasks, pushes=pushes, variant=variant)
-    return _sounded(scene, tasks, bars, motif, rings=pushes[1] == 0)
+    left = [note.onset for note in melody] if scene.seats.one_pair_of_hands else []
+    return _sounded(scene, tasks, bars, motif, rings=pushes[1] == 0, left=sorted(left))
 
 
 def _tasks(
@@ -100,9 +102,18 @@ def _rhythm(scene: Scene, rhythms: Sequence[CompingRhythm], passage: int, bar: i
 
 
 def _sounded(
-    scene: Scene, tasks: Sequence[Task], bars: Sequence[Sequence[Cell]], motif: Motif, *, rings: bool
+    scene: Scene,
+    tasks: Sequence[Task],
+    bars: Sequence[Sequence[Cell]],
+    motif: Motif,
+    *,
+    rings: bool,
+    left: Sequence[int],
 ) -> tuple[Stroke, ...]:
-    """The cells as strokes, each with the unit that it sounds and a length that has room."""
+    """The cells as strokes, each with the unit that it sounds and a length that has room.
+
+    At the ticks of `left`, in order, the hand may have to leave the grip.
+    """
     plan = scene.plan
     cells = [
         (bar * plan.bar_ticks + cell.slot * EIGHTH, cell, bool(task.vocabulary and task.vocabulary.steady))
@@ -118,7 +129,8 @@ def _sounded(
         end = min(after, _end(scene, unit, motif.next_start(onset)))
         sets_up = onset >= last and not rings  # short, then air before the head
         room = min(end - onset, SHORT) if sets_up else end - onset
-        hits.append(Hit(onset, cell.length, room, steady))
+        leaves = left[bisect_right(left, onset) :][:1]
+        hits.append(Hit(onset, cell.length, room, min([room, *(tick - onset for tick in leaves)]), steady))
     found = lengths(hits, slots=plan.meter.beats * 2, rings=rings)
     return tuple(
         Stroke(hit.onset, hit.onset + length, unit, cell.accent or bool(motif.spans))
