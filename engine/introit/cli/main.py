@@ -29,6 +29,7 @@ _COMMANDS = {
     "feels": "listings",
     "check": "check",
     "ports": "ports",
+    "bind": "bind",
 }
 """Sub-command -> module under `cli.commands` whose attribute of the same name it is."""
 

@@ -1,0 +1,99 @@
+"""A rig's file: found by id or path, and rewritten with a foot-switch of its own."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from introit.errors import ContentError, IntroitError, Problem, UsageError, did_you_mean
+from introit.export.atomic import write_atomically
+from introit.library.content import content_roots, program_root, user_root
+from introit.library.loader import ENDINGS, read_file
+from introit.library.model import Library
+from introit.library.rig_editing import Value, edited_rig
+from introit.library.shelf import FOLDERS
+from introit.library.stage import Rig
+
+
+@dataclass(frozen=True, slots=True)
+class RigFile:
+    """A file and the rig it describes.
+
+    Attributes:
+        path: where it lies.
+        rig: what it says.
+        library: what it was read against.
+    """
+
+    path: Path
+    rig: Rig
+    library: Library
+
+    @classmethod
+    def named(cls, name: str, library: Library) -> RigFile:
+        """The file of a rig, by id (the user's own before the program's) or by path.
+
+        Raises:
+            UsageError: when there is none.
+            ContentError: when the file has mistakes.
+        """
+        there = [
+            path
+            for root in reversed(content_roots())
+            for ending in ENDINGS
+            if (path := root / FOLDERS["rig"] / f"{name}{ending}").is_file()
+        ]
+        if not there and Path(name).is_file():
+            there = [Path(name)]
+        if not there:
+            hint = did_you_mean(name, library.rigs) or f"Rigs: {', '.join(library.rigs) or 'none'}."
+            raise UsageError(f"no rig {name!r}. {hint}")
+        thing, problems = read_file(there[0], library)
+        if problems:
+            raise ContentError(problems)
+        if not isinstance(thing, Rig):
+            raise UsageError(f"{there[0]} holds no rig but {type(thing).__name__.lower()}")
+        return cls(there[0], thing, library)
+
+    def rewritten(
+        self, foot_switch: Mapping[str, Value], ports: Mapping[str, Mapping[str, Value]]
+    ) -> RigFile:
+        """Puts keys into the file; one that comes with the program is copied into the user's folder first.
+
+        The new text is read by the loader before anything is written; a file is replaced whole or not at all.
+
+        Raises:
+            ContentError: if the rig would have mistakes.
+            IntroitError: if the file cannot be written.
+        """
+        text = self.path.read_bytes().decode("utf-8-sig")
+        data = edited_rig(text, foot_switch, ports=ports).encode()
+        rig = self._checked(data)
+        path = self.path
+        if path.resolve().is_relative_to(program_root().resolve() / FOLDERS["rig"]):
+            path = user_root() / FOLDERS["rig"] / path.name
+            _make_folder(path.parent)
+        write_atomically(path, data)
+        return RigFile(path, rig, self.library)
+
+    def _checked(self, data: bytes) -> Rig:
+        with tempfile.TemporaryDirectory() as folder:
+            trial = Path(folder, "rigs", self.path.name)
+            trial.parent.mkdir()
+            trial.write_bytes(data)
+            thing, problems = read_file(trial, self.library)
+        if isinstance(thing, Rig):
+            return thing
+        name = str(self.path)
+        raise ContentError(
+            [Problem(name, one.line, one.column, one.code, one.message, one.hint) for one in problems]
+        )
+
+
+def _make_folder(folder: Path) -> None:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise IntroitError(f"{folder} cannot be made: {error.strerror or error}") from error
