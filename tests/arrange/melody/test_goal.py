@@ -7,14 +7,16 @@ from typing import Any
 
 import pytest
 
-from introit.arrange.line_up import Stage
+from introit.arrange.arranger import arrange
+from introit.arrange.line_up import LineUp, Stage
 from introit.arrange.melody import melody_limit, write_melody
 from introit.arrange.plan import plan_intro
 from introit.arrange.scene import Scene, set_scene
-from introit.arrange.score import ScoreNote
+from introit.arrange.score import COMP, MELODY, ScoreNote
 from introit.errors import NotationError
-from introit.library.model import Melody, Passage
+from introit.library.model import Library, Melody, Passage
 from introit.theory.key import Mode, keys
+from introit.theory.meter import Meter
 
 HARMONY = {
     Mode.MAJOR: "Imaj9 VI7 | ii9 V13 | iii7 VI7 | ii9 V7",
@@ -67,15 +69,49 @@ def test_every_shipped_intro_leads_to_it(melodies: Any) -> None:
     assert count > 150
 
 
-def test_a_texture_that_sings_at_the_end_has_no_line_beside_it(make: Any) -> None:
-    """The texture has the melody there, so that the line ends before it and leads nowhere."""
-    passages = (Passage(1, "block"), Passage(3, "two-hand"))
-    intro = make.intro(make.form(HARMONY[Mode.MAJOR]), passages=passages)
-    for first_note in ("5", None):
-        tune = make.tune("Ab", first_note=first_note)
-        notes = write_melody(set_scene(plan_intro(intro, tune, tune.key), Stage(), seed=0))
-        assert notes
-        assert max(note.onset for note in notes) < 2 * 3840
+SINGING = ("two-hand", "harmonised arpeggio", "call and response")
+
+
+def test_a_texture_that_sings_at_the_end_has_no_line_beside_it_but_the_way_there(make: Any) -> None:
+    """The texture has the melody there, so that the line ends before it; its last bar is left to the way."""
+    for texture in SINGING:
+        passages = (Passage(1, "block"), Passage(3, texture))
+        intro = make.intro(make.form(HARMONY[Mode.MAJOR]), passages=passages)
+        for first_note in ("5", None):
+            tune = make.tune("Ab", first_note=first_note)
+            scene = set_scene(plan_intro(intro, tune, tune.key), Stage(), seed=0)
+            notes = write_melody(scene)
+            line = notes if first_note is None else notes[:-2]
+            assert max(note.onset for note in line) < 2 * 3840
+            if first_note:
+                led_to(scene, notes, first_note, "0")
+
+
+@pytest.mark.parametrize("texture", SINGING)
+@pytest.mark.parametrize("meter", ["3/4", "4/4", "5/4"])
+def test_what_a_texture_sings_is_led_on_to_it(make: Any, shipped: Library, texture: str, meter: str) -> None:
+    """A beat of rest before it, the comp a third under it, and the last bar's chord is heard all the same."""
+    feel = {"3/4": "jazz-waltz", "4/4": "medium-swing", "5/4": "five-four-swing"}[meter]
+    passages, melody = (Passage(1, texture),), Melody("none")
+    for key, pickup, line_up in (
+        ("Ab", "0", LineUp.WITH_KEYS),
+        ("D", "1", LineUp.WITH_BASS),
+        ("F", "0", LineUp.SOLO_GUITAR),
+    ):
+        tune = make.tune(
+            key, meter=Meter.from_text(meter), feel=feel, first_note="3", pickup=Fraction(pickup)
+        )
+        intro = make.intro(make.form("ii9 | V13 | Imaj9 vi9 | ii9 V13"), passages=passages, melody=melody)
+        score = arrange(plan_intro(intro, tune, tune.key), shipped, stage=Stage(line_up))
+        sung = sorted(note for note in score.notes if note.part == MELODY)
+        led_to(score.scene, sung, "3", pickup)
+        way = sung[-2:]
+        assert way[0].onset - sung[-3].end >= 960
+        comp = [note for note in score.notes if note.part == COMP and note.onset < way[-1].end]
+        over = [note for note in comp if note.end > way[0].onset]
+        assert all(note.pitch <= min(one.pitch for one in way) for note in over)
+        last_bar = score.plan.head_tick - score.plan.bar_ticks
+        assert any(note.onset >= last_bar for note in comp)
 
 
 def test_a_motif_hands_over_to_it(melodies: Any) -> None:

@@ -9,8 +9,6 @@ from introit.units import TICKS_PER_QUARTER
 
 CLEAR = 2 * TICKS_PER_QUARTER
 """The tune's first note is not sounded so long before it comes: it would be doubled, and spent."""
-BREATH = 5 * TICKS_PER_QUARTER // 2
-"""What was sung before ends so long before the tune's first note: a beat before the notes that lead to it."""
 
 
 class Goal(NamedTuple):

@@ -13,9 +13,9 @@ import numpy as np
 
 from introit.arrange.melody.ending import goal_of
 from introit.arrange.melody.palette import Palette, palette_of
-from introit.arrange.melody.phrases import PEAK
+from introit.arrange.melody.phrases import HALF_BEAT, PEAK
 from introit.arrange.melody.register import Register, register_of
-from introit.arrange.melody.slots import Duty, Slot, line_slots
+from introit.arrange.melody.slots import Duty, Slot, lead_in_slots, line_slots
 from introit.arrange.melody.way import NEVER, Prices, Way, cheapest_way
 from introit.arrange.plan import Plan
 from introit.arrange.scene import Scene
@@ -50,6 +50,13 @@ class Peak(NamedTuple):
 def line_notes(scene: Scene) -> list[ScoreNote]:
     """A singing line of guide tones and tensions, by step where it can; the same for every seed."""
     return sung(scene, line_slots(scene))
+
+
+def lead_in(scene: Scene, notes: Sequence[ScoreNote] = ()) -> list[ScoreNote]:
+    """The way to the tune's first note where that is named, after the notes of a melody if there are any."""
+    free = notes[-1].end + HALF_BEAT if notes else 0
+    after = notes[-1].pitch if notes else None
+    return sung(scene, lead_in_slots(scene, free), peak=False, after=after)
 
 
 def sung(

@@ -6,18 +6,19 @@ from collections.abc import Iterator, Sequence
 from itertools import pairwise
 from typing import NamedTuple
 
-from introit.arrange.melody.ending import BREATH, goal_of, melody_limit
+from introit.arrange.melody.ending import goal_of, melody_limit
 from introit.arrange.melody.fit import Note, Saying, changed, fitted, misfit, shifted
-from introit.arrange.melody.line import sung
+from introit.arrange.melody.line import lead_in
 from introit.arrange.melody.palette import palette_of
 from introit.arrange.melody.phrases import HALF_BEAT
 from introit.arrange.melody.register import Register, motif_register, register_of
-from introit.arrange.melody.slots import chord_under, lead_in_slots, sounds_on_strong_beat
+from introit.arrange.melody.slots import chord_under, sounds_on_strong_beat
 from introit.arrange.melody.tones import nominals
 from introit.arrange.plan import Plan
 from introit.arrange.scene import Scene
 from introit.arrange.score import MELODY, ScoreNote
 from introit.arrange.textures import silences_motif
+from introit.arrange.textures.room import BREATH
 from introit.library.model import MotifNote
 from introit.units import ticks
 
@@ -59,7 +60,7 @@ def motif_notes(scene: Scene) -> list[ScoreNote]:
         for group, pitches in zip(sayings, _pitches(scene, sayings), strict=True)
         for note in _written(scene.plan, group, pitches)
     ]
-    return [*notes, *_lead_in(scene, notes)]
+    return [*notes, *lead_in(scene, notes)]
 
 
 def motif_starts(plan: Plan) -> list[int]:
@@ -229,9 +230,3 @@ def _written(plan: Plan, group: Sequence[Sounded], pitches: Sequence[int]) -> li
         )
         for one, pitch in zip(group, pitches, strict=True)
     ]
-
-
-def _lead_in(scene: Scene, notes: Sequence[ScoreNote]) -> list[ScoreNote]:
-    free = notes[-1].end + HALF_BEAT if notes else 0
-    after = notes[-1].pitch if notes else None
-    return sung(scene, lead_in_slots(scene, free), peak=False, after=after)

@@ -6,11 +6,12 @@ from collections.abc import Iterable
 from enum import IntEnum
 from typing import NamedTuple
 
-from introit.arrange.melody.ending import BREATH, CLEAR, Goal, goal_of, melody_limit
+from introit.arrange.melody.ending import CLEAR, Goal, goal_of, melody_limit
 from introit.arrange.melody.phrases import HALF_BEAT, STRONG_BEATS, chosen_phrases
 from introit.arrange.plan import Plan
 from introit.arrange.scene import Scene
 from introit.arrange.textures import TEXTURES
+from introit.arrange.textures.room import BREATH, LEAD_IN
 from introit.units import TICKS_PER_QUARTER
 
 
@@ -61,18 +62,21 @@ class Span(NamedTuple):
 
 MOST_SOUND = 0.65
 """The part of the time that a melody sounds, at most. Common practice, no source."""
-_LEAD_IN = ((3 * HALF_BEAT, 2 * HALF_BEAT, True), (2 * HALF_BEAT, 0, False))
+_LEAD_IN = ((LEAD_IN, 2 * HALF_BEAT, True), (2 * HALF_BEAT, 0, False))
 """The two notes before the tune's first one: ticks before it of onset and end; the last goes over into it."""
 
 
 def line_slots(scene: Scene) -> list[Slot]:
-    """The line's notes before their pitches, in order; none where a texture sings for itself."""
+    """The line's notes before their pitches, in order.
+
+    Where a texture sings for itself there are none, but for those that lead to the tune's first note.
+    """
     plan = scene.plan
-    spans = _spans(plan, melody_limit(plan))
+    spans = _not_in_singing(scene, _spans(plan, melody_limit(plan)))
     goal = goal_of(plan)
     if goal is not None:
         spans = _airy([*_ending_by(spans, goal.tick - BREATH), *_lead_in(goal, 0)], plan.head_tick)
-    return _slots(plan, _without_loose_ends(_not_in_singing(scene, spans)), goal)
+    return _slots(plan, _without_loose_ends(spans), goal)
 
 
 def lead_in_slots(scene: Scene, free_from: int) -> list[Slot]:
@@ -80,7 +84,7 @@ def lead_in_slots(scene: Scene, free_from: int) -> list[Slot]:
     goal = goal_of(scene.plan)
     if goal is None:
         return []
-    return _slots(scene.plan, _not_in_singing(scene, _lead_in(goal, free_from)), goal)
+    return _slots(scene.plan, _lead_in(goal, free_from), goal)
 
 
 def chord_under(plan: Plan, onset: int, end: int) -> int:

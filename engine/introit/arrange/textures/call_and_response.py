@@ -12,7 +12,7 @@ from introit.arrange.score import MELODY, ScoreNote
 from introit.arrange.textures.answers import answered
 from introit.arrange.textures.calls import HIGHEST, call_on
 from introit.arrange.textures.cells import Cell, cells_of, shape_of
-from introit.arrange.textures.crown import Crown, crown_over, crowned, tops_of_comp
+from introit.arrange.textures.crown import Crown, crown_over, crowned, tops_beside
 from introit.arrange.textures.neck import Held, walked
 from introit.arrange.textures.room import (
     BEAT,
@@ -90,7 +90,7 @@ def _pitches_of(work: Work, calling: Sequence[_Call]) -> list[tuple[int, ...]]:
         found.append(pitches)
     if peak >= 0:
         call = calling[peak]
-        over = max([*tops_of_comp(work), *(max(pitches) for pitches in found if pitches)])
+        over = max([*tops_beside(work), *(max(pitches) for pitches in found if pitches)])
         before = next((pitches[0] for pitches in reversed(found[:peak]) if pitches), 0)
         crown = crown_over(work.scene, call.onsets, over)
         found[peak] = _figure(work, call, after=before, crown=crown) or _figure(work, call, after=before)

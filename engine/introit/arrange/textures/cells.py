@@ -8,7 +8,7 @@ from typing import NamedTuple
 from introit.arrange.plan import Plan
 from introit.arrange.scene import Scene
 from introit.arrange.textures.calls import times_of_call
-from introit.arrange.textures.room import BEAT, FAST, bars_of, quiet_from
+from introit.arrange.textures.room import BEAT, BREATH, FAST, bars_of, led_from, quiet_from
 from introit.arrange.textures.texture import Work
 
 _FEWEST_NOTES = 3
@@ -85,7 +85,8 @@ def _may_join(work: Work, following: int) -> bool:
 
 def _gap_after_motif(work: Work, start: int, end: int) -> int:
     """Where the motif's notes that sound in a stretch end; the stretch's start where it rests."""
-    ends = [min(note.end, end) for note in work.melody if note.onset < end and start < note.end]
+    until = min(end, led_from(work.scene.plan))
+    ends = [min(note.end, end) for note in work.melody if note.onset < until and start < note.end]
     return max(ends, default=start)
 
 
@@ -120,6 +121,8 @@ def _at_the_end(plan: Plan, times: tuple[int, ...], *, alone: bool) -> tuple[int
     """
     last_bar = plan.head_tick - plan.bar_ticks
     out = min(quiet_from(plan), last_bar + (plan.meter.beats // 2 if alone else 1) * BEAT)
+    if plan.tune.first_note is not None:
+        out = min(out, plan.pickup_tick - BREATH)
     within = tuple(time for time in times if time <= out)
     if not alone and len(within) < len(times):
         within = (*(time for time in within if time < out), out)

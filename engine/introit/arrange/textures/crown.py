@@ -73,6 +73,6 @@ def places_in(plan: Plan, onsets: Iterable[int]) -> tuple[bool, ...]:
     return tuple(plan.bars >= FEWEST_BARS and first <= onset <= last for onset in onsets)
 
 
-def tops_of_comp(work: Work) -> list[int]:
-    """The highest pitch of each voicing that the comp may sound."""
-    return [voicing.top for voicing in work.voicings]
+def tops_beside(work: Work) -> list[int]:
+    """The highest pitch of each voicing that the comp may sound, and the melody of the whole intro."""
+    return [*(voicing.top for voicing in work.voicings), *(note.pitch for note in work.melody)]

@@ -12,7 +12,7 @@ from introit.arrange.scene import Scene
 from introit.arrange.score import COMP, MELODY, ScoreNote
 from introit.arrange.shifting import REST
 from introit.arrange.textures.arpeggio_runs import HIGHEST, Run, run_of
-from introit.arrange.textures.crown import Crown, crown_over, crowned, places_in, tops_of_comp
+from introit.arrange.textures.crown import Crown, crown_over, crowned, places_in, tops_beside
 from introit.arrange.textures.held_runs import Struck, held_runs
 from introit.arrange.textures.neck import Held
 from introit.arrange.textures.room import (
@@ -25,6 +25,7 @@ from introit.arrange.textures.room import (
     bars_of,
     clear_of_bass,
     is_last_bar,
+    led_from,
     on_guitar,
     quiet_from,
     reach_of,
@@ -113,7 +114,8 @@ def _landing(work: Work, one: _Running) -> Span | tuple[()]:
     start = work.scene.units[one.unit].end
     if start >= work.passage.end:
         return ()
-    end = min(start + _LANDING, work.scene.units[one.unit + 1].end, quiet_from(work.scene.plan))
+    out = min(quiet_from(work.scene.plan), led_from(work.scene.plan) - BEAT)
+    end = min(start + _LANDING, work.scene.units[one.unit + 1].end, out)
     return (start, end) if start < end else ()
 
 
@@ -130,7 +132,7 @@ def _runs(work: Work, running: Sequence[_Running]) -> list[Run]:
         found[number] = _run(work, one, after=after)
         after = found[number].line[-1]
     if peak >= 0:
-        over = max([*tops_of_comp(work), *(pitch for run in found.values() for pitch in run.line)])
+        over = max([*tops_beside(work), *(pitch for run in found.values() for pitch in run.line)])
         before_it = running[peak - 1] if peak else None
         sure = [_sure(work, running[peak], times[peak], before=before_it)] if on_guitar(work) else []
         for places in (*sure, ()):

@@ -25,6 +25,11 @@ CLEAR_FLOOR = 53
 BELOW_PEAK = 2
 """Semitones that a line keeps under the one that has the intro's highest note, at least."""
 
+LEAD_IN = 3 * EIGHTH
+"""Ticks before the tune's first note at which a melody begins to lead to it."""
+BREATH = LEAD_IN + BEAT
+"""What was sung before ends so long before that note: a beat before the notes that lead to it."""
+
 Span = tuple[int, int]
 """Ticks of an onset and of an end."""
 
@@ -32,6 +37,11 @@ Span = tuple[int, int]
 def quiet_from(plan: Plan) -> int:
     """Tick from which the tune's pickup wants the room; the head's downbeat where it has none."""
     return plan.pickup_tick
+
+
+def led_from(plan: Plan) -> int:
+    """Tick from which the melody leads to the tune's first note; past the head's where none is named."""
+    return plan.head_tick + BEAT if plan.tune.first_note is None else plan.pickup_tick - LEAD_IN
 
 
 def bars_of(work: Work) -> list[list[int]]:

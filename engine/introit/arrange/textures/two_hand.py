@@ -10,7 +10,7 @@ from random import Random
 from introit.arrange.scene import Scene
 from introit.arrange.score import BASS, COMP, MELODY, ScoreNote
 from introit.arrange.textures.bass_answer import CENTRE, LOWEST, answer_into, root_under
-from introit.arrange.textures.crown import crowned, tops_of_comp
+from introit.arrange.textures.crown import crowned, tops_beside
 from introit.arrange.textures.gestures import Gesture, gestures_of
 from introit.arrange.textures.members import guides
 from introit.arrange.textures.neck import Held, walked
@@ -153,7 +153,7 @@ class _Hands:
         """The pairs of each gesture's line; of the one with the intro's highest note, over all the others."""
         sung = [gesture for gesture in gestures if gesture.line]
         peak = crowned(self.work.scene, [gesture.line[-1:] for gesture in sung])
-        over = max(tops_of_comp(self.work))
+        over = max(tops_beside(self.work))
         for number, gesture in enumerate(sung):
             if number != peak:
                 pairs = self.lines[gesture.start] = self._pairs(gesture)
