@@ -27,7 +27,8 @@ from introit.arrange.shelf import feel_of, first_fitting
 from introit.arrange.suggest import rank
 from introit.arrange.textures import TEXTURES, Work
 from introit.arrange.textures.cells import cells_of
-from introit.arrange.voicing import Voicing, voice
+from introit.arrange.textures.inner_line import tops_of_lines
+from introit.arrange.voicing import Voicing, Wish, voice
 from introit.arrange.wishes import wishes
 from introit.errors import did_you_mean
 from introit.library.model import BassManner, CompingRhythm, Feel, Intro, Library, Tune
@@ -87,12 +88,34 @@ def _voicings(scene: Scene, melody: Sequence[ScoreNote], strokes: Sequence[Strok
     asked = wishes(scene, melody, strokes)
     hits = _hits(scene, strokes, melody)
     found = voice(scene, asked, hits=hits)
+    known = _with_tops_of_lines(scene, asked, found, melody)
+    if known is not None:
+        return voice(scene, known, hits=hits)
     for _ in range(0 if melody else MOST_PEAKS):
         peaked = with_a_peak(scene, asked, found, strokes)
         if peaked is None:
             break
         found = voice(scene, peaked, hits=hits)
     return found
+
+
+def _with_tops_of_lines(
+    scene: Scene, asked: Sequence[Wish], found: tuple[Voicing, ...], melody: Sequence[ScoreNote]
+) -> list[Wish] | None:
+    """Wishes that know the tops of the grips that inner lines will bring, so that the others go with them.
+
+    None where there is no such line, or all of its tops are those found.
+    """
+    tops: dict[int, int] = {}
+    for passage in scene.passages:
+        if passage.texture == "inner line":
+            tops |= tops_of_lines(Work(scene, passage, found, (), tuple(melody)))
+    if all(found[unit].top == top for unit, top in tops.items()):
+        return None
+    return [
+        wish._replace(top=frozenset({tops[unit] % 12}), lowest_top=tops[unit]) if unit in tops else wish
+        for unit, wish in enumerate(asked)
+    ]
 
 
 def _hits(scene: Scene, strokes: Sequence[Stroke], melody: Sequence[ScoreNote]) -> Counter[int]:

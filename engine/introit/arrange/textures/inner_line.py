@@ -78,6 +78,11 @@ class InnerLine:
         return [note for unit, part in _parts(work) for note in _written(work, unit, part)]
 
 
+def tops_of_lines(work: Work) -> dict[int, int]:
+    """For each unit with a grip of the line's own, the MIDI note of its top."""
+    return {unit: part.top for unit, part in _parts(work) if part is not None}
+
+
 def _parts(work: Work) -> list[tuple[int, _Part | None]]:
     """What each unit plays; None for the voicing as it was found, held."""
     parts: list[tuple[int, _Part | None]] = []

@@ -34,7 +34,7 @@ the hand may change some. Repeats are steps."""
 LEAP_AGAIN = 3.0
 BARS_OF_A_LEAP = 4
 TENSER_THAN_LAST = 3.0
-RICH, TOO_PLAIN = 2, 2.0
+RICH, TOO_PLAIN = 2, 3.0
 """So many tensions the last dominant has where it can, for a texture may sound as many that are not known
 here; and what each costs that it has not."""
 BROKEN, NEARLY, UNHELD = 2, 1, 100
