@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
-from introit.arrange.bass.material import HIGHEST, LOWEST
+from introit.arrange.bass.material import LOWEST
 from introit.arrange.bass.under import too_near
 from introit.arrange.plan import Plan
 from introit.arrange.score import COMP, PEDAL, ScoreNote
@@ -13,6 +13,8 @@ from introit.units import TICKS_PER_QUARTER
 
 _USUAL_LOWEST = 33
 """A1, an open string ([DB1]); lower only where the comp asks for room."""
+_HIGHEST = 50
+"""D3: above it a pedal point is no longer under everything (common practice, no source)."""
 _STRONG_BEATS = {3: (0,), 4: (0, 2), 5: (0, 3)}
 _FAST, _SLOW = 200.0, 72.0
 """Quarter notes a minute; beyond them the note is struck once a bar, and held. Judgement, no source."""
@@ -41,7 +43,7 @@ def pedal_notes(plan: Plan, *, above: Sequence[ScoreNote] = (), distance: int = 
     notes = []
     for onset, end in strikes:
         lifted = low + 12 * _lifts(plan, onset)
-        free = lifted <= HIGHEST and not _near(lifted, (onset, end), above, distance)
+        free = lifted <= _HIGHEST and not _near(lifted, (onset, end), above, distance)
         accent = not onset % plan.bar_ticks
         harmony = plan.chords[plan.at(onset)].onset
         notes.append(ScoreNote(onset, end - onset, harmony, PEDAL, lifted if free else low, accent=accent))
