@@ -12,7 +12,7 @@ from itertools import product
 from typing import NamedTuple
 
 from introit.arrange.score import BASS, COMP, MELODY
-from introit.theory.fingering import Fingering, fingering_of
+from introit.theory.fingering import Fingering
 from introit.theory.fretboard import Fretboard, Place
 from introit.theory.grip import Grip
 from introit.theory.hand import INDEX, LITTLE
@@ -30,6 +30,8 @@ _MOVED, _OTHER_OCTAVE = 0.4, 4.0
 """A note taken from the place that it was given, and a bass note that is put an octave higher or lower."""
 _WIDEST = 6
 """Frets between stopped notes that no hand spans anywhere on a neck."""
+_FINGERED_ANYHOW = 2
+"""Stopped notes up to which other fingers than the easiest are thought of."""
 _EACH_POSITION = 2
 """Ways kept for each position of the hand, where notes may go anywhere."""
 
@@ -149,7 +151,20 @@ class Grips:
             if held is not None:
                 pitches = tuple(self.neck.pitch(*place) for place in places)
                 price = sum(map(_price_of, voices, places, pitches))
-                yield Option(places, pitches, code, strings, _fingered(held), price)
+                yield Option(places, pitches, code, strings, self._fingered(held, code, places), price)
+
+    def _fingered(self, held: Fingering, code: int, places: tuple[Place, ...]) -> tuple[Fingering, ...]:
+        """The ways to finger one or two stopped notes, the least costly first.
+
+        The lower of them may be any finger's, which keeps the hand where it is, or leaves it free for more.
+        """
+        stopped = [place for place in places if place.fret]
+        if not 1 <= len(stopped) == len(held.stops) <= _FINGERED_ANYHOW:
+            return (held,)
+        lower = max(stopped)
+        ways = [self.held_on(code, [lower], [finger]) for finger in range(INDEX, LITTLE + 1)]
+        others = [way for way in ways if way is not None and way.fingers != held.fingers]
+        return (held, *others)
 
     def _sounds(self, places: tuple[Place, ...], *, rolled: bool) -> bool:
         """Whether the hand holds the places and the other hand sounds them."""
@@ -183,15 +198,3 @@ def _price_of(voice: Voice, place: Place, pitch: int) -> float:
 
 def _whole_price(option: Option) -> float:
     return option.price + option.fingerings[0].cost
-
-
-def _fingered(held: Fingering) -> tuple[Fingering, ...]:
-    """The ways to finger it: a single stopped note may be any finger's, which keeps the hand where it is."""
-    if len(held.stops) != 1 or held.stops[0].lowest != held.stops[0].highest:
-        return (held,)
-    stop = held.stops[0]
-    return tuple(
-        fingering_of(held.grip, (stop._replace(finger=finger),), held.cost)
-        for finger in range(INDEX, LITTLE + 1)
-        if stop.fret >= finger
-    )
