@@ -72,7 +72,7 @@ def levels(
     rises = _rises(notes, players)
     found = [level + rise for level, rise in zip(usual, rises, strict=True)]
     for _ in range(_ROUNDS):
-        wide = widened(notes, weights, usual, plan.head_tick)
+        wide = widened(notes, weights, usual, rises=rises, head_tick=plan.head_tick)
         found = [level + rise for level, rise in zip(wide, rises, strict=True)]
         fallen = in_one_arc(notes, found, plan)
         if not any(fallen):

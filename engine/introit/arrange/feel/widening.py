@@ -17,6 +17,14 @@ MOST_WIDENED, MOST_AT_ALL = 2.0, 20.0
 _STEP = 1.05
 
 
+class _Place(NamedTuple):
+    """What makes a note's level."""
+
+    weight: float
+    usual: float
+    rise: float
+
+
 class _Widening(NamedTuple):
     """Differences from a middle, enlarged so many times."""
 
@@ -28,7 +36,12 @@ class _Widening(NamedTuple):
 
 
 def widened(
-    notes: Sequence[ScoreNote], weights: Sequence[float], usual: Sequence[float], head_tick: int
+    notes: Sequence[ScoreNote],
+    weights: Sequence[float],
+    usual: Sequence[float],
+    *,
+    rises: Sequence[float],
+    head_tick: int,
 ) -> list[float]:
     """The level of each note: its usual one and its weight, enlarged where its part's differ too little.
 
@@ -36,27 +49,32 @@ def widened(
         notes: in the order of the weights.
         weights: velocity of each against its usual level.
         usual: velocity about which each note lies; within a part it differs where the player does.
+        rises: what a top voice is raised by, still to be added; the range is there with it and without.
         head_tick: notes from here on, and ornaments, say nothing of a part's range.
     """
-    own: list[list[tuple[float, float]]] = [[] for _ in PARTS]
-    for note, weight, level in zip(notes, weights, usual, strict=True):
+    own: list[list[_Place]] = [[] for _ in PARTS]
+    for note, weight, level, rise in zip(notes, weights, usual, rises, strict=True):
         if note.touch is not Touch.ORNAMENT and note.onset < head_tick:
-            own[note.part].append((weight, level))
+            own[note.part].append(_Place(weight, level, rise))
     wide = [_widening(set(part), MOST_WIDENED if len(part) < ENOUGH else MOST_AT_ALL) for part in own]
     return [
         level + wide[note.part].of(weight) for note, weight, level in zip(notes, weights, usual, strict=True)
     ]
 
 
-def _widening(own: Collection[tuple[float, float]], most: float) -> _Widening:
+def _widening(own: Collection[_Place], most: float) -> _Widening:
     """The least that makes weights about their usual levels cover the range, if any does."""
-    weights = [weight for weight, _ in own]
+    weights = [place.weight for place in own]
     if not weights or min(weights) == max(weights):
         return _Widening()
     middle, factor = (min(weights) + max(weights)) / 2, 1.0
-    while factor < most:
-        reached = [level + (weight - middle) * factor for weight, level in own]
-        if max(reached) - min(reached) >= LEAST_RANGE:
-            break
+    while factor < most and _reach(own, middle, factor) < LEAST_RANGE:
         factor *= _STEP
     return _Widening(middle, factor)
+
+
+def _reach(own: Collection[_Place], middle: float, factor: float) -> float:
+    """From the softest to the loudest, top voices raised or not: the smaller of both."""
+    plain = [place.usual + (place.weight - middle) * factor for place in own]
+    raised = [level + place.rise for level, place in zip(plain, own, strict=True)]
+    return min(max(plain) - min(plain), max(raised) - min(raised))
