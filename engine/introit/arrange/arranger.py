@@ -119,12 +119,17 @@ def _with_tops_of_lines(
 
 
 def _hits(scene: Scene, strokes: Sequence[Stroke], melody: Sequence[ScoreNote]) -> Counter[int]:
-    """How often each unit is struck; once, at least, where the comp answers a call."""
+    """How often each unit is struck; once, at least, where the comp answers a call.
+
+    An answer waits for a chord that comes in its gap, so it sounds the last one; at the end all are said.
+    """
     hits = Counter(stroke.unit for stroke in strokes)
     for passage in scene.passages:
         if passage.texture == "call and response":
             for cell in cells_of(Work(scene, passage, (), (), tuple(melody))):
-                hits.update(range(scene.unit_at(cell.gap), scene.unit_at(cell.end - 1) + 1))
+                last = scene.unit_at(cell.end - 1)
+                ends = cell.end == scene.plan.head_tick
+                hits.update(range(scene.unit_at(cell.gap) if ends else last, last + 1))
     return hits
 
 

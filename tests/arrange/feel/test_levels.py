@@ -57,7 +57,7 @@ def test_every_part_covers_twenty_units(make: Any, scored: Any, part: int, last_
 
 
 def test_the_range_is_there_where_the_softest_note_is_a_top_voice(make: Any, scored: Any) -> None:
-    """One pair of hands: a bass note under the first note of the comp makes a grip of them, and it the top."""
+    """One pair of hands: a bass note under the first note of the comp makes it the top of a grip."""
     comp = [ScoreNote(tick, 960, 0, COMP, 60) for tick in HALVES]
     score = scored(ScoreNote(0, 960, 0, BASS, 40), *comp, line_up=LineUp.SOLO_GUITAR)
     found = levels(score, make.feel, COMP)
