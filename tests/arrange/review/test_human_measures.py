@@ -301,6 +301,12 @@ LEFT_OUT = [
         every_bar(*struck("{0}:1 {0}:3", pitches="E4 B4 G5")),
         {"passages": COMMON_TONE, "harmony": "Imaj7 | Imaj7 | Imaj7 | Imaj7"},
     ),
+    (
+        "plain shell",
+        "a shell with the thumb's root",
+        every_bar(*struck("{0}:1 {0}:3", pitches="E4"), "bass {}:1 4 C3"),
+        {"line_up": "solo guitar", "harmony": "Imaj7 | Imaj7 | Imaj7 | Imaj7"},
+    ),
     ("densest tension", "no dominant", ("comp 1:1 1 E4 D5",), {"harmony": "Imaj7 vi7 | ii7 Imaj7"}),
     ("under the melody", "an arpeggio", ("comp 1:1 2 D4", "melody 1:1 2 E4"), {"passages": ARPEGGIO}),
     ("top voice steps", "an arpeggio", tops(*("E4", "A4") * 5), {"passages": ARPEGGIO}),

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from introit.arrange.review.breach import Breach, pitch_name, plural, share
 from introit.arrange.review.hearing import Hearing, Hit
+from introit.arrange.score import ScoreNote
 from introit.theory.chord import Chord
 
 _PLAIN_FIFTH = 7
@@ -61,11 +62,14 @@ def densest_tension(hearing: Hearing) -> Iterator[Breach]:
 
 
 def plain_shell(hearing: Hearing) -> Iterator[Breach]:
-    """Hits of the comp that have root, third and seventh or sixth alone, at least two of them."""
+    """Hits of the comp that have root, third and seventh or sixth alone, at least two of them.
+
+    In one pair of hands the thumb's note belongs to the grip.
+    """
     bounds, hits = hearing.measures["plain shell"], hearing.hits
     if len(hits) < bounds.judged_from:
         return
-    shells = sum(is_shell(hit, hearing.chord(hit.notes[0])) for hit in hits)
+    shells = sum(is_shell(hit, hearing.chord(hit.notes[0]), _thumb(hearing, hit)) for hit in hits)
     if shells < bounds.least:
         thinnest = min(hits, key=lambda hit: len(hit.notes))
         text = f"{plural(shells, 'hit')} of {len(hits)} a plain shell; {bounds.least:g} at least is wanted"
@@ -84,14 +88,27 @@ def tensions(hit: Hit, chord: Chord) -> int:
     return len({note.pitch % 12 for note in hit.notes} - plain)
 
 
-def is_shell(hit: Hit, chord: Chord) -> bool:
-    """Whether a hit is root and guide tones alone, under the tone on top where one is held through all."""
+def is_shell(hit: Hit, chord: Chord, thumb: Sequence[ScoreNote] = ()) -> bool:
+    """Whether a hit is root and guide tones alone, under the tone on top where one is held through all.
+
+    Args:
+        hit: the hit.
+        chord: the chord that it sounds.
+        thumb: bass notes of the same hands that sound with it; it may be a shell with them or without.
+    """
+    shell = {chord.root.pitch_class, *(tone.pitch_class for tone in chord.guide_tones)}
     grip = hit.notes[:-1] if hit.texture == _HELD_ON_TOP and len(hit.notes) > _PAIR else hit.notes
-    classes = {note.pitch % 12 for note in grip}
-    return len(classes) > 1 and classes <= {
-        chord.root.pitch_class,
-        *(tone.pitch_class for tone in chord.guide_tones),
-    }
+    return any(
+        len(classes) > 1 and classes <= shell
+        for classes in ({note.pitch % 12 for note in notes} for notes in (grip, (*grip, *thumb)))
+    )
+
+
+def _thumb(hearing: Hearing, hit: Hit) -> list[ScoreNote]:
+    """What the thumb sounds with a hit, where one pair of hands plays both."""
+    if not hearing.scene.seats.one_pair_of_hands:
+        return []
+    return [note for note in hearing.low_notes if note.onset <= hit.onset < note.end]
 
 
 RULES = (highest_note, densest_tension, plain_shell)
