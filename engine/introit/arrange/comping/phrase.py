@@ -22,8 +22,8 @@ THIN = 1
 """A bar with at most so many hits leaves air; one in every `PHRASE` does."""
 DENSITY = (1.0, 2.5)
 """Fewest and most hits a bar on the average, in swing. Common practice, no source."""
-SPARE = 1
-"""One hit more than the fewest: a guitar alone may have to leave one out."""
+_LEFT_OUT = 2
+"""Hits that a guitar alone may have to leave out: so many more than the fewest are planned for it."""
 IN_GAPS, ON_MELODY = 0.6, 0.25
 """At least and at most that share of the hits: in the melody's gaps, and on its onsets. Common practice, no
 source."""
@@ -197,7 +197,8 @@ def _bounds(paths: _Paths, tasks: Sequence[Task], *, pushes: tuple[int, int]) ->
     missed += np.maximum(0, paths.clashes - np.floor(ON_MELODY * hits))
     missed += np.maximum(0, _HELD_OF[hits] - paths.holds)
     missed += np.maximum(0, least - paths.pushes) + np.maximum(0, paths.pushes - most)
-    fewest = ceil(DENSITY[0] * bars) + SPARE * (bars > 0)
+    alone = bars > 0 and tasks[0].shape.one_pair_of_hands
+    fewest = ceil(DENSITY[0] * bars) + _LEFT_OUT * alone
     missed += np.maximum(0, fewest - hits) + np.maximum(0, hits - floor(DENSITY[1] * bars))
     price: Numbers = _BROKEN * missed + _NEVER * (paths.tail != 0)
     return price
