@@ -133,6 +133,7 @@ def test_keys_speak_the_language_of_every_switch(name: str) -> None:
     assert gestures(switch, (0, b"h")) == ([press, hold] if name in HELD else [press, press, hold])
     assert gestures(switch, (0, b"h"), (100 * MS, b" ")) == gestures(switch, (0, b"h"))
     assert gestures(switch, (0, b"          ")) == [press]  # held down, or pasted
+    assert gestures(switch, (0, b" "), (10 * MS, b"h")).count(hold) == 1  # two fingers at once
 
 
 def test_two_feet_in_a_row_alternate_on_a_latching_switch() -> None:

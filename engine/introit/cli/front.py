@@ -63,6 +63,10 @@ class Front:
         """Passes something on to the player."""
         self._keeper.send(event)
 
+    def renew(self, answers: Iterator[Ready | Refused]) -> None:
+        """Sends these on, one at a time, in turns with what is arranged ahead."""
+        self._answers.append(answers)
+
     def stop(self, reason: str) -> None:
         """Asks `run` to release everything and return; safe in a signal handler."""
         self._stopping = self._stopping or reason
@@ -161,6 +165,7 @@ class Front:
             self._answers.popleft()
             return
         self._keeper.send(answer)
+        self._answers.rotate(-1)  # the first of each before the second of any
 
     def _take_signals(self) -> dict[int, Any]:
         """SIGINT and SIGTERM (and a closed terminal) end the run in order instead of ending the process.

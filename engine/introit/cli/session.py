@@ -14,15 +14,20 @@ from introit.cli.hints import hints
 from introit.cli.keyboard import Keyboard
 from introit.cli.options import stage_for
 from introit.cli.record import kept_log
+from introit.cli.repertoire import Repertoire, Rereader
 from introit.cli.screen import Screen
 from introit.cli.stand_in import foot_of
 from introit.cli.terminal import keys_of
 from introit.cli.wiring import ChooseSystem, channel_of, setup_for
+from introit.library.content import content_roots
 from introit.library.model import Library, Tune
 from introit.library.stage import Rig
 from introit.live.events import Shown
 from introit.live.keeper import Keeper
 from introit.live.setup import Setup
+
+Tick = Callable[[Front], float | None]
+"""What is done at each turn of the front; returns in how many seconds it wants to be called again."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +41,7 @@ class Evening:
         log: file for the log, or None.
         timing: True to ask the player for a record of each message even without a log.
         seed: of the evening's playings; the same one brings them back.
+        named: the name that `tunes` were found by, to read them again when a file is saved; None never to.
     """
 
     tunes: tuple[Tune, ...]
@@ -44,6 +50,7 @@ class Evening:
     log: Path | None = None
     timing: bool = False
     seed: int = 0
+    named: str | None = None
 
     def setup(self, choose_system: ChooseSystem) -> Setup:
         """What the player is told; raises PortError where no MIDI system can be had."""
@@ -60,7 +67,7 @@ def play_evening(
     choose_system: ChooseSystem,
     *,
     on_shown: Callable[[Shown, Front], None] | None = None,
-    ticks: Callable[[Front], float | None] | None = None,
+    ticks: Tick | None = None,
     says: Callable[[Front, Screen], None] | None = None,
     by_keys: bool = False,
 ) -> str:
@@ -73,7 +80,7 @@ def play_evening(
         ticks: see `Front.run`.
         says: called once at the end with the front and the screen, for a closing report.
         by_keys: True to take the keys of the terminal behind standard input, if there is one, for a foot;
-            then `on_shown` and `ticks` are the keys'.
+            then `on_shown` is the keys'.
     """
     with kept_log(evening.log) as log, contextlib.ExitStack() as at_the_end:
         setup = evening.setup(choose_system)
@@ -88,17 +95,26 @@ def play_evening(
             stage_of=lambda tune: stage_for(tune, evening.rig),
             seed=evening.seed,
         )
+        turns: list[Tick] = [] if ticks is None else [ticks]
         if keys is not None:
             board = Keyboard(keys, foot_of(setup), evening.rig.keys, language=hints(setup), say=screen.say)
             at_the_end.callback(board.stop)
-            on_shown, ticks = board.follow, board.tick
+            on_shown = board.follow
+            turns.append(board.tick)
+        if evening.named is not None:
+            repertoire = Repertoire(evening.named, evening.library, evening.tunes, roots=content_roots())
+            turns.append(Rereader(repertoire, desk, say=screen.say).tick)
         front = Front(
             Keeper(setup), desk, screen, ports=setup.ports, log=log, on_shown=on_shown, timing=evening.timing
         )
-        reason = front.run(ticks=ticks)
+        reason = front.run(ticks=lambda front: _soonest([turn(front) for turn in turns]))
     screen.summary()
     if log and log.failure:
         screen.say(f"the log ends early: {log.failure}")
     if says:
         says(front, screen)
     return reason
+
+
+def _soonest(waits: list[float | None]) -> float | None:
+    return min((wait for wait in waits if wait is not None), default=None)

@@ -17,6 +17,8 @@ from introit.units import NS_PER_MS
 
 PRESS_NS = 60 * NS_PER_MS
 """From down to up in a press: longer than a contact bounces, shorter than two strokes lie apart."""
+GAP_NS = 40 * NS_PER_MS
+"""From up to the next down where a key came sooner: longer than a contact bounces."""
 PAST_HOLD_NS = 100 * NS_PER_MS
 TWICE_NS = 200 * NS_PER_MS
 """From one press to the next in a double press; at most 400 ms may lie between them."""
@@ -49,25 +51,32 @@ class StandIn:
     def __init__(self, switch: FootSwitch) -> None:
         self._switch = switch
         self._on = False
-        self._busy_until = -1
+        self._busy_until = 0
 
     def press(self, now: int) -> list[Timed]:
-        """Messages of a press at `now`; none while the foot is still down from what went before."""
-        if now < self._busy_until:
+        """Messages of a press at `now`, or once a press just before is over; none while a hold lasts."""
+        begin = self._begin(now)
+        if begin is None:
             return []
-        self._busy_until = now + PRESS_NS
-        return self._press(now)
+        self._busy_until = begin + PRESS_NS
+        return self._press(begin)
 
     def hold(self, now: int) -> list[Timed]:
-        """Messages of a hold that begins at `now`, or of a double press where the switch cannot be held."""
-        if now < self._busy_until:
+        """Messages of a hold, likewise, or of a double press where the switch cannot be held."""
+        begin = self._begin(now)
+        if begin is None:
             return []
         if not can_be_held(self._switch):
-            self._busy_until = now + TWICE_NS + PRESS_NS
-            return [*self._press(now), *self._press(now + TWICE_NS)]
-        up = now + HOLD_NS + PAST_HOLD_NS
+            self._busy_until = begin + TWICE_NS + PRESS_NS
+            return [*self._press(begin), *self._press(begin + TWICE_NS)]
+        up = begin + HOLD_NS + PAST_HOLD_NS
         self._busy_until = up
-        return [self._message(now, down=True), self._message(up, down=False)]
+        return [self._message(begin, down=True), self._message(up, down=False)]
+
+    def _begin(self, now: int) -> int | None:
+        if now >= self._busy_until:
+            return now
+        return self._busy_until + GAP_NS if self._busy_until - now <= PRESS_NS else None
 
     def _press(self, now: int) -> list[Timed]:
         if self._switch.action == "latching":

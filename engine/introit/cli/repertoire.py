@@ -1,0 +1,183 @@
+"""The tunes of the evening, read again when their files are saved while it runs."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from pathlib import Path
+from typing import Protocol
+
+from introit.cli.desk import same_music
+from introit.cli.watch import Watch
+from introit.errors import IntroitError, Problem
+from introit.library.calls import called_tune
+from introit.library.loader import ENDINGS, read_file
+from introit.library.model import Library, SetList, Tune
+from introit.library.rereading import content_files, reread
+from introit.library.shelf import FOLDERS
+from introit.live.events import Ready, Refused
+
+POLL_SECONDS = 0.5
+
+
+class Arranges(Protocol):
+    """The desk, as far as it takes other tunes."""
+
+    def take(
+        self, tunes: Sequence[Tune | None], library: Library, *, say: Callable[[str], None]
+    ) -> Iterator[Ready]:
+        """See `Desk.take`."""
+
+
+class Asks(Protocol):
+    """Whoever sends on what the desk arranges."""
+
+    def renew(self, answers: Iterator[Ready | Refused]) -> None:
+        """Sends these on, one at a time, after what is wanted."""
+
+
+class Repertoire:
+    """What a set's name means, now and after a save.
+
+    Args:
+        name: of a set, a tune, a file, or a call in words; what `content.find_set` takes.
+        library: all content.
+        tunes: what the name meant when the evening began.
+        roots: where content lies.
+    """
+
+    def __init__(
+        self, name: str, library: Library, tunes: tuple[Tune, ...], *, roots: Sequence[Path]
+    ) -> None:
+        self._name = name
+        self._roots = roots
+        self._set = _set_file(name, library, roots)
+        self._problems = frozenset(read_file(self._set, library)[1]) if self._set else frozenset()
+        self._places = len(tunes)
+        self.library = library
+        self.tunes = tunes
+
+    def files(self) -> list[Path]:
+        """Everything that the tunes are made from."""
+        return [*(file.path for file in content_files(self._roots)), *([self._set] if self._set else [])]
+
+    def read_again(self, saved: Iterable[Path]) -> tuple[bool, list[str]]:
+        """Reads saved files.
+
+        Returns:
+            Whether the tunes or what they are made from have changed, and what is to be said: a line for each
+            file that has mistakes and is left as it was.
+        """
+        paths = set(saved)
+        library, problems = reread(
+            self.library, [file for file in content_files(self._roots) if file.path in paths]
+        )
+        tunes, more = self._tunes(library)
+        said = _told([*problems, *more])
+        changed = tunes != self.tunes or not same_music(library, self.library)
+        self.library, self.tunes = library, tunes
+        if len(tunes) > self._places:
+            more_tunes = f"{len(tunes)} tunes, and {self._places} when the evening began"
+            said.append(f"{self._set}: {more_tunes}; the last ones are there when it is started again")
+        return changed, said
+
+    def places(self) -> list[Tune | None]:
+        """The tunes for the places that the player counts; None where one was taken out of the set."""
+        tunes: list[Tune | None] = [*self.tunes[: self._places]]
+        return tunes + [None] * (self._places - len(tunes))
+
+    def _tunes(self, library: Library) -> tuple[tuple[Tune, ...], list[Problem]]:
+        if self._set is None:
+            if self._name in library.tunes:
+                return (library.tunes[self._name],), []
+            try:
+                return (called_tune(self._name, library),), []
+            except IntroitError:
+                return self.tunes, []
+        thing, problems = read_file(self._set, library)
+        new = [problem for problem in problems if problem not in self._problems]
+        found = _of(thing)
+        return (self.tunes, new or problems) if new or not found else (found, [])
+
+
+def _of(thing: object) -> tuple[Tune, ...]:
+    if isinstance(thing, Tune):
+        return (thing,)
+    return thing.tunes if isinstance(thing, SetList) else ()
+
+
+def _set_file(name: str, library: Library, roots: Sequence[Path]) -> Path | None:
+    """The file of a set by its id, or a set or tune by its path; None for what has none of its own."""
+    if name in library.sets:
+        there = [
+            path
+            for root in reversed(roots)
+            for ending in ENDINGS
+            if (path := root / FOLDERS["set"] / f"{name}{ending}").is_file()
+        ]
+        return there[0] if there else None
+    path = Path(name)
+    return path if name not in library.tunes and path.is_file() else None
+
+
+def _told(problems: Sequence[Problem]) -> list[str]:
+    """The first mistake of each file in a line."""
+    by_file: dict[str, list[Problem]] = {}
+    for problem in problems:
+        by_file.setdefault(problem.path, []).append(problem)
+    return [
+        f"{found[0]}{f' (and {len(found) - 1} more)' if len(found) > 1 else ''}; kept as it was"
+        for found in by_file.values()
+    ]
+
+
+class Rereader:
+    """Looks every half second whether something was saved, in the front's own loop.
+
+    Args:
+        repertoire: what the evening is played from.
+        desk: takes what has changed.
+        say: writes a line.
+        clock: seconds.
+    """
+
+    def __init__(
+        self,
+        repertoire: Repertoire,
+        desk: Arranges,
+        *,
+        say: Callable[[str], None],
+        clock: Callable[[], float] = time.monotonic,
+    ) -> None:
+        self._repertoire = repertoire
+        self._desk = desk
+        self._say = say
+        self._clock = clock
+        self._watch = Watch(repertoire.files)
+        self._next = clock() + POLL_SECONDS
+
+    def tick(self, front: Asks) -> float:
+        """Looks when it is time to; returns the seconds to the next look."""
+        now = self._clock()
+        if now >= self._next:
+            self._next = now + POLL_SECONDS
+            if saved := self._watch.look():
+                self._take(saved, front)
+        return max(0.0, self._next - now)
+
+    def _take(self, saved: list[Path], front: Asks) -> None:
+        changed, said = self._repertoire.read_again(saved)
+        for line in said:
+            self._say(line)
+        if changed:
+            repertoire = self._repertoire
+            answers = self._desk.take(repertoire.places(), repertoire.library, say=self._say)
+            front.renew(self._telling(", ".join(path.name for path in saved), answers))
+
+    def _telling(self, names: str, answers: Iterator[Ready]) -> Iterator[Ready]:
+        """The same answers; says what was read again once the first of them has been sent."""
+        first = next(answers, None)
+        if first is not None:
+            yield first
+        self._say(f"read again: {names}; what has changed is played when it is next readied")
+        yield from answers

@@ -1,0 +1,54 @@
+"""Which files have been saved, found by looking at them now and then. Needs nothing but the file system."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from pathlib import Path
+from typing import NamedTuple
+
+
+class Stamp(NamedTuple):
+    """What changes when a file is written."""
+
+    modified_ns: int
+    size: int
+    inode: int
+
+
+def stamp_of(path: Path) -> Stamp | None:
+    """The file's stamp; None while there is no such file (an editor may just be replacing it)."""
+    try:
+        status = path.stat()
+    except OSError:
+        return None
+    return Stamp(status.st_mtime_ns, status.st_size, status.st_ino)
+
+
+class Watch:
+    """Tells each saved file once, when it was the same at two looks: a half-written one is left alone.
+
+    Args:
+        files: asked at every look which files there are; one that is new counts as saved.
+        stamp: see `stamp_of`.
+    """
+
+    def __init__(
+        self, files: Callable[[], Iterable[Path]], stamp: Callable[[Path], Stamp | None] = stamp_of
+    ) -> None:
+        self._files = files
+        self._stamp = stamp
+        self._known = self._stamps()
+        self._moving: dict[Path, Stamp] = {}
+
+    def look(self) -> list[Path]:
+        """The files that were saved, in order of their paths."""
+        stamps = self._stamps()
+        changed = {path: stamp for path, stamp in stamps.items() if self._known.get(path) != stamp}
+        settled = [path for path, stamp in changed.items() if self._moving.get(path) == stamp]
+        self._known |= {path: changed[path] for path in settled}
+        self._moving = {path: stamp for path, stamp in changed.items() if path not in settled}
+        return sorted(settled)
+
+    def _stamps(self) -> dict[Path, Stamp]:
+        stamps = {path: self._stamp(path) for path in self._files()}
+        return {path: stamp for path, stamp in stamps.items() if stamp is not None}

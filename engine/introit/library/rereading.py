@@ -1,0 +1,50 @@
+"""Content files that were saved while the program runs: read again, and taken where they have no mistake."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import fields
+from pathlib import Path
+from typing import NamedTuple
+
+from introit.errors import Problem
+from introit.library.loader import ENDINGS, read_file
+from introit.library.model import Library
+from introit.library.shelf import FOLDERS, KINDS, SHELVES
+
+_KINDS = tuple(kind for kind in KINDS if kind not in ("rig", "set"))
+"""What a set is played from, each after those it refers to."""
+
+
+class ContentFile(NamedTuple):
+    """A file and the kind of content in it."""
+
+    kind: str
+    path: Path
+
+
+def content_files(roots: Sequence[Path]) -> list[ContentFile]:
+    """The files that a library is made of, rigs and sets apart; a later root's hides an earlier one's."""
+    found: dict[tuple[str, str], ContentFile] = {}
+    for root in roots:
+        for kind in _KINDS:
+            folder = root / FOLDERS[kind]
+            for path in folder.iterdir() if folder.is_dir() else ():
+                if path.suffix in ENDINGS and path.name[0] != ".":
+                    found[kind, path.stem] = ContentFile(kind, path)
+    return list(found.values())
+
+
+def reread(library: Library, files: Iterable[ContentFile]) -> tuple[Library, list[Problem]]:
+    """A library with these files read again, and the mistakes in those that were not taken.
+
+    What has mistakes stays as it was. The library given is not changed.
+    """
+    new = Library(**{field.name: dict(getattr(library, field.name)) for field in fields(library)})
+    problems: list[Problem] = []
+    for file in sorted(files, key=lambda file: (KINDS.index(file.kind), file.path)):
+        thing, found = read_file(file.path, new)
+        problems += found
+        if thing is not None and not found:
+            getattr(new, SHELVES[file.kind])[file.path.stem] = thing
+    return new, problems

@@ -1,0 +1,89 @@
+"""A process on a pseudo-terminal of its own, for tests of what a player meets at a terminal."""
+
+from __future__ import annotations
+
+import os
+import select
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+
+import pytest
+
+SECONDS = 20.0
+"""Far more than anything here takes."""
+
+
+class Stand:
+    """A pseudo-terminal with a process on it, whose controlling terminal it is."""
+
+    def __init__(self, arguments: list[str]) -> None:
+        self._termios = pytest.importorskip("termios")
+        self.master, self.slave = os.openpty()
+        self.before = self._termios.tcgetattr(self.slave)
+        self._text = ""
+        self.process = subprocess.Popen(
+            arguments,
+            stdin=self.slave,
+            stdout=self.slave,
+            stderr=self.slave,
+            start_new_session=True,
+            preexec_fn=self._take,
+        )
+
+    def _take(self) -> None:
+        import fcntl
+        import resource
+
+        resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
+        fcntl.ioctl(0, self._termios.TIOCSCTTY, 0)
+
+    def strike(self, data: bytes) -> None:
+        os.write(self.master, data)
+
+    def until(self, words: str) -> str:
+        """What is printed up to and with these words."""
+        limit = time.monotonic() + SECONDS
+        while words not in self._text:
+            if not select.select([self.master], [], [], max(0, limit - time.monotonic()))[0]:
+                raise AssertionError(f"no {words!r} in {self._text!r}")
+            self._text += os.read(self.master, 65536).decode()
+        before, found, self._text = self._text.partition(words)
+        return before + found
+
+    def mode(self) -> dict[str, bool]:
+        inputs, outputs, _, local, *_ = self._termios.tcgetattr(self.slave)
+        termios = self._termios
+        return {
+            "by lines": bool(local & termios.ICANON),
+            "echo": bool(local & termios.ECHO),
+            "stops output": bool(inputs & termios.IXON),
+            "signals": bool(local & termios.ISIG),
+            "line ends": bool(outputs & termios.OPOST),
+        }
+
+    @property
+    def restored(self) -> bool:
+        return bool(self._termios.tcgetattr(self.slave) == self.before)
+
+    def close(self) -> None:
+        if self.process.poll() is None:
+            os.killpg(self.process.pid, signal.SIGKILL)
+        self.process.wait(SECONDS)
+        os.close(self.master)
+        os.close(self.slave)
+
+
+@pytest.fixture
+def start() -> Iterator[Callable[..., Stand]]:
+    stands: list[Stand] = []
+
+    def begin(*arguments: str) -> Stand:
+        stands.append(Stand([sys.executable, *arguments]))
+        return stands[-1]
+
+    yield begin
+    for stand in stands:
+        stand.close()
