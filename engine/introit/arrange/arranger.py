@@ -179,21 +179,29 @@ def _textured(
         own = tuple(stroke for stroke in strokes if passage.start <= stroke.onset < passage.end)
         work = Work(scene, passage, voicings, own if texture.stroked else (), tuple(melody))
         notes += texture.notes(work)
-        notes += _passed_over(work, [*notes, *melody])
+        notes += _passed_over(work, notes, melody)
     return notes
 
 
-def _passed_over(work: Work, notes: Sequence[ScoreNote]) -> list[ScoreNote]:
-    """A short grip of each chord that begins in a passage and that nothing else there sounds."""
+def _passed_over(work: Work, notes: Sequence[ScoreNote], melody: Sequence[ScoreNote]) -> list[ScoreNote]:
+    """A short grip of each chord that begins in a passage and that nothing else there sounds.
+
+    A guitar alone grips a chord under its melody, too, where it strikes none else in the bar: bass note and
+    melody alone are thin.
+    """
     scene = work.scene
-    heard = {note.harmony_tick for note in notes}
+    gripped, sung = ({note.harmony_tick for note in part} for part in (notes, melody))
+    bars = {note.onset // scene.plan.bar_ticks for note in notes}
     found: list[ScoreNote] = []
     for unit in work.units:
         chord = scene.chord_of(unit)
         start = scene.units[unit].start
-        if chord.onset == start < scene.plan.pickup_tick and chord.onset not in heard:
+        bar = start // scene.plan.bar_ticks
+        bare = chord.onset not in sung or (scene.seats.one_pair_of_hands and bar not in bars)
+        if chord.onset == start < scene.plan.pickup_tick and chord.onset not in gripped and bare:
             end = min(start + TICKS_PER_QUARTER, scene.units[unit].end)
             found += [work.sound(unit, voice, (start, end)) for voice in work.voices(unit)]
+            bars.add(bar)
     return found
 
 

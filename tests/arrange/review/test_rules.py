@@ -167,6 +167,23 @@ CASES = [
         ("bass 1:1 4 G2", "melody 1:4.5 1 Ab4 push"),
         harmony="V7sus4 | V7(b9)",
     ),
+    # And where it is held over into a dominant that has it.
+    Case(
+        "clash",
+        "G2 under Ab4 is a minor ninth and octaves",
+        (2, 1),
+        ("bass 2:1 4 G2", "melody 1:4.5 1 Ab4"),
+        ("bass 2:1 4 G2", "melody 1:4.5 1/2 Ab4"),
+        harmony="bVI13 | V13",
+    ),
+    Case(
+        "clash",
+        "Gb2 under G4 is a minor ninth and octaves",
+        (1, 1),
+        ("bass 1:1 4 Gb2", "melody 1:1 1 G4"),
+        ("bass 2:1 4 G2", "melody 1:4.5 1 Ab4"),
+        harmony="bVI13 | V7(#9)",
+    ),
     Case(
         "comp floor",
         "comp: B2 is below C3",

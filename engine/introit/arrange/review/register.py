@@ -126,8 +126,14 @@ def _may_grate(hearing: Hearing, low: ScoreNote, high: ScoreNote) -> bool:
     if planned.pedal is not None and planned.pedal.pitch_class == low.pitch % 12 and low.part != COMP:
         return True
     root = planned.chord.root.pitch_class
-    over = hearing.chord(high)  # or another dominant on that root, which the upper note takes early
-    return low.pitch % 12 == root == over.root.pitch_class and planned.chord.is_dominant and over.is_dominant
+    if low.pitch % 12 != root or not planned.chord.is_dominant:
+        return False
+    over = hearing.chord(high)  # another dominant on that root, whose b9 comes early; or it belongs to both
+    same_root = over.is_dominant and over.root.pitch_class == root
+    return same_root or all(
+        high.pitch % 12 in {tone.pitch_class for tone in (*chord.required, *chord.optional)}
+        for chord in (planned.chord, over)
+    )
 
 
 def _under(low: ScoreNote, high: ScoreNote) -> str:
