@@ -15,6 +15,14 @@ import pytest
 SECONDS = 20.0
 """Far more than anything here takes."""
 
+LAUNCHER = """
+import fcntl, os, resource, sys, termios
+resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
+fcntl.ioctl(0, termios.TIOCSCTTY, 0)
+os.execv(sys.executable, [sys.executable, *sys.argv[1:]])
+"""
+"""Makes standard input the controlling terminal of a new session, then becomes what is to be run."""
+
 
 class Stand:
     """A pseudo-terminal with a process on it, whose controlling terminal it is."""
@@ -30,15 +38,7 @@ class Stand:
             stdout=self.slave,
             stderr=self.slave,
             start_new_session=True,
-            preexec_fn=self._take,
         )
-
-    def _take(self) -> None:
-        import fcntl
-        import resource
-
-        resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
-        fcntl.ioctl(0, self._termios.TIOCSCTTY, 0)
 
     def strike(self, data: bytes) -> None:
         os.write(self.master, data)
@@ -49,7 +49,7 @@ class Stand:
         while words not in self._text:
             if not select.select([self.master], [], [], max(0, limit - time.monotonic()))[0]:
                 raise AssertionError(f"no {words!r} in {self._text!r}")
-            self._text += os.read(self.master, 65536).decode()
+            self._text += os.read(self.master, 65536).decode(errors="replace")  # a sign may be cut in two
         before, found, self._text = self._text.partition(words)
         return before + found
 
@@ -81,7 +81,7 @@ def start() -> Iterator[Callable[..., Stand]]:
     stands: list[Stand] = []
 
     def begin(*arguments: str) -> Stand:
-        stands.append(Stand([sys.executable, *arguments]))
+        stands.append(Stand([sys.executable, "-c", LAUNCHER, *arguments]))
         return stands[-1]
 
     yield begin
