@@ -76,12 +76,12 @@ def test_phase_error_is_a_fraction_of_the_jitter(jitter_ms: int) -> None:
         assert mine.unknown == 0
 
 
-@pytest.mark.parametrize("jitter_ms", [1, 3])
+@pytest.mark.parametrize("jitter_ms", [1, 3, 5])
 def test_a_ramp_is_followed(jitter_ms: int) -> None:
     scene = f"ramp 100-140, jitter {jitter_ms} ms"
     for mine, raw in zip(results(scene, "ours"), results(scene, "last clock"), strict=True):
         assert mine.rms < 1.3 * jitter_ms
-        assert mine.worst < 10
+        assert mine.worst < 14
         assert mine.rms < raw.rms
 
 

@@ -18,8 +18,8 @@ Where its errors are clearly smaller the others start from it; and a slip is tak
 32 clocks that the tempo has changed since.
 
 **Where it ends.** Jitter whose standard deviation is a fifth of an interval or more (5 ms at 120, 3 ms at
-240) hides lost clocks and quick ramps: the tempo still holds, but the count may come to be wrong by a few
-clocks until the next Start. A constant lateness cannot be seen at all; it belongs to the rig.
+240) hides which clocks are lost: where some are, the tempo still holds, but the count may come to be wrong by
+a few clocks until the next Start. A constant lateness cannot be seen at all; it belongs to the rig.
 """
 
 from __future__ import annotations
@@ -55,8 +55,9 @@ _FLOOR = (0.1 * NS_PER_MS) ** 2
 """Mean square error below which two lines are equally good."""
 _DOUBT = 0.25
 """Least evidence for a slip: a single clock that is 3/4 of an interval off its place."""
-_EVIDENCE = 6.5
-"""What it takes with jitter: the logarithm of how much likelier the slip must be, 650 to 1."""
+_EVIDENCE, _EVIDENCE_AGAIN, _SUSPICION = 14.0, 6.5, 192
+"""What it takes with jitter: the logarithm of how much likelier the slip must be, a million to 1; within so many
+clocks of another slip 650 to 1, for what loses clocks loses more of them."""
 _JITTER_MAX = (4 * NS_PER_MS) ** 2
 """Mean square of the jitter that is believed in: were it unbounded, lost clocks would hide lost clocks."""
 _PATIENCE = 32
@@ -133,6 +134,7 @@ class _Filter:
         self.heard = 0
         self._missing = self._spare = 0.0
         self._apart = 0
+        self._slipped = 0  # which clock was the last that slipped, counted as heard
         self._before = self.steady.interval  # before the first slip that has not been judged yet
 
     def hear(self, ns: int) -> None:
@@ -164,11 +166,13 @@ class _Filter:
             return 1
         line = self.middle
         late = line.late(ns)
-        doubt = max(_DOUBT, _EVIDENCE * min(line.jitter, _JITTER_MAX) / line.interval**2)
+        evidence = _EVIDENCE_AGAIN if self._slipped and self.heard - self._slipped < _SUSPICION else _EVIDENCE
+        doubt = max(_DOUBT, evidence * min(line.jitter, _JITTER_MAX) / line.interval**2)
         self._missing = max(0.0, self._missing + late - 0.5)
         self._spare = max(0.0, self._spare - late - 0.5)
         if max(self._missing, self._spare) <= doubt:
             return 1
+        self._slipped = self.heard
         step = 1 + max(1, round(late)) if self._missing > doubt else 0
         self._missing = self._spare = 0.0
         return step
