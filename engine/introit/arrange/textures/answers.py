@@ -177,7 +177,7 @@ def _accents(work: Work, cell: Cell, dice: Random, *, pushes: bool, said: _Said)
     apart = [slot for slot in early if last - slot >= BEAT] or early
     three = [(*pair, last) for pair in combinations(early, 2)]
     two = [(slot, last) for slot in apart]
-    one = [(slot,) for slot in (last, *early)]
+    one = [(slot,) for slot in ((last,) if pushes else (last, *early))]
     most = len(_units(work, cell)) if cell.thin else len(slots)
     for kind in (three, two, one) if dice.random() < _THREE else (two, one):
         able = [onsets for onsets in kind if len(onsets) <= most and said.can_hold(cell, onsets)]
