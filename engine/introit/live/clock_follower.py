@@ -56,8 +56,8 @@ _FLOOR = (0.1 * NS_PER_MS) ** 2
 _DOUBT = 0.25
 """Least evidence for a slip: a single clock that is 3/4 of an interval off its place."""
 _EVIDENCE, _EVIDENCE_AGAIN, _SUSPICION = 14.0, 6.5, 192
-"""What it takes with jitter: the logarithm of how much likelier the slip must be, a million to 1; within so many
-clocks of another slip 650 to 1, for what loses clocks loses more of them."""
+"""What it takes with jitter: the logarithm of how much likelier the slip must be, a million to 1; within so
+many clocks of another slip 650 to 1, for what loses clocks loses more of them."""
 _JITTER_MAX = (4 * NS_PER_MS) ** 2
 """Mean square of the jitter that is believed in: were it unbounded, lost clocks would hide lost clocks."""
 _PATIENCE = 32
