@@ -11,6 +11,8 @@ import struct
 from dataclasses import dataclass
 from typing import NamedTuple
 
+from introit.units import TICKS_PER_QUARTER
+
 PARTS = ("melody", "comp", "bass", "pedal", "ride", "click")
 """The parts, in the order of their numbers. `pedal` is the pedal point."""
 
@@ -49,6 +51,18 @@ class ChordMark(NamedTuple):
     numeral: str
 
 
+class Wait(NamedTuple):
+    """Where time waits for the player's foot.
+
+    Attributes:
+        tick: all that belongs to the chord has begun before it; nothing begins from here until `to`.
+        to: where time goes on, at once, when it is released; what rings until then ends there.
+    """
+
+    tick: int
+    to: int
+
+
 _NOTE = struct.Struct("<iiiBBB")
 _HEADER = struct.Struct("<II")
 
@@ -70,6 +84,11 @@ class Performance:
         end_tick: nothing sounds after it: `head_tick`, or later where the landing goes on over the downbeat.
         notes: ordered by (onset, part, pitch); legal (see `arrange.legal`).
         chords: ordered by tick.
+        vamp: first tick and end of the bars that go round until the nod, on bar lines; None when they don't.
+        once_more: whether the player may ask for another round while it plays: of the vamp's bars, or of all.
+        waits: where time waits, in order; with any, nothing goes round.
+        out_of_time: whether it begins out of time, each press playing the next chord, until the last wait.
+        tapped: whether the player taps the count-off, and with it the tempo.
     """
 
     intro: str
@@ -84,6 +103,16 @@ class Performance:
     end_tick: int
     notes: tuple[PlayedNote, ...]
     chords: tuple[ChordMark, ...]
+    vamp: tuple[int, int] | None = None
+    once_more: bool = False
+    waits: tuple[Wait, ...] = ()
+    out_of_time: bool = False
+    tapped: bool = False
+
+    @property
+    def bar_ticks(self) -> int:
+        """The length of a bar."""
+        return self.beats * TICKS_PER_QUARTER
 
     def to_bytes(self) -> bytes:
         """Bytes for another process on the same machine; `from_bytes` reads them back equal."""
@@ -100,6 +129,11 @@ class Performance:
                 "head_tick": self.head_tick,
                 "end_tick": self.end_tick,
                 "chords": self.chords,
+                "vamp": self.vamp,
+                "once_more": self.once_more,
+                "waits": self.waits,
+                "out_of_time": self.out_of_time,
+                "tapped": self.tapped,
             },
             separators=(",", ":"),
         ).encode()
@@ -120,6 +154,8 @@ class Performance:
             raw = data[body : body + note_count * _NOTE.size]
             notes = tuple(PlayedNote(*fields) for fields in _NOTE.iter_unpack(raw))
             chords = tuple(ChordMark(*fields) for fields in head.pop("chords"))
+            head["vamp"] = tuple(head["vamp"]) if head["vamp"] else None
+            head["waits"] = tuple(Wait(*fields) for fields in head["waits"])
             if len(notes) != note_count:
                 raise ValueError(f"{note_count} notes announced, {len(notes)} found")
             return cls(notes=notes, chords=chords, **head)

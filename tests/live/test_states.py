@@ -13,21 +13,18 @@ def printed_rows() -> list[tuple[str, ...]]:
     section = (
         README.read_text(encoding="utf-8").split("## What the foot-switch does", 1)[1].split("\n## ", 1)[0]
     )
-    lines = [line for line in section.splitlines() if line.startswith("|")]
-    return [tuple(cell.strip() for cell in line.strip("|").split("|")) for line in lines[2:]]
+    table = section[section.index("| state | gesture |") :].split("\n\n", 1)[0]
+    return [tuple(cell.strip() for cell in line.strip("|").split("|")) for line in table.splitlines()[2:]]
 
 
 def as_printed(row: Row) -> tuple[str, ...]:
-    if row.action is Action.NONE:
-        return (row.state, row.gesture, row.action, "-", "-")
     return (row.state, row.gesture, row.action, " or ".join(row.leads_to), str(row.guard))
 
 
 def test_the_readme_prints_the_table_row_by_row() -> None:
-    printed = printed_rows()
-    assert len(printed) == len(TABLE)
-    for row, cells in zip(TABLE, printed, strict=True):
-        assert as_printed(row) == cells
+    """All of it but what does nothing."""
+    rows = [row for row in TABLE if row.action is not Action.NONE]
+    assert [as_printed(row) for row in rows] == printed_rows()
 
 
 def test_every_state_and_gesture_has_one_row() -> None:

@@ -9,7 +9,7 @@ from introit.live.cue import Rank
 from introit.live.messages import note_off, note_on
 from introit.live.setup import Route
 from introit.live.timeline import Timeline
-from introit.live.tracks import LATE_NS, Step, Track, steps_for
+from introit.live.tracks import LATE_NS, Span, Step, Track, laid, routed
 from introit.performance import PlayedNote
 from introit.testing import sketch
 from introit.testing.sketch import BASS, COMP, MELODY
@@ -81,8 +81,8 @@ def test_parts_go_where_the_routes_say_and_nothing_passes_the_head() -> None:
     ]
     sequence = count(1)
     tracks = [
-        Track(steps, timeline, lookahead=0, sequence=sequence.__next__)
-        for steps in steps_for(changed, routes, 2)
+        Track(laid(notes, Span(0, None, 0)), timeline, lookahead=0, sequence=sequence.__next__)
+        for notes in routed(changed, routes, 2)
     ]
     cues = [one.take(4_000 * NS_PER_MS - 1) + one.take(4_000 * NS_PER_MS) for one in tracks]
     assert [{cue.data[0] & 0x0F for cue in track_cues} for track_cues in cues] == [{5}, {4, 6}]

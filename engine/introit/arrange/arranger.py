@@ -11,6 +11,7 @@ from introit.arrange.comping import Stroke, comp_strokes, pushes_of
 from introit.arrange.count_off import DEFAULT_LEVEL, count_off
 from introit.arrange.ending import finish
 from introit.arrange.feel import played
+from introit.arrange.fermata import gathered, waits
 from introit.arrange.form import ArrangeError
 from introit.arrange.giving_way import breathed, cleared
 from introit.arrange.legal import ChannelOf, legal, own_channel
@@ -80,6 +81,7 @@ def arrange(plan: Plan, library: Library, *, stage: Stage | None = None, seed: i
     if scene.seats.ride:
         notes += ride_notes(scene, feel)
     notes = finish(scene, notes, may_push=pushes[0] > 0)
+    notes = gathered(plan, notes)
     return Score(scene, tuple(sorted(notes, key=lambda note: (note.onset, note.part, note.pitch))))
 
 
@@ -217,7 +219,8 @@ def perform(score: Score, library: Library, *, channel_of: ChannelOf = own_chann
     tune = plan.tune
     feel = feel_of(tune, library)
     level = feel.velocity.get("click", DEFAULT_LEVEL)
-    notes = [*count_off(plan.meter, tune.count_off, level=level), *played(score, feel)]
+    sounding, where = waits(plan, played(score, feel))
+    notes = [*count_off(plan.meter, tune.count_off, level=level), *sounding]
     return Performance(
         intro=plan.intro.id,
         title=tune.title,
@@ -231,6 +234,11 @@ def perform(score: Score, library: Library, *, channel_of: ChannelOf = own_chann
         end_tick=max([plan.head_tick, *(note.end for note in notes)]),
         notes=legal(notes, channel_of),
         chords=tuple(ChordMark(chord.onset, symbol_of(chord), str(chord.numeral)) for chord in plan.chords),
+        vamp=(0, plan.head_tick) if tune.leading.vamp else None,
+        once_more=tune.leading.once_more,
+        waits=where,
+        out_of_time=bool(where and tune.leading.colla_voce),
+        tapped=tune.leading.tapped,
     )
 
 

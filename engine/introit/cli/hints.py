@@ -12,8 +12,12 @@ def hints(setup: Setup) -> dict[str, str]:
     return {state.value: ", ".join(_told(state, setup)) for state in State}
 
 
+_WHERE_ALLOWED = (Action.NONE, Action.ONCE_MORE, Action.FINISH)
+"""Not told in general: nothing, and what only some tunes allow, which is told as they play."""
+
+
 def _told(state: State, setup: Setup) -> list[str]:
-    rows = [row for row in TABLE if row.state is state and row.action is not Action.NONE]
+    rows = [row for row in TABLE if row.state is state and row.action not in _WHERE_ALLOWED]
     texts = [_hint(row, setup) for row in rows]
     return [text for text in texts if text]
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from fractions import Fraction
 
+from introit.library.leading import Leading
 from introit.library.stage import Rig
 from introit.theory.key import Key, Mode
 from introit.theory.meter import Meter
@@ -354,6 +355,7 @@ class Tune:
         line_up: who plays it, by its word; None for the rig's.
         first_note: degree of the key of the head's first melody note, such as `5` or `b3`; None when unknown.
         notes: the player's own words.
+        leading: how the player leads it with the foot.
     """
 
     id: str
@@ -371,6 +373,7 @@ class Tune:
     line_up: str | None = None
     first_note: str | None = None
     notes: str = ""
+    leading: Leading = field(default_factory=Leading)
 
 
 @dataclass(frozen=True, slots=True)

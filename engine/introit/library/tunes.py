@@ -7,8 +7,9 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from introit.errors import did_you_mean
-from introit.library.fields import Fields, beats, choice, prose, whole, word
+from introit.library.fields import Fields, beats, choice, prose, word
 from introit.library.intros import LINE_UPS
+from introit.library.led_tunes import BY_TAPS, counted, read_leading
 from introit.library.model import Tune
 from introit.library.musical import C_MAJOR, FOUR_FOUR, TONIC, key, key_degree, meter, numeral, tempo
 from introit.library.nodes import Node
@@ -63,6 +64,8 @@ def usual(tune: Tune, shelf: Shelf) -> Tune:
 def with_changes(fields: Fields, tune: Tune, reading: Reading, shelf: Shelf) -> Tune | None:
     """A tune with what the keys say in place of its own; None with the mistakes in `reading`."""
     landing = fields.optional("landing", _landing, Landing(tune.landing, tune.ring))
+    count_off = fields.optional("count_off", counted(MOST_COUNT_OFF_BARS), tune.count_off)
+    leading = replace(tune.leading, tapped=True) if count_off == BY_TAPS else tune.leading
     changed = replace(
         tune,
         meter=fields.optional("meter", meter, tune.meter),
@@ -70,12 +73,13 @@ def with_changes(fields: Fields, tune: Tune, reading: Reading, shelf: Shelf) -> 
         first_chord=fields.optional("first_chord", numeral, tune.first_chord),
         pickup=fields.optional("pickup", beats(tune.meter.beats * 2), Fraction(tune.pickup)),
         intro=fields.optional("intro", named("intro", shelf), tune.intro),
-        count_off=fields.optional("count_off", whole(0, MOST_COUNT_OFF_BARS, unit="bars"), tune.count_off),
+        count_off=max(0, count_off),
         landing=landing.word,
         ring=landing.beats,
         line_up=fields.optional("line_up", choice(LINE_UPS), tune.line_up),
         first_note=fields.optional("first_note", key_degree, tune.first_note),
         notes=fields.optional("notes", prose, tune.notes),
+        leading=read_leading(fields, leading, reading),
     )
     fields.finish()
     if reading.clean:

@@ -11,7 +11,7 @@ from introit.live.events import Hand
 from introit.live.messages import CHANNEL_VOLUME, control, program
 from introit.live.setup import Route
 from introit.live.timeline import Timeline
-from introit.live.tracks import Step, Track, steps_for
+from introit.live.tracks import Routed, Span, Step, Track, laid, routed
 from introit.performance import Performance
 
 
@@ -36,7 +36,10 @@ class Outputs:
         self._lookaheads = tuple(lookaheads)
         self._sequence = count()
         self._tracks: list[Track] = []
-        self._learned: tuple[Performance | None, tuple[tuple[Step, ...], ...]] = (None, ())
+        self._learned: tuple[Performance, Span] | None = None
+        self._notes: tuple[tuple[Routed, ...], ...] = ()
+        self._first: list[list[Step]] = []
+        self._laid = 0
         self._gone: set[int] = set()
         self._told: dict[tuple[int, int], _Tone] = {}
 
@@ -61,18 +64,37 @@ class Outputs:
                 here.append(Cue(now, Rank.PROGRAM, next(self._sequence), program(channel, tone.program)))
         return [Hand(port, tuple(sorted(here))) for port, here in sorted(cues.items()) if here]
 
-    def learn(self, performance: Performance) -> None:
-        """Works out a performance's steps ahead, so that a start has only to set them on the clock."""
-        if self._learned[0] is not performance:
-            self._learned = performance, steps_for(performance, self._routes, len(self._lookaheads))
+    def learn(self, performance: Performance, span: Span) -> None:
+        """Lays out ahead what a start of the performance plays first, so that it has only to be timed."""
+        if self._learned is None or self._learned[0] is not performance or self._learned[1] != span:
+            self._learned = performance, span
+            self._notes = routed(performance, self._routes, len(self._lookaheads))
+            self._first = [laid(notes, span) for notes in self._notes]
 
-    def start(self, performance: Performance, timeline: Timeline) -> None:
+    def start(self, performance: Performance, timeline: Timeline, span: Span) -> None:
         """Makes the tracks of a performance; anything not taken from the last one is forgotten."""
-        self.learn(performance)
+        self.learn(performance, span)
+        self._laid = max(map(len, self._notes), default=0)
         self._tracks = [
             Track(steps, timeline, lookahead=lookahead, sequence=self._sequence.__next__)
-            for steps, lookahead in zip(self._learned[1], self._lookaheads, strict=True)
+            for steps, lookahead in zip(self._first, self._lookaheads, strict=True)
         ]
+
+    def extend(self, span: Span) -> None:
+        """Lays another span of what is playing behind the last."""
+        for track, notes in zip(self._tracks, self._notes, strict=True):
+            track.extend(laid(notes, span, number=self._laid))
+        self._laid += max(map(len, self._notes), default=0)
+
+    def cut(self, tick: int) -> None:
+        """Of what has not been handed over, nothing lasts or begins beyond a tick of the timeline."""
+        for track in self._tracks:
+            track.cut(tick)
+
+    def retime(self, timeline: Timeline) -> None:
+        """Sets what is playing on another timeline, which has not changed for what was handed over."""
+        for track in self._tracks:
+            track.retime(timeline)
 
     def stop(self) -> None:
         """Forgets what was not taken."""

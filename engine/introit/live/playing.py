@@ -1,12 +1,14 @@
-"""One playing of a performance: its timeline, its beats as they pass, and where it lands."""
+"""One playing of a performance: what of it comes next, where time waits, its beats, and where it lands."""
 
 from __future__ import annotations
 
 from bisect import bisect_right
+from fractions import Fraction
 from typing import NamedTuple
 
 from introit.live.timeline import Timeline
-from introit.performance import ChordMark, Performance
+from introit.live.tracks import Span
+from introit.performance import ChordMark, Performance, Wait
 from introit.units import TICKS_PER_QUARTER, ns_per_tick
 
 _NO_CHORD = ChordMark(0, "", "")
@@ -19,7 +21,7 @@ class Beat(NamedTuple):
         ns: when it falls.
         bar: from 1; 0 or less in the count-off.
         beat: of the bar, from 1.
-        beats_to_head: beats from this one to the head's downbeat.
+        beats_to_head: beats from this one to the head's downbeat, as it is now known.
         chord: the chord at this beat; empty texts in the count-off.
     """
 
@@ -30,46 +32,228 @@ class Beat(NamedTuple):
     chord: ChordMark
 
 
+class Leaving(NamedTuple):
+    """A way out: at the timeline's tick `cut` all else is cut, and `span` follows."""
+
+    cut: int
+    span: Span
+
+
 class Playing:
-    """A performance set on the clock at one tempo. Pure.
+    """A performance set on the clock. Pure.
+
+    Its ticks are the timeline's; bars that go round are laid behind each other there, as `Span`s. Where what
+    follows is open (the end of a vamp; the head, while another round may be asked for) it is decided as late
+    as can be: before the first note that belongs to what follows has to be handed over.
 
     Attributes:
         performance: what is played.
-        timeline: ticks to nanoseconds.
+        timeline: ticks to nanoseconds; held where the next wait is.
         started: when its first tick falls (the count-off's, if it has one).
         downbeat: when the intro's first downbeat falls.
-        landing: when the head's downbeat falls.
+        nodded: True once the vamp is to be left.
+        again: True while another round is asked for.
     """
 
-    def __init__(self, performance: Performance, start: int) -> None:
-        pace = ns_per_tick(performance.tempo)
+    def __init__(
+        self, performance: Performance, start: int, *, tempo: float | None = None, ahead: int = 0
+    ) -> None:
+        """Sets it on the clock.
+
+        Args:
+            performance: what is played.
+            start: when its first tick falls.
+            tempo: quarter notes a minute; the performance's own when left out.
+            ahead: nanoseconds by which cues are handed over before they sound.
+        """
         self.performance = performance
-        self.timeline = Timeline.starting(performance.start_tick, start, pace)
+        self.pace: Fraction = ns_per_tick(tempo or performance.tempo)
         self.started = start
-        self.downbeat = self._ns(0)
-        self.landing = self._ns(performance.head_tick)
+        self.nodded = self.again = False
+        self._ahead = ahead
+        self._reach = _reach(performance)
+        self._arrived = False
+        self._waits = list(performance.waits)
+        self.timeline = Timeline.starting(performance.start_tick, start, self.pace)
+        self._spans = [first_span(performance)]
+        self.downbeat = self.timeline.ns(0) or start
         self._next_tick = -(-performance.start_tick // TICKS_PER_QUARTER) * TICKS_PER_QUARTER
+        self._hold()
+
+    @property
+    def next_due(self) -> int | None:
+        """When something happens next, as far as is known."""
+        dues = (self.decided_at, self.next_beat, self.landing, self.arrival)
+        return min((due for due in dues if due is not None), default=None)
+
+    # --- what comes next ----------------------------------------------------------------------------
+
+    @property
+    def span(self) -> Span:
+        """What was laid last."""
+        return self._spans[-1]
+
+    @property
+    def vamping(self) -> bool:
+        """Whether it goes round until the nod."""
+        return self.performance.vamp is not None and not self.nodded and not self._waits
+
+    @property
+    def decided_at(self) -> int | None:
+        """When what follows the last span must be decided; None when nothing is open."""
+        end = self._open_tick
+        if end is None:
+            return None
+        falls = self.timeline.ns(end - self._reach)
+        return None if falls is None else falls - self._ahead
+
+    def decide(self) -> Span:
+        """What follows, to be laid out: another round, or what comes behind it. While something is open."""
+        end, at = self.span.end, self._open_tick
+        assert end is not None
+        assert at is not None
+        goes_round = self.vamping or self.again
+        self.again = False
+        round_start, round_end = _round(self.performance)
+        self._spans.append(
+            Span(round_start, round_end, at, joined=True) if goes_round else Span(end, None, at, joined=True)
+        )
+        return self.span
+
+    def may_ask_again(self, now: int) -> bool:
+        """Whether another round can still be asked for: until a beat before what follows is decided."""
+        decided = self.decided_at
+        beat = round(TICKS_PER_QUARTER * self.pace)
+        return self.performance.once_more and decided is not None and now + beat <= decided
+
+    def finish_early(self, now: int) -> Leaving | None:
+        """Leaves for the last bar at the next bar line that can still be reached.
+
+        None where there is nothing to leave out, and where the player was not given that freedom.
+        """
+        if self._waits or not (self.performance.once_more or self.performance.vamp):
+            return None
+        bar = self.performance.bar_ticks
+        last_bar = self.performance.head_tick - bar
+        at = -(-max(0, self.timeline.tick(now)) // bar) * bar
+        while (line := self.timeline.ns(at - TICKS_PER_QUARTER)) is not None and line - self._ahead < now:
+            at += bar  # what takes its chord early may have been handed over
+        if line is None or self._score(at) >= last_bar:
+            return None
+        self.nodded, self.again = True, False
+        self._spans[-1] = self.span._replace(end=self._score(at))
+        self._spans.append(Span(last_bar, None, at, joined=True))
+        return Leaving(at, self.span)
+
+    @property
+    def _open_tick(self) -> int | None:
+        """Tick of the timeline at which what follows is open."""
+        span = self.span
+        return None if span.end is None else span.at + span.end - span.start
+
+    # --- where time waits ---------------------------------------------------------------------------
+
+    @property
+    def arrival(self) -> int | None:
+        """When the playing arrives where time waits; None when it has arrived, or does not wait."""
+        return None if self._arrived else self.timeline.arrival
+
+    def arrive(self) -> None:
+        """The playing has arrived."""
+        self._arrived = True
+
+    def go_on(self, ns: int) -> None:
+        """Time goes on at `ns`, at the arrival or later."""
+        wait = self._waits.pop(0)
+        self._release(wait, ns)
+        self._hold()
+
+    def keep_time(self, now: int) -> None:
+        """From here on time does not wait any more."""
+        wait, *_ = self._waits
+        self._waits = []
+        arrival = self.timeline.arrival
+        if arrival is not None and arrival <= now:
+            self._release(wait, now)
+        else:
+            self.timeline = Timeline(self.timeline.segments[:-1])
+
+    @property
+    def waits(self) -> bool:
+        """Whether time waits somewhere from here."""
+        return bool(self._waits)
+
+    def _release(self, wait: Wait, ns: int) -> None:
+        self._arrived = False
+        self.timeline = self.timeline.release(ns, self.pace, to=wait.to)
+        self._next_tick = max(self._next_tick, -(-wait.to // TICKS_PER_QUARTER) * TICKS_PER_QUARTER)
+
+    def _hold(self) -> None:
+        if self._waits:
+            self.timeline = self.timeline.hold(self._waits[0].tick)
+
+    # --- beats and landing --------------------------------------------------------------------------
+
+    @property
+    def landing(self) -> int | None:
+        """When the head's downbeat falls; None while that is open, or time waits before it."""
+        head = self.performance.head_tick
+        span = self.span
+        if span.end is not None or span.start > head:
+            return None
+        return self.timeline.ns(span.at + head - span.start)
 
     @property
     def next_beat(self) -> int | None:
-        """When the next beat before the head falls; None when there is none."""
-        return self._ns(self._next_tick) if self._next_tick < self.performance.head_tick else None
+        """When the next beat before the head falls; None when there is none, as far as is known."""
+        tick = self._next_tick
+        if self._open_tick is not None and tick >= self._open_tick:
+            return None
+        return self.timeline.ns(tick) if self._score(tick) < self.performance.head_tick else None
 
     def take_beat(self) -> Beat:
         """The next beat, each told once."""
         tick, performance = self._next_tick, self.performance
         self._next_tick += TICKS_PER_QUARTER
-        bar, beat = divmod(tick // TICKS_PER_QUARTER, performance.beats)
-        to_head = -(-(performance.head_tick - tick) // TICKS_PER_QUARTER)
-        return Beat(self._ns(tick), bar + 1, beat + 1, to_head, self._chord(tick))
+        score = self._score(tick)
+        bar, beat = divmod(score // TICKS_PER_QUARTER, performance.beats)
+        to_head = -(-(performance.head_tick - score) // TICKS_PER_QUARTER)
+        ns = self.timeline.ns(tick)
+        assert ns is not None
+        return Beat(ns, bar + 1, beat + 1, to_head, self._chord(score))
 
-    def _chord(self, tick: int) -> ChordMark:
+    def _score(self, tick: int) -> int:
+        """The tick of the score that is played at one of the timeline."""
+        span = next((span for span in reversed(self._spans) if span.at <= tick), self._spans[0])
+        return tick - span.at + span.start
+
+    def _chord(self, score_tick: int) -> ChordMark:
         chords = self.performance.chords
-        at = bisect_right(chords, tick, key=lambda chord: chord.tick)
+        at = bisect_right(chords, score_tick, key=lambda chord: chord.tick)
         return chords[at - 1] if at else _NO_CHORD
 
-    def _ns(self, tick: int) -> int:
-        ns = self.timeline.ns(tick)
-        if ns is None:
-            raise ValueError(f"time is held at tick {tick}")
-        return ns
+
+def first_span(performance: Performance) -> Span:
+    """What is played first: up to where what follows is open, which it is where it may go round."""
+    start = performance.start_tick
+    is_open = (performance.vamp or performance.once_more) and not performance.waits
+    return Span(start, _round(performance)[1] if is_open else None, start)
+
+
+def _round(performance: Performance) -> tuple[int, int]:
+    """First tick and end of the bars that go round."""
+    return performance.vamp or (0, performance.head_tick)
+
+
+def _reach(performance: Performance) -> int:
+    """Ticks by which notes take the chord at either end of the round early."""
+    borders = _round(performance)
+    return max(
+        (
+            border - note.onset
+            for note in performance.notes
+            for border in borders
+            if 0 <= note.onset < border <= note.harmony_tick
+        ),
+        default=0,
+    )

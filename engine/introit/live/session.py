@@ -8,6 +8,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
+from introit.live.choice import Choice
+from introit.live.display import shown
 from introit.live.events import (
     Back,
     Effect,
@@ -20,21 +22,19 @@ from introit.live.events import (
     Ready,
     Refused,
     Request,
-    Shown,
     Silence,
     Unplugged,
-    Wanted,
 )
 from introit.live.foot import Edge, FootReader, Move, can_be_held
 from introit.live.gestures import Gestures, Told
 from introit.live.keynote import KeyNamer
 from introit.live.messages import ChannelMessage, parse
 from introit.live.outputs import Outputs
-from introit.live.playing import Playing
+from introit.live.playing import Beat, Playing, first_span
 from introit.live.port_news import PortNews
 from introit.live.setup import Setup
-from introit.live.shelf import Shelf
 from introit.live.states import Action, Gesture, Guard, State, row_for
+from introit.live.tapping import Tapping
 from introit.performance import Performance
 from introit.units import NS_PER_MS, NS_PER_SECOND, TICKS_PER_QUARTER, ns_per_tick
 
@@ -65,21 +65,20 @@ class Session:
         self._gestures = Gestures(held=foot is not None and can_be_held(foot))
         self._namer = None if setup.key_zone is None else KeyNamer(setup.key_zone)
         self._outputs = Outputs(setup.routes, lookaheads)
-        self._shelf = Shelf()
         self._news = PortNews(setup)
         self._effects: list[Effect] = []
         self._now = self._time = 0
         self._state = State.READY
         self._entered = self._visit = 0
-        self._chosen = Request(setup.first_tune, setup.first_tonic, setup.first_minor)
-        self._ready: Performance | None = None
-        self._awaited: Request | None = None
-        self._refused: set[int] = set()
+        first = Request(setup.first_tune, setup.first_tonic, setup.first_minor)
+        self._choice = Choice(first, setup.tunes)
         self._start_until: int | None = None
+        self._tapping: Tapping | None = None
         self._playing: Playing | None = None
+        self._pressed_early = False
         self._clear_at = 0
         self._quit = False
-        self._call(self._chosen)
+        self._pass_on()
 
     @property
     def state(self) -> str:
@@ -136,14 +135,14 @@ class Session:
     # --- time ---------------------------------------------------------------------------------------
 
     def _moments(self) -> tuple[int | None, ...]:
-        playing = self._playing
+        playing, tapping = self._playing, self._tapping
         return (
             None if self._foot is None else self._foot.next_due,
             self._gestures.next_due,
             None if self._namer is None else self._namer.next_due,
             self._start_until,
-            None if playing is None else playing.next_beat,
-            None if playing is None else playing.landing,
+            None if tapping is None else tapping.next_due,
+            None if playing is None else playing.next_due,
         )
 
     def _advance(self, to: int) -> None:
@@ -157,44 +156,52 @@ class Session:
 
     def _happen(self, due: int) -> None:
         if self._playing is not None:
-            self._pass_beats(self._playing, due)
+            self._go_along(self._playing, due)
         if self._foot is not None:
             self._move(self._foot.settle(due))
         if (hold := self._gestures.hold(due, self._visit)) is not None:
             self._act(hold)
         if self._namer is not None and self._namer.close(due):
             self._start(due)
+        if self._tapping is not None and self._tapping.forgotten(due):
+            self._silence()
+            self._enter(State.READY, due)
         if self._start_until is not None and self._start_until <= due:
             self._start_until = None
             self._show("note", due, text="not arranged yet; nothing started")
 
-    def _pass_beats(self, playing: Playing, due: int) -> None:
-        if self._state is State.COUNTING_OFF and playing.downbeat <= due:
-            self._enter(State.PLAYING, playing.downbeat)
+    def _go_along(self, playing: Playing, due: int) -> None:
+        """Everything that the playing brings by a time, in its order."""
+        if self._state in (State.COUNTING_OFF, State.TAPPING) and playing.downbeat <= due:
+            self._tapping = None
+            self._enter(self._state_of(playing), playing.downbeat)
+        if playing.decided_at is not None and playing.decided_at <= due:
+            self._outputs.extend(playing.decide())
         if playing.next_beat is not None and playing.next_beat <= due:
             beat = playing.take_beat()
-            self._effects.append(
-                self._shown(
-                    "beat",
-                    beat.ns,
-                    bar=beat.bar,
-                    beat=beat.beat,
-                    beats_to_head=beat.beats_to_head,
-                    symbol=beat.chord.symbol,
-                    numeral=beat.chord.numeral,
-                )
-            )
-        if playing.landing <= due:
-            self._land(playing)
+            self._show("beat", beat.ns, beat=beat)
+        if playing.landing is not None and playing.landing <= due:
+            self._land(playing, playing.landing)
+        elif playing.arrival is not None and playing.arrival <= due:
+            self._arrive(playing, playing.arrival)
 
-    def _land(self, playing: Playing) -> None:
+    def _state_of(self, playing: Playing) -> State:
+        if playing.vamping:
+            return State.VAMPING
+        return State.OUT_OF_TIME if playing.performance.out_of_time and playing.waits else State.PLAYING
+
+    def _arrive(self, playing: Playing, ns: int) -> None:
+        playing.arrive()
+        if self._pressed_early:
+            self._go_on()
+        elif self._state is State.PLAYING:
+            self._enter(State.WAITING, ns)
+
+    def _land(self, playing: Playing, ns: int) -> None:
         self._playing = None
-        self._enter(State.IN_THE_TUNE, playing.landing)
-        played = playing.performance
-        self._effects.append(Wanted(Request(self._tune, played.tonic, played.minor)))  # once more, afresh
-        following = Request((self._tune + 1) % self._tunes())
-        if self._shelf.find(following) is None:
-            self._effects.append(Wanted(following))
+        self._enter(State.IN_THE_TUNE, ns)
+        self._choice.ask_afresh(playing.performance)
+        self._pass_on()
 
     # --- what is heard ------------------------------------------------------------------------------
 
@@ -223,41 +230,25 @@ class Session:
         if self._namer is None or row.action is not Action.REKEY:
             return
         named = self._namer.read(pitch, self._time)
-        self._call(Request(self._latest().tune, named.tonic, named.minor))
+        self._call(Request(self._choice.latest.tune, named.tonic, named.minor))
         if named.starts and row.guard.may_start:
             self._start(self._time)
 
     def _hear_ready(self, event: Ready) -> None:
-        self._shelf.put(event)
-        self._refused.discard(event.tune)
-        if self._awaited is None:
-            self._ready = self._newest()
-        elif (found := self._shelf.find(self._awaited)) is not None:
-            self._make_ready(found, self._awaited)
+        if self._choice.hear(event, playing=self._playing is not None):
+            self._made_ready()
             if self._start_until is not None:
                 self._start(self._time)
 
     def _hear_refused(self, event: Refused) -> None:
-        if event.request != self._awaited:
+        if event.request != self._choice.awaited:
             return
-        self._awaited = self._start_until = None
+        self._start_until = None
+        instead = self._choice.refuse(event)
         self._show("refused", self._time, text=event.reason)
-        if event.request.tonic is not None:
-            if self._ready is None:
-                self._call(Request(event.request.tune))  # the key of a life before: the tune matters more
-        else:
-            self._refused.add(event.request.tune)
-            self._call_after_refusal(event.request.tune)
-
-    def _call_after_refusal(self, tune: int) -> None:
-        tunes = self._tunes()
-        later = ((tune + step) % tunes for step in range(1, tunes))
-        following = next((tune for tune in later if tune not in self._refused), None)
-        if following is None:
-            self._refused.clear()
-        elif self._ready is None or following != self._tune:
-            self._call(Request(following))
-        else:
+        if instead is not None:
+            self._call(instead)
+        elif event.request.tonic is None and self._choice.ready is not None:
             self._show("state", self._time, text="kept what was ready")
 
     def _hear_port(self, event: Lost | Gone | Back | Unplugged | Plugged) -> None:
@@ -276,7 +267,7 @@ class Session:
 
     def _prepare_again(self, port: int) -> None:
         self._outputs.back(port)
-        if self._ready is not None:
+        if self._choice.ready is not None:
             self._effects += self._outputs.prepare(self._now)
 
     def _forget_foot(self, port: int) -> None:
@@ -289,41 +280,109 @@ class Session:
 
     def _act(self, told: Told) -> None:
         row = row_for(self._state, told.gesture)
-        if told.ns < self._entered + self._guard_ns(row.guard):
-            return
-        if row.action is Action.START:
-            self._start(told.ns)
-        elif row.action in (Action.CANCEL, Action.SILENCE):
+        if told.ns >= self._entered + self._guard_ns(row.guard):
+            self._do(row.action, told.ns)
+
+    def _do(self, action: Action, ns: int) -> None:
+        if action is Action.START:
+            self._start(ns)
+        elif action is Action.TAP:
+            self._tap(ns)
+        elif action in (Action.CANCEL, Action.SILENCE):
             self._silence()
             self._enter(State.READY, self._time)
-        elif row.action is Action.SAME:
-            self._ready = self._newest()
+        elif action is Action.SAME:
+            self._choice.renew()
             self._enter(State.READY, self._time)
-        elif row.action is Action.NEXT:
+        elif action is Action.NEXT:
             self._turn_to_next()
+        elif self._playing is not None:
+            self._steer(self._playing, action)
+
+    def _steer(self, playing: Playing, action: Action) -> None:
+        """What changes the course of what is playing."""
+        if action is Action.NOD:
+            playing.nodded = True
+            self._enter(State.PLAYING, self._time)
+        elif action is Action.ONCE_MORE:
+            if playing.may_ask_again(self._time):
+                playing.again = True
+                self._show("note", self._time, text="once more")
+        elif action is Action.FINISH:
+            if (leaving := playing.finish_early(self._now)) is not None:
+                self._outputs.cut(leaving.cut)
+                self._outputs.extend(leaving.span)
+                self._show("note", self._time, text="to the last bar")
+        elif action is Action.GO_ON:
+            self._go_on()
+        elif action is Action.KEEP_TIME:
+            playing.keep_time(self._now)
+            self._outputs.retime(playing.timeline)
+            self._enter(State.PLAYING, self._time)
+
+    def _go_on(self) -> None:
+        """Time goes on, or will as soon as the playing has arrived where it waits."""
+        playing = self._playing
+        if playing is None:
+            return
+        if playing.arrival is not None:
+            self._pressed_early = True
+            return
+        self._pressed_early = False
+        playing.go_on(self._now)
+        self._outputs.retime(playing.timeline)
+        state = self._state_of(playing)
+        lands = playing.landing is not None and playing.landing <= self._now
+        if state is not self._state and not lands:
+            self._enter(state, self._now)
 
     def _guard_ns(self, guard: Guard) -> int:
-        beat = TICKS_PER_QUARTER * ns_per_tick(self._ready.tempo) if self._ready is not None else 0
+        ready = self._choice.ready
+        beat = TICKS_PER_QUARTER * ns_per_tick(ready.tempo) if ready is not None else 0
         return round(guard.seconds * NS_PER_SECOND + guard.beats * beat)
 
     def _start(self, ns: int) -> None:
-        performance = self._ready
-        if self._awaited is not None or performance is None:
+        performance = self._choice.ready
+        if self._choice.awaited is not None or performance is None:
             self._start_until = ns + REMEMBERED_NS
-            self._effects.append(Wanted(self._awaited or Request(self._tune)))
-            self._awaited = self._awaited or Request(self._tune)
+            self._choice.ask_again()
+            self._pass_on()
             return
         self._start_until = None
         self._effects += self._outputs.take(self._now)  # what was left of the last intro: its offs
         if self._outputs.next_due is not None:  # a landing that still rings
             self._hush()
-        self._playing = Playing(performance, max(self._now, self._clear_at))
-        self._outputs.start(performance, self._playing.timeline)
+        if performance.tapped:
+            self._tapping = Tapping(performance.tempo, performance.beats)
+            self._enter(State.TAPPING, ns)
+            self._tap(ns)
+            return
+        self._play(performance, max(self._now, self._clear_at))
         counting = performance.start_tick < 0
-        self._enter(State.COUNTING_OFF if counting else State.PLAYING, self._playing.started)
+        playing = self._playing
+        assert playing is not None
+        self._enter(State.COUNTING_OFF if counting else self._state_of(playing), playing.started)
+
+    def _play(self, performance: Performance, start: int, *, tempo: float | None = None) -> None:
+        self._pressed_early = False
+        ahead = self._outputs.longest_lookahead
+        self._playing = Playing(performance, start, tempo=tempo, ahead=ahead)
+        self._outputs.start(performance, self._playing.timeline, self._playing.span)
+
+    def _tap(self, ns: int) -> None:
+        """One tap of the count-off; what it tells counts until the downbeat has been handed over."""
+        tapping, performance = self._tapping, self._choice.ready
+        if tapping is None or performance is None:
+            return
+        tapping.tap(ns)
+        entry, soonest = tapping.entry, self._now + self._outputs.longest_lookahead
+        late = self._playing is not None and self._playing.downbeat <= soonest
+        if entry is not None and not late:
+            self._play(performance, max(entry.downbeat, self._now, self._clear_at), tempo=entry.tempo)
+            self._show("note", self._time, text=f"tapped: {entry.tempo:.0f} a minute")
 
     def _silence(self) -> None:
-        self._playing = None
+        self._playing = self._tapping = None
         self._start_until = None
         self._hush()
 
@@ -334,91 +393,38 @@ class Session:
         self._clear_at = self._now + self._outputs.longest_lookahead
 
     def _turn_to_next(self) -> None:
-        last, following = self._tune, (self._tune + 1) % self._tunes()
-        if (found := self._shelf.find(Request(following))) is not None:
-            self._ready, self._chosen = (
-                found,
-                Request(following),
-            )  # what is shown as ready is the next tune already
+        following, begins_again = self._choice.turn_to_next()  # which is shown as ready already
         self._enter(State.READY, self._time)
-        if following <= last:
+        if begins_again:
             self._show("note", self._time, text="the end of the set; it begins again")
-        self._call(Request(following))
+        self._call(following)
 
     def _call(self, request: Request) -> None:
-        found = self._shelf.find(request)
-        if found is not None:
-            self._make_ready(found, request)
-        else:
-            self._awaited = request
-            self._effects.append(Wanted(request))
+        if self._choice.call(request):
+            self._made_ready()
+        self._pass_on()
 
-    def _make_ready(self, performance: Performance, request: Request) -> None:
-        self._awaited = None
-        self._ready, self._chosen = performance, request
-        self._shelf.keep({self._tune, (self._tune + 1) % self._tunes()})
-        self._outputs.learn(performance)
+    def _made_ready(self) -> None:
+        """What was called for has become ready."""
+        if self._choice.ready is not None:
+            self._outputs.learn(self._choice.ready, first_span(self._choice.ready))
         self._effects += self._outputs.prepare(self._now)
         self._show("key", self._time)
 
-    def _newest(self) -> Performance | None:
-        """What is ready, in the newest arrangement of the same tune and key."""
-        ready = self._ready
-        if ready is None or self._playing is not None:
-            return ready
-        return self._shelf.find(Request(self._tune, ready.tonic, ready.minor)) or ready
-
-    def _tunes(self) -> int:
-        return max(1, self.setup.tunes)
-
-    @property
-    def _tune(self) -> int:
-        return self._chosen.tune
-
-    def _latest(self) -> Request:
-        return self._chosen if self._awaited is None else self._awaited
+    def _pass_on(self) -> None:
+        """Tells the front what is to be arranged."""
+        self._effects += self._choice.asked
+        self._choice.asked.clear()
 
     def _enter(self, state: State, ns: int) -> None:
         self._state, self._entered = state, ns
         self._visit += 1
         if self._namer is not None:
             self._namer.reset()
-        self._show("state", ns)
-
-    # --- what is shown ------------------------------------------------------------------------------
-
-    def _show(self, what: str, ns: int, *, text: str = "") -> None:
-        self._effects.append(self._shown(what, ns, text=text))
-
-    def _shown(
-        self,
-        what: str,
-        ns: int,
-        *,
-        bar: int = 0,
-        beat: int = 0,
-        beats_to_head: int = 0,
-        symbol: str = "",
-        numeral: str = "",
-        text: str = "",
-    ) -> Shown:
-        latest = self._latest()
-        ready = self._ready if latest.tune == self._tune else None
-        return Shown(
-            ns,
-            self.state,
-            what,
-            tune=latest.tune,
-            title="" if ready is None else ready.title,
-            intro="" if ready is None else ready.intro,
-            key="" if ready is None else ready.key,
-            tempo=0.0 if ready is None else ready.tempo,
-            bar=bar,
-            beat=beat,
-            beats_to_head=beats_to_head,
-            symbol=symbol,
-            numeral=numeral,
-            text=text,
-            tonic=latest.tonic,
-            minor=latest.minor,
+        once_more = (
+            state is State.PLAYING and self._playing is not None and self._playing.performance.once_more
         )
+        self._show("state", ns, text="press: once more; double press: finish early" if once_more else "")
+
+    def _show(self, what: str, ns: int, *, text: str = "", beat: Beat | None = None) -> None:
+        self._effects.append(shown(self._choice, self.state, what, ns, text=text, beat=beat))

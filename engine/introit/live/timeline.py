@@ -46,9 +46,11 @@ class Timeline:
 
     def ns(self, tick: int) -> int | None:
         """When a tick falls, to the nearest nanosecond; None when time is held at or before it."""
-        segment = self._segment_of_tick(tick)
+        number = self._number_of(tick)
+        segment = self.segments[number]
         if segment.pace is HELD:
-            return None
+            # Once released, what was passed over falls together with where time goes on.
+            return self.segments[number + 1].ns if number + 1 < len(self.segments) else None
         return segment.ns + _rounded((tick - segment.tick) * segment.pace.numerator, segment.pace.denominator)
 
     def tick(self, ns: int) -> int:
@@ -80,19 +82,33 @@ class Timeline:
         """
         return self._then(tick, HELD)
 
-    def release(self, ns: int, pace: Fraction) -> Timeline:
-        """Goes on from where time is held: the held tick falls at `ns`.
+    def release(self, ns: int, pace: Fraction, *, to: int | None = None) -> Timeline:
+        """Goes on from where time is held.
+
+        Args:
+            ns: when it does.
+            pace: nanoseconds a tick from there on.
+            to: the tick that falls then, at or after the held one, which is meant when left out; what lies
+                between falls then too.
 
         Raises:
-            ValueError: if time is not held, `ns` is before the playing arrived there, or the pace is not
-            above 0.
+            ValueError: if time is not held, `ns` is before the playing arrived there, `to` is before the held
+            tick, or the pace is not above 0.
         """
         held = self.segments[-1]
         if held.pace is not HELD:
             raise ValueError("time is not held, so it cannot be released")
         if ns < held.ns:
             raise ValueError(f"released at {ns} ns, before the playing arrived there at {held.ns} ns")
-        return Timeline((*self.segments, Segment(held.tick, ns, _checked(pace))))
+        if to is not None and to < held.tick:
+            raise ValueError(f"time goes on at tick {to}, before tick {held.tick}, where it is held")
+        return Timeline((*self.segments, Segment(held.tick if to is None else to, ns, _checked(pace))))
+
+    @property
+    def arrival(self) -> int | None:
+        """When the playing arrives where time is held; None while nothing holds it."""
+        last = self.segments[-1]
+        return last.ns if last.pace is HELD else None
 
     def _then(self, tick: int, pace: Fraction | None) -> Timeline:
         ns = self.ns(tick)
@@ -101,11 +117,11 @@ class Timeline:
         kept = tuple(segment for segment in self.segments if segment.tick < tick)
         return Timeline((*kept, Segment(tick, ns, pace)))
 
-    def _segment_of_tick(self, tick: int) -> Segment:
-        for segment in reversed(self.segments):
-            if segment.tick <= tick:
-                return segment
-        return self.segments[0]
+    def _number_of(self, tick: int) -> int:
+        for number in range(len(self.segments) - 1, -1, -1):
+            if self.segments[number].tick <= tick:
+                return number
+        return 0
 
 
 def _checked(pace: Fraction) -> Fraction:

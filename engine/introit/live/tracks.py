@@ -17,13 +17,23 @@ LATE_NS: Final = 100 * NS_PER_MS
 
 
 class Step(NamedTuple):
-    """A message at a tick, ordered as cues are; `end` is the tick at which its note ends."""
+    """A message at a tick of the timeline, ordered as cues are.
+
+    Attributes:
+        tick: when it goes out.
+        rank: see `cue.Rank`.
+        number: of the note it belongs to.
+        data: the message.
+        end: tick at which its note ends.
+        harmony: tick at which its note's chord begins.
+    """
 
     tick: int
     rank: int
     number: int
     data: bytes
     end: int
+    harmony: int = 0
 
 
 class Track:
@@ -31,11 +41,12 @@ class Track:
 
     The rule for what comes late: a note-on is dropped when it is more than 100 ms late, and when it is late
     at all and its note would be over before it could sound (its end is within the port's lookahead of now).
-    So nothing begins after the performance's end. A note-off is never dropped.
+    So nothing begins after the performance's end. A note-off is never dropped. While the timeline is held,
+    what lies behind waits.
 
     Args:
         steps: in order.
-        timeline: sets them on the clock; not held before the last.
+        timeline: sets them on the clock.
         lookahead: nanoseconds ahead that the port wants its cues.
         sequence: gives the next cue's number.
     """
@@ -43,7 +54,7 @@ class Track:
     def __init__(
         self, steps: Sequence[Step], timeline: Timeline, *, lookahead: int, sequence: Callable[[], int]
     ) -> None:
-        self._steps = steps
+        self._steps = list(steps)
         self._timeline = timeline
         self._lookahead = lookahead
         self._sequence = sequence
@@ -68,6 +79,34 @@ class Track:
                 self._next = self._next_ns()
         return tuple(cues)
 
+    def extend(self, steps: Sequence[Step]) -> None:
+        """More to come, at ticks not before what has been taken."""
+        self._steps = sorted([*self._steps[self._at :], *steps])
+        self._at = 0
+        self._next = self._next_ns()
+
+    def cut(self, tick: int) -> None:
+        """Of what has not been taken, nothing begins at `tick` or belongs to a chord from there on.
+
+        What has begun, or still begins before, ends there at the latest.
+        """
+        rest = self._steps[self._at :]
+        dropped = {
+            step.number for step in rest if step.rank == Rank.ON and max(step.tick, step.harmony) >= tick
+        }
+        self._steps = sorted(
+            step._replace(tick=min(step.tick, tick), end=min(step.end, tick))
+            for step in rest
+            if step.number not in dropped
+        )
+        self._at = 0
+        self._next = self._next_ns()
+
+    def retime(self, timeline: Timeline) -> None:
+        """Another timeline, which sets what has been taken where it was."""
+        self._timeline = timeline
+        self._next = self._next_ns()
+
     def _next_ns(self) -> int | None:
         return self._timeline.ns(self._steps[self._at].tick) if self._at < len(self._steps) else None
 
@@ -78,11 +117,25 @@ class Track:
         return now - ns > LATE_NS or (end is not None and end <= now + self._lookahead)
 
 
-def steps_for(performance: Performance, routes: Iterable[Route], ports: int) -> tuple[tuple[Step, ...], ...]:
-    """The steps of a performance for each port, in the ports' order.
+class Routed(NamedTuple):
+    """A note of a performance on its way to one port.
 
-    Muted routes and parts without one are left out. What would sound after the performance's end is left out
-    or cut there.
+    Attributes:
+        onset, end, harmony: ticks of the score, as in `performance.PlayedNote`.
+        on, off: the messages.
+    """
+
+    onset: int
+    end: int
+    harmony: int
+    on: bytes
+    off: bytes
+
+
+def routed(performance: Performance, routes: Iterable[Route], ports: int) -> tuple[tuple[Routed, ...], ...]:
+    """The notes of a performance for each port, in the ports' order, without muted routes.
+
+    What would sound after the performance's end is left out or cut there.
 
     Args:
         performance: what to play.
@@ -93,13 +146,52 @@ def steps_for(performance: Performance, routes: Iterable[Route], ports: int) -> 
     for route in routes:
         if not route.muted:
             ways[route.part].append(route)
-    steps: list[list[Step]] = [[] for _ in range(ports)]
-    for number, note in enumerate(performance.notes):
+    notes: list[list[Routed]] = [[] for _ in range(ports)]
+    for note in performance.notes:
         end = min(note.end, performance.end_tick)
         if note.onset >= end:
             continue
         for route in ways[note.part]:
-            off, on = note_off(route.channel, note.pitch), note_on(route.channel, note.pitch, note.velocity)
-            steps[route.port].append(Step(note.onset, Rank.ON, number, on, end))
-            steps[route.port].append(Step(end, Rank.OFF, number, off, end))
-    return tuple(tuple(sorted(port_steps)) for port_steps in steps)
+            on = note_on(route.channel, note.pitch, note.velocity)
+            off = note_off(route.channel, note.pitch)
+            notes[route.port].append(Routed(note.onset, end, note.harmony_tick, on, off))
+    return tuple(tuple(port_notes) for port_notes in notes)
+
+
+class Span(NamedTuple):
+    """Some ticks of a score, set on the timeline.
+
+    Attributes:
+        start: first tick of the score.
+        end: where the score is left; None to play it to its end, whatever rings.
+        at: tick of the timeline on which `start` falls.
+        joined: True where something else was played before: what takes the chord at `start` early is played
+            before it, and belongs to this span.
+    """
+
+    start: int
+    end: int | None
+    at: int
+    joined: bool = False
+
+
+def laid(notes: Iterable[Routed], span: Span, *, number: int = 0) -> list[Step]:
+    """The steps of a span, in order; what belongs to a chord behind its end is left out.
+
+    Args:
+        notes: of one port.
+        span: what of the score, and where.
+        number: of the first note; each note has one more.
+    """
+    shift, steps = span.at - span.start, []
+    for place, note in enumerate(notes, start=number):
+        early = note.onset < span.start
+        if early and not (span.joined and note.harmony >= span.start):
+            continue
+        if span.end is not None and max(note.onset, note.harmony) >= span.end:
+            continue
+        end = (note.end if span.end is None else min(note.end, span.end)) + shift
+        onset, harmony = note.onset + shift, note.harmony + shift
+        steps.append(Step(onset, Rank.ON, place, note.on, end, harmony))
+        steps.append(Step(end, Rank.OFF, place, note.off, end, harmony))
+    return sorted(steps)

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
+from typing import Any
 
 from introit.live.events import Ready, Refused, Request, Wanted
 from introit.live.setup import PortSetup, Route, Setup
@@ -96,6 +97,7 @@ class SketchFront:
         refuse: tunes that cannot be arranged in any key.
         refuse_tonics: pitch classes that no tune can be put into.
         tempo, bars, count_off, minor: of every tune; `minor` is the tunes' own mode.
+        changes: other fields of every `Performance`.
     """
 
     refuse: Collection[int] = ()
@@ -104,6 +106,7 @@ class SketchFront:
     bars: int = 2
     count_off: int = 0
     minor: bool = False
+    changes: dict[str, Any] = field(default_factory=dict)
 
     def __call__(self, wanted: Wanted) -> Sequence[Ready | Refused]:
         """Answers a `Wanted`."""
@@ -117,4 +120,5 @@ class SketchFront:
         """The sketch that answers a request."""
         tonic = request.tune * 5 % 12 if request.tonic is None else request.tonic
         minor = self.minor if request.minor is None else request.minor
-        return sketch(tonic, minor=minor, tempo=self.tempo, bars=self.bars, count_off=self.count_off)
+        made = sketch(tonic, minor=minor, tempo=self.tempo, bars=self.bars, count_off=self.count_off)
+        return replace(made, **self.changes)

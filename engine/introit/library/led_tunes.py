@@ -1,0 +1,51 @@
+"""The keys of a tune that say how the player leads its intro with the foot."""
+
+from __future__ import annotations
+
+from introit.library.fields import Fields, Reader, flag, scalar, whole
+from introit.library.leading import Leading
+from introit.library.nodes import Node, Scalar
+from introit.library.reading import Reading
+
+MOST_BARS = 64
+TAPPED, BY_TAPS = "tapped", -1
+
+
+def read_leading(fields: Fields, before: Leading, reading: Reading) -> Leading:
+    """The keys `vamp`, `once_more`, `hold` and `colla_voce`; what is not there stays as `before`."""
+    colla_voce = fields.optional("colla_voce", _bars, before.colla_voce)
+    found = Leading(
+        tapped=before.tapped,
+        vamp=fields.optional("vamp", flag, before.vamp),
+        once_more=fields.optional("once_more", flag, before.once_more),
+        hold=fields.optional("hold", flag, before.hold),
+        colla_voce=colla_voce,
+    )
+    goes_round = next((name for name in ("vamp", "once_more") if getattr(found, name)), None)
+    waits = next((name for name in ("hold", "colla_voce") if getattr(found, name)), None)
+    if goes_round and waits:
+        place = fields.place_of(waits if fields.has(waits) else goes_round)
+        message = f"an intro with `{waits}` cannot have `{goes_round}` as well: it waits, or it goes round"
+        reading.report(place, "does-not-fit", message)
+    return found
+
+
+def counted(most: int) -> Reader[int]:
+    """A reader of a count-off: bars from 0 to `most`, or -1 for `tapped`."""
+
+    def read(node: Node, reading: Reading) -> int | None:
+        if isinstance(node, Scalar) and node.text.strip().casefold() == TAPPED:
+            return BY_TAPS
+        return whole(0, most, unit=f"bars, or `{TAPPED}`")(node, reading)
+
+    return read
+
+
+def _bars(node: Node, reading: Reading) -> int | None:
+    """`true` for all bars, or the number of bars from the first."""
+    value = scalar(node, reading, needed=f"true, or a number of bars from 1 to {MOST_BARS}")
+    if value is None:
+        return None
+    if value.style == "plain" and value.text.casefold() in {"true", "false"}:
+        return MOST_BARS if value.text.casefold() == "true" else 0
+    return whole(1, MOST_BARS, unit="bars")(node, reading)
