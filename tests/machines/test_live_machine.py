@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, settings
@@ -20,11 +21,25 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, pr
 from introit.live.events import Heard, Quit, Ready, Refused, Request, Wanted
 from introit.live.messages import control, note_off, note_on
 from introit.live.setup import FootSwitch, KeyZone
+from introit.performance import Wait
 from introit.testing import Rehearsal, SketchFront, sketch_setup
 from introit.units import NS_PER_MS, NS_PER_SECOND, TICKS_PER_QUARTER, ns_per_tick
 
 MS = NS_PER_MS
-SILENT_STATES = ("ready", "in the tune")
+SILENT_STATES = ("ready", "tapping", "in the tune")
+STARTED_STATES = ("counting off", "playing", "vamping", "out of time")
+BAR = 4 * TICKS_PER_QUARTER
+LED: dict[str, dict[str, Any]] = {
+    "by itself": {},
+    "vamping": {"vamp": (0, 2 * BAR)},
+    "vamping on one bar": {"vamp": (0, BAR), "once_more": True},
+    "once more": {"once_more": True},
+    "held": {"waits": (Wait(BAR + 700, 2 * BAR),)},
+    "colla voce": {"waits": (Wait(500, BAR), Wait(BAR + 500, 2 * BAR)), "out_of_time": True},
+    "colla voce for a bar": {"waits": (Wait(500, BAR),), "out_of_time": True},
+    "tapped": {"tapped": True},
+}
+"""Ways in which an intro is led, and what a performance says of them."""
 
 
 @dataclass(frozen=True)
@@ -37,6 +52,7 @@ class Evening:
     zone: KeyZone
     tempo: float
     count_off: int
+    led: str = "by itself"
 
 
 class Stage:
@@ -44,7 +60,8 @@ class Stage:
 
     def __init__(self, evening: Evening) -> None:
         self.evening = evening
-        self.front = SketchFront(tempo=evening.tempo, count_off=evening.count_off)
+        counted = 0 if evening.led == "tapped" else evening.count_off
+        self.front = SketchFront(tempo=evening.tempo, count_off=counted, changes=LED[evening.led])
         self.unanswered: list[Wanted] = []
         self.at_hand = True
         setup = sketch_setup(
@@ -141,6 +158,19 @@ class Stage:
         self.hear(control(0, 64, up), 0, 0)
         self.wait(60 * MS)
 
+    def lead_on(self) -> None:
+        """One thing that a player does to bring an intro on (momentary only)."""
+        beat = round(TICKS_PER_QUARTER * ns_per_tick(self.evening.tempo))
+        if self.state == "tapping":
+            self.press()
+            self.wait(beat - 120 * MS)
+        elif self.state in ("vamping", "out of time", "waiting"):
+            self.wait(beat)
+            self.press()
+            self.wait(beat)
+        else:
+            self.wait(beat)
+
     def outcome(self) -> list[object]:
         return [self.rehearsal.shown, *[receiver.messages for receiver in self.rehearsal.receivers]]
 
@@ -162,6 +192,7 @@ evenings = st.builds(
     zone=zones,
     tempo=st.sampled_from([60, 132, 132.7, 280]),
     count_off=st.sampled_from([0, 2, 4]),
+    led=st.sampled_from(sorted(LED)),
 )
 
 
@@ -237,7 +268,12 @@ class LiveMachine(RuleBasedStateMachine):
     def some_cannot_be_arranged(self, tunes: tuple[int, ...], tonics: tuple[int, ...]) -> None:
         self.do("refuse", tunes, tonics)
 
-    @precondition(lambda self: self.stage.state == "playing")
+    @rule()
+    def the_player_leads_on(self) -> None:
+        if self.stage.evening.switch.action == "momentary":
+            self.do("lead_on")
+
+    @precondition(lambda self: self.stage.state in ("playing", "vamping"))
     @rule()
     def silence_by_a_hold(self) -> None:
         self.do("press", 700)
@@ -270,16 +306,29 @@ class LiveMachine(RuleBasedStateMachine):
                 assert any(start <= sent.actual < head for start, head in spans), (sent, spans)
 
     def intros(self) -> list[tuple[int, int]]:
-        """Each intro from its first tick to its head, by arithmetic from when it was shown to begin."""
+        """Each intro from its first tick to its head; by arithmetic where nobody leads it, else as shown."""
+        if self.stage.evening.led != "by itself":
+            return self.intros_as_shown()
         beat = TICKS_PER_QUARTER * ns_per_tick(self.stage.evening.tempo)
         before = {"counting off": self.stage.evening.count_off, "playing": 0}
-        spans = []
+        spans: list[tuple[int, int]] = []
         for ns, state in self.stage.rehearsal.states():
             if state in before and not (
                 state == "playing" and spans and ns < spans[-1][1] and before["counting off"]
             ):
                 spans.append((ns, round(ns + (before[state] + 8) * beat)))
         return spans
+
+    def intros_as_shown(self) -> list[tuple[int, int]]:
+        spans: list[tuple[int, int]] = []
+        begun: int | None = None
+        for ns, state in self.stage.rehearsal.states():
+            if state in STARTED_STATES and begun is None:
+                begun = ns
+            elif state in SILENT_STATES and begun is not None:
+                spans.append((begun, ns))
+                begun = None
+        return spans if begun is None else [*spans, (begun, 1 << 62)]
 
     def teardown(self) -> None:
         if not hasattr(self, "log"):
@@ -312,18 +361,19 @@ class LiveMachine(RuleBasedStateMachine):
         stage.press()
         stage.wait(NS_PER_SECOND)
         wanted = ["in the tune", "ready", "in the tune"]
-        longest = round(14 * TICKS_PER_QUARTER * ns_per_tick(stage.evening.tempo)) + NS_PER_SECOND
         for state in wanted:
             if stage.state == "ready":
                 stage.press()
-                assert stage.state in ("counting off", "playing"), stage.rehearsal.shown[-3:]
+                assert stage.state in (*STARTED_STATES, "tapping"), stage.rehearsal.shown[-3:]
             elif stage.state == "in the tune":
                 stage.wait(2 * NS_PER_SECOND)
                 stage.press(600)
                 assert stage.state == "ready"
-            if stage.state in ("counting off", "playing"):
-                stage.wait(longest)
-                assert stage.state == "in the tune"
+            for _ in range(40):
+                if stage.state in ("ready", "in the tune"):
+                    break
+                stage.lead_on()
+            assert stage.state in ("ready", "in the tune"), (stage.state, stage.rehearsal.shown[-5:])
             self.what_sounds_is_owed()
             self.nothing_sounds_outside_an_intro()
             assert state in wanted

@@ -63,7 +63,15 @@ def waits(plan: Plan, notes: Sequence[PlayedNote]) -> tuple[list[PlayedNote], tu
         rung = [note._replace(end=chord.end) if note.end > last else note for note in own]
         sounding = [note for note in sounding if note.harmony_tick != onset] + rung
         found.append(Wait(last + 1, chord.end))
-    return sorted(sounding), tuple(found)
+    return sorted(_not_before(note, found) for note in sounding), tuple(found)
+
+
+def _not_before(note: PlayedNote, waits: Sequence[Wait]) -> PlayedNote:
+    """Nothing comes early over a wait: what would begins when time goes on."""
+    for wait in waits:
+        if wait.tick <= note.onset < wait.to:
+            return note._replace(onset=wait.to, end=max(note.end, wait.to + _SHORTEST))
+    return note
 
 
 def _said_once(notes: Sequence[ScoreNote], chord: PlannedChord) -> list[ScoreNote]:

@@ -121,4 +121,14 @@ class SketchFront:
         tonic = request.tune * 5 % 12 if request.tonic is None else request.tonic
         minor = self.minor if request.minor is None else request.minor
         made = sketch(tonic, minor=minor, tempo=self.tempo, bars=self.bars, count_off=self.count_off)
-        return replace(made, **self.changes)
+        return said_before_waiting(replace(made, **self.changes))
+
+
+def said_before_waiting(performance: Performance) -> Performance:
+    """The performance without what begins while time waits."""
+    notes = tuple(
+        note
+        for note in performance.notes
+        if not any(wait.tick <= note.onset < wait.to for wait in performance.waits)
+    )
+    return replace(performance, notes=notes)

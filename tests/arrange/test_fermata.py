@@ -1,0 +1,87 @@
+"""Chords that wait for the foot: all that belongs to them is said before time waits, and rings."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from introit.arrange.arranger import arrange, perform
+from introit.arrange.fermata import waiting_chords
+from introit.arrange.line_up import LineUp, Stage
+from introit.arrange.plan import plan_intro
+from introit.library.leading import Leading
+from introit.library.model import Library, Tune
+from introit.performance import PARTS, Performance
+from introit.theory.key import Key, Mode
+from introit.theory.numeral import Numeral
+
+RIDE = PARTS.index("ride")
+SOME = 7
+"""Every so many of the shipped intros, beginning with each of the line-ups in turn."""
+
+
+def led(library: Library, number: int, leading: Leading, line_up: LineUp) -> Performance:
+    intro = list(library.intros.values())[number]
+    key = Key.from_text("Eb") if intro.forms[0].mode is Mode.MAJOR else Key.from_text("C minor")
+    meter = intro.meters[0]
+    feel = next(name for name in intro.feels if meter in library.feels[name].meters)
+    first = Numeral.from_text("i6/9" if key.is_minor else "Imaj7")
+    tune = Tune("t", "T", key, meter, library.feels[feel].typical_tempo, feel, first)
+    plan = plan_intro(intro, replace(tune, leading=leading), key)
+    return perform(arrange(plan, library, stage=Stage(line_up)), library)
+
+
+CASES = [(number, list(LineUp)[place % len(LineUp)]) for place, number in enumerate(range(0, 65, SOME))]
+
+
+@pytest.mark.parametrize(("number", "line_up"), CASES)
+@pytest.mark.parametrize(
+    "leading", [Leading(hold=True), Leading(colla_voce=64), Leading(colla_voce=1)], ids=str
+)
+def test_nothing_begins_while_time_waits(
+    number: int, line_up: LineUp, leading: Leading, shipped: Library
+) -> None:
+    played = led(shipped, number, leading, line_up)
+    assert played.waits
+    assert list(played.waits) == sorted(played.waits)
+    for wait in played.waits:
+        assert 0 < wait.tick < wait.to <= played.head_tick
+        assert not [note for note in played.notes if wait.tick <= note.onset < wait.to]
+        ringing = [note for note in played.notes if note.onset < wait.tick < note.end]
+        assert ringing  # somebody plays it, and it rings
+        assert all(note.end <= wait.to for note in ringing)
+        assert not any(note.part == RIDE for note in ringing)
+
+
+@pytest.mark.parametrize(("number", "line_up"), CASES)
+def test_the_last_dominant_rings_until_the_head_or_the_chord_behind_it(
+    number: int, line_up: LineUp, shipped: Library
+) -> None:
+    played = led(shipped, number, Leading(hold=True), line_up)
+    assert len(played.waits) == 1
+    assert played.vamp is None
+    assert not played.out_of_time
+
+
+def test_out_of_time_every_chord_of_the_bars_asked_for_waits(shipped: Library) -> None:
+    for number, line_up in CASES:
+        whole = led(shipped, number, Leading(colla_voce=64), line_up)
+        one_bar = led(shipped, number, Leading(colla_voce=1), line_up)
+        assert whole.out_of_time
+        assert whole.waits[-1].to == whole.head_tick
+        bar = one_bar.beats * 960
+        assert [wait.to for wait in one_bar.waits] == [wait.to for wait in whole.waits if wait.to <= bar]
+
+
+def test_which_chord_is_held(make: object, shipped: Library) -> None:
+    """The last dominant; where there is none, the last chord."""
+    intro = shipped.intros[next(iter(shipped.intros))]
+    tune = Tune(
+        "t", "T", Key.from_text("C"), intro.meters[0], 100, intro.feels[0], Numeral.from_text("Imaj7")
+    )
+    plan = plan_intro(intro, replace(tune, leading=Leading(hold=True)), tune.key)
+    held = waiting_chords(plan)
+    dominants = [chord for chord in plan.chords if chord.chord.is_dominant]
+    assert held == [(dominants or list(plan.chords))[-1]]
+    assert waiting_chords(plan_intro(intro, tune, tune.key)) == []

@@ -1,0 +1,57 @@
+"""What a tune says of how its intro is led by foot."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+
+from introit.errors import Problem
+from introit.library.leading import Leading
+from introit.library.model import Tune
+
+Read = Callable[[str, str], tuple[object | None, list[Problem]]]
+TUNE = "title: x\nkey: C\nfeel: bossa\n"
+
+
+@pytest.mark.parametrize(
+    ("written", "leading"),
+    [
+        ("", Leading()),
+        ("vamp: true", Leading(vamp=True)),
+        ("vamp: true\nonce_more: true", Leading(vamp=True, once_more=True)),
+        ("hold: true\ncolla_voce: 2", Leading(hold=True, colla_voce=2)),
+        ("colla_voce: true", Leading(colla_voce=64)),
+        ("colla_voce: false", Leading()),
+        ("count_off: tapped", Leading(tapped=True)),
+    ],
+)
+def test_what_is_written_is_read(written: str, leading: Leading, read: Read) -> None:
+    tune, problems = read("tune", TUNE + written + "\n")
+    assert problems == []
+    assert isinstance(tune, Tune)
+    assert tune.leading == leading
+    assert tune.count_off == 0
+
+
+def test_a_count_of_bars_takes_the_place_of_taps(read: Read) -> None:
+    tune, _ = read("tune", TUNE + "count_off: 2\n")
+    assert isinstance(tune, Tune)
+    assert (tune.count_off, tune.leading.tapped) == (2, False)
+
+
+@pytest.mark.parametrize(
+    ("written", "line", "words"),
+    [
+        ("vamp: yes", 4, "true or false is needed"),
+        ("colla_voce: 0", 4, "1 to 64"),
+        ("colla_voce: slow", 4, "number"),
+        ("count_off: tap", 4, "tapped"),
+        ("vamp: true\nhold: true", 5, "cannot have `vamp` as well"),
+        ("once_more: true\ncolla_voce: true", 5, "cannot have `once_more` as well"),
+    ],
+)
+def test_a_mistake_is_told_with_its_line(written: str, line: int, words: str, read: Read) -> None:
+    tune, problems = read("tune", TUNE + written + "\n")
+    assert tune is None
+    assert [(problem.line, words in problem.message) for problem in problems] == [(line, True)], problems
