@@ -221,11 +221,19 @@ def _voicing(rows: Placed, row: int, form: Form, fingering: Fingering | None) ->
 
 def _bells(material: Material, wish: Wish, board: Board) -> Candidates:
     """Grips whose neighbours ring in pairs; plucked one or two at a time, so they need only be held."""
-    found = bell_candidates(material, wish, board.neck)[:MOST_CANDIDATES]
+    found = bell_candidates(material, wish, board.neck)
+    if not wish.bass_in_grip:
+        found = [one for one in found if _leaves_room(one[0], material)]
+    found = found[:MOST_CANDIDATES]
     fingerings = [_of_bell(voicing, board.neck) for voicing, _ in found if board.neck]
     bells = gathered(found, fingerings, material, plain=[False] * len(found))
     together = [_rung_together(voicing, material) for voicing, _ in found]
     return replace(bells, tensions=np.array(together, dtype=np.int64))
+
+
+def _leaves_room(voicing: Voicing, material: Material) -> bool:
+    """Whether some octave of the bass note is clear under a voicing."""
+    return bool(over_a_bass(np.array([voicing.pitches], dtype=np.int64), material.bass)[0])
 
 
 def _rung_together(voicing: Voicing, material: Material) -> int:
