@@ -28,7 +28,7 @@ HARSH_SEMITONE = 2.5
 
 MOVEMENT = 0.32
 """For each voice and semitone, there and back."""
-TOP_SKIP, TOP_FARTHER, TOP_LEAP = 1.4, 0.5, 3.0
+TOP_SKIP, TOP_FARTHER, TOP_LEAP = 1.2, 0.4, 3.0
 """The top voice leaves its line by more than a whole step; each semitone past that; by more than a fourth."""
 GUIDE_LEAP = 1.2
 """A guide tone that finds no step: each semitone past a whole step."""
