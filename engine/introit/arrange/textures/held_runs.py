@@ -61,8 +61,15 @@ def _held_run(work: Work, run: Sequence[Struck], position: int, *, free_from: in
 
 
 def _with_a_breath(way: _HeldRun, *, earliest: int) -> _HeldRun:
-    """The run with a rest after it: earlier as a whole where it may be, else without its last pairs."""
+    """The run with a rest after it.
+
+    Its last pair is cut short where that is long; else all of it comes earlier where it may; else its last
+    pairs are left out.
+    """
     start, end = way[-1][0].span
+    if end - start >= 2 * REST:
+        last, held = way[-1]
+        return [*way[:-1], (last._replace(span=(start, end - REST)), held)]
     step = end - start
     pairs = -(-REST // step)
     if way[0][0].span[0] - pairs * step < earliest:
