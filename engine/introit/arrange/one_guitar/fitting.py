@@ -135,14 +135,21 @@ class _Fitter:
     ) -> None:
         """Adds all ways to play a step after a way, with no more notes left out than need be."""
         after = Onward(way, step.onset, self._neighbours, best)
-        for number, left_out in enumerate(_leaving_out([self._notes[index].part for index in step.notes])):
+        for number, (left_out, anywhere) in enumerate(self._ways_out(step, search)):
             if number == len(settings):
-                settings.append(self._setting(step, left_out, anywhere=search.anywhere))
+                settings.append(self._setting(step, left_out, anywhere=anywhere))
             after.play(settings[number])
             if after.calm and not search.thin:
                 return
         if not after.found:
             after.give_up()
+
+    def _ways_out(self, step: _Step, search: _Search) -> Iterator[tuple[frozenset[int], bool]]:
+        """What is left out, and whether what is left may lie anywhere: all of it before any is left out."""
+        for left_out in _leaving_out([self._notes[index].part for index in step.notes]):
+            yield left_out, search.anywhere
+            if not left_out and not search.anywhere:
+                yield left_out, True
 
     def _setting(self, step: _Step, left_out: frozenset[int], *, anywhere: bool) -> Setting:
         notes = tuple(note for at, note in enumerate(step.notes) if at not in left_out)

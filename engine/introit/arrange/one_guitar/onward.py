@@ -141,7 +141,13 @@ class Onward:
         known = self._best.get((position, jumped))
         if known is None or price < known.price:
             ringing = (*kept, *self._begun(setting, option, held))
-            gone = tuple([_ended(one, until) for one in way.ringing if one not in kept])
+            gone = tuple(
+                [
+                    _ended(one, until if one.place.fret else self._onset)  # an open string holds no finger
+                    for one in way.ringing
+                    if one not in kept
+                ]
+            )
             free_from = max([one.end for one in ringing if one.place.fret], default=way.free_from)
             done = way.done, gone
             self._best[position, jumped] = Way(
