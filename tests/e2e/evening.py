@@ -78,13 +78,23 @@ class Evening:
         stage: the recorder that plays (foot and finger).
         listen: the recorder that listens (the synth).
         environ: names the JACK server.
+        rig, tunes: the rig's and the set's file.
     """
 
-    def __init__(self, folder: Path, *, stage: Any, listen: Any, environ: dict[str, str]) -> None:
+    def __init__(
+        self,
+        folder: Path,
+        *,
+        stage: Any,
+        listen: Any,
+        environ: dict[str, str],
+        rig: str = RIG,
+        tunes: str = SET,
+    ) -> None:
         self.stage, self.listen = stage, listen
         self.log = folder / "log.jsonl"
-        (folder / "rig.yaml").write_text(RIG)
-        (folder / "set.yaml").write_text(SET)
+        (folder / "rig.yaml").write_text(rig)
+        (folder / "set.yaml").write_text(tunes)
         arguments = [
             "run",
             str(folder / "set.yaml"),
