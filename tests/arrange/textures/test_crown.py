@@ -24,6 +24,7 @@ FORM = "ii9 | V13 | Imaj9 | H"
 TURNS = "IVmaj9 iv6 | iii7 VI7 | ii9 V13 | Imaj9 H"
 PEDAL = "V7sus4 | V13 | V7sus4 | V7alt"
 TEMPI = (70.0, 132.0, 230.0)
+G5 = 79
 
 LayOut = Callable[..., Any]
 
@@ -98,3 +99,16 @@ def test_what_a_line_with_it_must_do() -> None:
     assert not crown.suits([70, 76, 76])  # in two chords
     assert crown._replace(chords=(0, 1, 1)).suits([70, 76, 76])
     assert not crown.suits([70, 74, 72])  # not over what is heard
+
+
+def test_no_run_climbs_over_a_high_motif(make: Any, shipped: Library) -> None:
+    """A motif's top returns with it; a run over one at Bb5 would leave the neck (Ab5 with C6 has no grip)."""
+    for key in ("Bb", *KEYS):
+        intro, stage = shipped.intros["substitute-turnaround"], Stage(LineUp.WITH_BASS)
+        tune = make.tune(key, tempo=125.0, feel="straight-eighths")
+        score = arrange(plan_intro(intro, tune, tune.key), shipped, stage=stage)
+        run = [note for note in score.notes if note.part in (MELODY, COMP) and note.harmony_tick == 8 * BEAT]
+        sung = [note.pitch for note in score.notes if note.part == MELODY and note.onset < 8 * BEAT]
+        assert run
+        assert all(note.fret is not None for note in run), key
+        assert max(note.pitch for note in run) <= max(G5, *sung), key

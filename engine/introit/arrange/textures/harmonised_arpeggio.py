@@ -133,14 +133,26 @@ def _runs(work: Work, running: Sequence[_Running]) -> list[Run]:
         after = found[number].line[-1]
     if peak >= 0:
         over = max([*tops_beside(work), *(pitch for run in found.values() for pitch in run.line)])
-        before_it = running[peak - 1] if peak else None
-        sure = [_sure(work, running[peak], times[peak], before=before_it)] if on_guitar(work) else []
-        for places in (*sure, ()):
-            crown = crown_over(work.scene, times[peak], over, sure=places)
+        crowns = _crowns(work, running, times, peak, over) if _has_room(work, over) else [None]
+        for crown in crowns:
             found[peak] = _run(work, running[peak], after=before, crown=crown)
-            if crown.suits(found[peak].line):
+            if crown and crown.suits(found[peak].line):
                 break
     return [found[number] for number in range(len(running))]
+
+
+def _has_room(work: Work, over: int) -> bool:
+    """Whether a run may rise over all else: a motif's top returns with it, and none need go over a high one."""
+    return over < HIGHEST or not work.scene.plan.intro.melody.has_motif
+
+
+def _crowns(
+    work: Work, running: Sequence[_Running], times: Sequence[tuple[int, ...]], peak: int, over: int
+) -> list[Crown]:
+    """What may be asked of the run with the highest note, the best first."""
+    before = running[peak - 1] if peak else None
+    sure = [_sure(work, running[peak], times[peak], before=before)] if on_guitar(work) else []
+    return [crown_over(work.scene, times[peak], over, sure=places) for places in (*sure, ())]
 
 
 def _sure(work: Work, one: _Running, times: Sequence[int], *, before: _Running | None) -> tuple[bool, ...]:
