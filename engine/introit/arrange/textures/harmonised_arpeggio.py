@@ -142,7 +142,7 @@ def _runs(work: Work, running: Sequence[_Running]) -> list[Run]:
 
 
 def _has_room(work: Work, over: int) -> bool:
-    """Whether a run may rise over all else: a motif's top returns with it, and none need go over a high one."""
+    """Whether a run may rise over all else: a motif's top returns with it, and none need go over it."""
     return over < HIGHEST or not work.scene.plan.intro.melody.has_motif
 
 
