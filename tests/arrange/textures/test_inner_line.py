@@ -11,10 +11,15 @@ from typing import Any
 
 import pytest
 
+from introit.arrange.arranger import arrange
+from introit.arrange.line_up import LineUp, Stage
+from introit.arrange.plan import plan_intro
 from introit.arrange.score import COMP, ScoreNote
 from introit.arrange.textures.inner_moves import moves_on
+from introit.library.model import Library
 from introit.theory.chord import chord_from_symbol, chord_of
 from introit.theory.key import Key
+from introit.theory.meter import Meter
 from introit.theory.numeral import Numeral
 
 KEYS = ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
@@ -149,3 +154,18 @@ def test_on_a_guitar_the_moving_note_stays_on_its_string(lay_out: LayOut, key: s
         moved += bool(moving)
         assert {note.string for note in moving} == {note.string for note in begun}
     assert moved >= 2
+
+
+@pytest.mark.parametrize("key", ["G", "Ab"])
+def test_the_last_dominant_that_takes_up_a_line_has_a_tension(make: Any, shipped: Library, key: str) -> None:
+    """The five is the richest chord of a two-five, not the barest: thirteenth or ninth (no source)."""
+    intro = shipped.intros["waltz-in-eight"]
+    tune = make.tune(key, meter=Meter.from_text("3/4"), tempo=106.0, feel="jazz-waltz")
+    score = arrange(plan_intro(intro, tune, tune.key), shipped, stage=Stage(LineUp.SOLO_GUITAR))
+    five = score.plan.chords[-1]
+    sounding = {
+        note.pitch % 12 for note in score.notes if note.part == COMP and note.harmony_tick == five.onset
+    }
+    root = five.chord.root.pitch_class
+    assert five.chord.symbol.endswith("13")
+    assert sounding & {(root + 2) % 12, (root + 9) % 12}

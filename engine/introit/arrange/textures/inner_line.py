@@ -10,7 +10,7 @@ from introit.arrange.score import COMP, ScoreNote
 from introit.arrange.sung import ceiling_under, phrases_of, sounding_in
 from introit.arrange.textures.inner_grip import Frame, grip_for
 from introit.arrange.textures.inner_hand import Voice
-from introit.arrange.textures.inner_moves import Move, held_chord, moves_on
+from introit.arrange.textures.inner_moves import Move, held_chord, moves_on, tense_chords
 from introit.arrange.textures.members import free_root_of
 from introit.arrange.textures.room import BEAT, CLEAR_FLOOR, on_guitar, position_at, quiet_from
 from introit.arrange.textures.texture import Work
@@ -105,6 +105,9 @@ def _chosen(work: Work, unit: int, before: _Before) -> _Part | None:
             return part
     if not before.arrival or before.arrival in _comp_pitches(work, unit):
         return None
+    tense = [part for move in _tense(work, unit) if (part := _part(work, unit, move, before))]
+    if tense:
+        return min(tense, key=lambda part: abs(part.top - before.top))
     return _part(work, unit, held_chord(work.scene.chord_of(unit).chord), before)
 
 
@@ -115,8 +118,7 @@ def _is_taken(work: Work, unit: int, part: _Part) -> bool:
         return True
     if coming not in work.units:
         return False
-    chord = work.scene.chord_of(coming).chord
-    moves = (*_moves(work, coming), held_chord(chord))
+    moves = (*_moves(work, coming), held_chord(work.scene.chord_of(coming).chord))
     before = _Before(arrival, part.position, part.top)
     return any(_part(work, coming, move, before) is not None for move in moves)
 
@@ -135,6 +137,14 @@ def _moves(work: Work, unit: int) -> tuple[Move, ...]:
     return tuple(
         move for move in moves_on(chord, following, work.passage.moves) if move.steps * BEAT <= end - start
     )
+
+
+def _tense(work: Work, unit: int) -> tuple[Move, ...]:
+    """The last dominant without a line, but with a tension; none for other chords."""
+    scene = work.scene
+    planned = scene.chord_of(unit)
+    last = not any(later.chord.is_dominant for later in scene.plan.chords if later.onset > planned.onset)
+    return tense_chords(planned.chord) if planned.chord.is_dominant and last else ()
 
 
 def _named(scene: Scene, unit: int) -> str | None:

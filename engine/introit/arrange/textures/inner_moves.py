@@ -11,7 +11,7 @@ from introit.theory.quality import Family
 
 NINE_TO_ONE, FALLING_ROOT, THIRTEEN = "nine to one", "falling root", "thirteen to flat thirteen"
 _HELD_DEGREES = ("3", "5", "7", "9")
-_SIXTH, _FLAT_THIRTEENTH = 9, 8
+_FIFTH, _FLAT_THIRTEENTH, _SIXTH = 7, 8, 9
 _SEVENTH, _THIRTEENTH = 7, 13
 """Degrees."""
 _FALLS_TO_THIRD = 9
@@ -62,6 +62,14 @@ def held_chord(chord: Chord) -> Move:
     must = _pitch_classes(chord, ("3", "7"))
     named = tuple(tone.pitch_class for tone in chord.required if tone.degree != 1)
     return Move("", (), must, _inside(chord, (*must, *named, *_pitch_classes(chord, _HELD_DEGREES))))
+
+
+@lru_cache(maxsize=4096)
+def tense_chords(chord: Chord) -> tuple[Move, ...]:
+    """No line either, but a tension in the grip for certain; one for each that it may have."""
+    held = held_chord(chord)
+    plain = {*held.must, chord.root.pitch_class, (chord.root.pitch_class + _FIFTH) % 12}
+    return tuple(held._replace(must=(*held.must, tone)) for tone in held.may if tone not in plain)
 
 
 def _nine_to_one(chord: Chord) -> Move | None:
