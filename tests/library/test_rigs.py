@@ -8,7 +8,7 @@ import pytest
 
 from introit.errors import Problem
 from introit.library.model import Library
-from introit.library.stage import Rig, RigFootSwitch, RigGuitar, RigKeyZone, RigPort
+from introit.library.stage import Rig, RigClock, RigFootSwitch, RigGuitar, RigKeyZone, RigPort
 
 Read = Callable[[str, str], tuple[object | None, list[Problem]]]
 
@@ -139,3 +139,34 @@ def test_a_guitar_that_cannot_be(written: str, code: str, column: int, text: str
     assert thing is None
     assert [(problem.code, problem.line, problem.column) for problem in problems] == [(code, 6, column)]
     assert text in str(problems[0])
+
+
+def test_a_clock_starts_with_the_intro_unless_the_head_is_asked_for(read: Read) -> None:
+    assert read_rig(read).clock is None
+    assert read_rig(read, "clock: {port: main}\n").clock == RigClock("main", "intro")
+    assert read_rig(read, "clock: {port: main, start: head}\n").clock == RigClock("main", "head")
+
+
+@pytest.mark.parametrize(
+    ("written", "code", "column", "text"),
+    [
+        ("clock: {start: head}", "missing-key", 8, "port"),
+        ("clock: {port: mian}", "not-there", 15, "main"),
+        ("clock: {port: main, start: coda}", "not-allowed", 28, "intro, head"),
+        ("clock: {port: main, begin: head}", "unknown-key", 21, "begin"),
+        ("clock: main", "wrong-type", 8, "clock"),
+    ],
+)
+def test_a_clock_that_cannot_be(written: str, code: str, column: int, text: str, read: Read) -> None:
+    thing, problems = read("rig", RIG + written + "\n")
+    assert thing is None
+    assert [(problem.code, problem.line, problem.column) for problem in problems] == [(code, 6, column)]
+    assert text in str(problems[0])
+
+
+def test_a_clock_cannot_go_out_where_nothing_does(read: Read) -> None:
+    rig = RIG.replace("parts:", "  floor: {from: any}\nparts:") + "clock: {port: floor}\n"
+    thing, problems = read("rig", rig)
+    assert thing is None
+    assert [(problem.code, problem.line, problem.column) for problem in problems] == [("does-not-fit", 7, 1)]
+    assert "'floor' only listens" in str(problems[0])

@@ -14,18 +14,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from introit.live.clock_leader import (
-    AFTER_START_NS,
-    CLOCK,
-    CONTINUE,
-    REAL_TIME_RANK,
-    START,
-    STOP,
-    ClockLeader,
-    song_position,
-)
+from introit.live.clock_leader import AFTER_START_NS, ClockLeader
 from introit.live.cue import Cue, Rank
-from introit.live.messages import SystemMessage, parse
+from introit.live.messages import CLOCK, CONTINUE, START, STOP, SystemMessage, parse, song_position
 from introit.live.timeline import Timeline
 from introit.units import NS_PER_MS, NS_PER_SECOND, ns_per_tick
 
@@ -112,7 +103,7 @@ def test_ten_minutes_of_clocks_do_not_drift() -> None:
 
 
 def test_a_clock_goes_before_a_note_of_its_instant() -> None:
-    assert all(rank > REAL_TIME_RANK for rank in Rank)
+    assert min(Rank) is Rank.REAL_TIME
     clock = leader(timeline()).take(BEGIN)[0]
     assert sorted([Cue(BEGIN, Rank.OFF, 0, b""), Cue(BEGIN, Rank.ON, 0, b""), clock])[0] is clock
 
@@ -216,7 +207,7 @@ def test_late_for_the_downbeat_itself() -> None:
     play(one, BEGIN + NS_PER_SECOND)
     now = BEGIN + 3 * NS_PER_SECOND
     assert [cue.data for cue in one.take(now)] == [song_position(9)]
-    after = listened([Cue(now, REAL_TIME_RANK, -1, song_position(9)), *play(one, now + NS_PER_SECOND)]).at
+    after = listened([Cue(now, Rank.REAL_TIME, -1, song_position(9)), *play(one, now + NS_PER_SECOND)]).at
     assert after[0] == (line.ns(9 * 240), 54)
 
 

@@ -6,10 +6,10 @@ import functools
 from collections.abc import Callable
 
 from introit.errors import PortError, UsageError, did_you_mean
-from introit.library.stage import Rig, RigFootSwitch, RigKeyZone, RigPort
+from introit.library.stage import Rig, RigClock, RigFootSwitch, RigKeyZone, RigPort
 from introit.live.ports.finder import choose_system
 from introit.live.ports.opener import survey
-from introit.live.setup import FootSwitch, KeyZone, PortSetup, Route, Setup
+from introit.live.setup import ClockLead, FootSwitch, KeyZone, PortSetup, Route, Setup
 from introit.performance import PARTS
 
 ChooseSystem = Callable[[str], str]
@@ -42,7 +42,7 @@ def setup_for(rig: Rig, *, tunes: int, log: bool, choose_system: ChooseSystem) -
     """What the player must know to play `tunes` tunes on a rig.
 
     Raises:
-        UsageError: when a part, the foot-switch or the key zone names a port that the rig has not.
+        UsageError: when a part, the foot-switch, the key zone or the clock names a port that the rig has not.
         PortError: when no MIDI system can be had.
     """
     names = [port.name for port in rig.ports]
@@ -68,6 +68,7 @@ def setup_for(rig: Rig, *, tunes: int, log: bool, choose_system: ChooseSystem) -
         tunes=tunes,
         foot_switch=_foot_switch(rig.foot_switch, index) if rig.foot_switch else None,
         key_zone=_key_zone(rig.key_zone, index) if rig.key_zone else None,
+        lead=_lead(rig.clock, index) if rig.clock else None,
         active_sensing=rig.active_sensing,
         log=log,
     )
@@ -111,6 +112,10 @@ def _key_zone(zone: RigKeyZone, index: Callable[[str], int]) -> KeyZone:
         window_ms=zone.window_ms,
         starts=zone.starts,
     )
+
+
+def _lead(clock: RigClock, index: Callable[[str], int]) -> ClockLead:
+    return ClockLead(port=index(clock.port), start=clock.start)
 
 
 def channel_of(setup: Setup) -> Callable[[int], tuple[int, int]]:

@@ -13,12 +13,13 @@ from introit.library.musical import note
 from introit.library.nodes import Mapping, Node, Scalar
 from introit.library.reading import Reading, shown
 from introit.library.shelf import Shelf
-from introit.library.stage import Rig, RigFootSwitch, RigKeys, RigKeyZone, RigPart, RigPort
+from introit.library.stage import Rig, RigClock, RigFootSwitch, RigKeys, RigKeyZone, RigPart, RigPort
 from introit.performance import PARTS
 
 SYSTEMS = ("auto", "jack", "rtmidi", "memory")
 MESSAGES = ("control", "note", "program")
 ACTIONS = ("momentary", "latching", "press-only")
+CLOCK_STARTS = ("intro", "head")
 MINOR_BY = ("tune", "third", "half")
 ANY = "any"
 _ANY_NUMBER = -1
@@ -45,10 +46,12 @@ def read_rig(name: str, node: Node | None, reading: Reading, shelf: Shelf) -> Ri
         line_up=fields.optional("line_up", choice(LINE_UPS), None),
         guitar=fields.optional("guitar", read_guitar, None),
         keys=fields.optional("keys", read_keys, RigKeys()),
+        clock=fields.optional("clock", _clock_on(names), None),
     )
     fields.finish()
     if reading.clean:
         _check_together(fields, rig, reading)
+        _check_clock(fields, rig, reading)
     return rig if reading.clean else None
 
 
@@ -181,6 +184,27 @@ def _check_zone(fields: Fields, zone: RigKeyZone, reading: Reading) -> None:
     elif not zone.low <= zone.minor_from <= zone.high:
         message = f"minor_from ({zone.minor_from}) lies outside the zone, {zone.low} to {zone.high}"
         reading.report(fields.place_of("minor_from"), "out-of-range", message)
+
+
+def _clock_on(ports: _Names) -> Reader[RigClock]:
+    def read(node: Node, reading: Reading) -> RigClock | None:
+        fields = Fields(node, reading, what="a clock")
+        clock = RigClock(
+            port=fields.required("port", _port_among(ports), ""),
+            start=fields.optional("start", choice(CLOCK_STARTS), "intro"),
+        )
+        fields.finish()
+        return clock
+
+    return read
+
+
+def _check_clock(fields: Fields, rig: Rig, reading: Reading) -> None:
+    """A clock goes out, so its port must send."""
+    port = next((port for port in rig.ports if rig.clock is not None and port.name == rig.clock.port), None)
+    if port is not None and port.to is None:
+        message = f"the clock's port {shown(port.name)} only listens; give it `to:` (a name, or any)"
+        reading.report(fields.place_of("clock"), "does-not-fit", message)
 
 
 def _port_among(ports: _Names) -> Reader[str]:

@@ -1,4 +1,4 @@
-"""The stage as a rig file says it, checked and frozen: ports, parts, guitar, foot-switch, key zone."""
+"""The stage as a rig file says it, checked and frozen: ports, parts, guitar, foot-switch, key zone, clock."""
 
 from __future__ import annotations
 
@@ -63,6 +63,14 @@ class RigKeyZone:
 
 
 @dataclass(frozen=True, slots=True)
+class RigClock:
+    """MIDI clock as the rig file says it: the port it goes out on, and what it starts, `intro` or `head`."""
+
+    port: str
+    start: str
+
+
+@dataclass(frozen=True, slots=True)
 class RigGuitar:
     """The guitar as the rig file says it.
 
@@ -117,3 +125,4 @@ class Rig:
     line_up: str | None = None
     guitar: RigGuitar | None = None
     keys: RigKeys = RigKeys()
+    clock: RigClock | None = None

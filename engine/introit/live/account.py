@@ -9,11 +9,12 @@ from typing import Final, NamedTuple
 from introit.live.cue import Cue, Rank
 from introit.live.events import Lost, Sent
 from introit.live.ledger import Ledger
-from introit.live.messages import all_notes_off, note_off
+from introit.live.messages import CONTINUE, START, STOP, all_notes_off, note_off
 from introit.units import NS_PER_SECOND
 
 MEMORY_NS: Final = 5 * NS_PER_SECOND
 """Offs handed longer ago than this are not repeated after a lost cycle."""
+_TRANSPORT: Final = (START, CONTINUE, STOP)
 
 
 class _Missing(NamedTuple):
@@ -28,6 +29,9 @@ class Account:
 
     An off pays for the on that it was handed for. One that was handed without (its on was dropped, or was
     released by a silence already) pays for nothing when it goes out.
+
+    Who was told Start or Continue is told Stop, as a note is told its off: by a release, and again where the
+    Stop was lost.
 
     Args:
         ledger: where it is written.
@@ -44,6 +48,7 @@ class Account:
         self._begun: Counter[bytes] = Counter()  # notes whose off has not been handed
         self._paying: Counter[tuple[int, bytes]] = Counter()  # offs handed, not yet told as sent
         self._missing: dict[bytes, list[_Missing]] = {}  # lost offs that go with the note's next off
+        self._transport: deque[Cue] = deque(maxlen=16)  # more than fit into a lookahead
 
     def hand(self, cues: Sequence[Cue]) -> list[Cue]:
         """Writes down what is about to be handed; returns it with what is to go along."""
@@ -53,6 +58,8 @@ class Account:
             handed.append(cue)
             if cue.rank in (Rank.ON, Rank.OFF):
                 handed += self._hand_note(cue)
+            elif cue.data in _TRANSPORT:
+                self._transport.append(cue)
         if self._history:
             self._trim(self._history[-1].ns - MEMORY_NS)
         return handed
@@ -101,10 +108,16 @@ class Account:
                 again += [self._again(off, places[note]) for off in offs]
             else:
                 self._missing.setdefault(note, []).extend(offs)
-        return sorted(again)
+        return sorted([*again, *self._stop_again(lost, lookahead, now)])
+
+    def _stop_again(self, lost: Lost, lookahead: int, now: int) -> list[Cue]:
+        last = self._transport[-1] if self._transport else None
+        if last is None or last.data != STOP or not lost.start - lookahead <= last.ns <= lost.end:
+            return []
+        return [Cue(max(now, last.ns), Rank.REAL_TIME, self._sequence(), STOP)]
 
     def release(self, withdrawn: Iterable[Cue], now: int) -> list[Cue]:
-        """What ends everything that was handed and not withdrawn: its offs, then All Notes Off."""
+        """What ends everything that was handed and not withdrawn: Stop, its offs, then All Notes Off."""
         taken = set(withdrawn)
         for cue in taken:
             self._ledger.withdrawn(self._port, cue.data)
@@ -115,7 +128,19 @@ class Account:
         offs = [self._again(_Missing(off, pays=True), now) for off in messages]
         self._history.extend([*passed, *offs])  # the cycle that they fall in may be lost as well
         ends = [all_notes_off(channel) for channel in sorted(self._channels)]
-        return [*offs, *(Cue(now, Rank.CONTROL, self._sequence(), end) for end in ends)]
+        controls = [Cue(now, Rank.CONTROL, self._sequence(), end) for end in ends]
+        return sorted([*self._stop(taken, now), *offs, *controls])
+
+    def _stop(self, withdrawn: set[Cue], now: int) -> list[Cue]:
+        """Stop, after the last Start or Continue that was handed and not withdrawn."""
+        told = [cue for cue in self._transport if cue not in withdrawn]
+        self._transport.clear()
+        if not told or told[-1].data == STOP:
+            self._transport.extend(told[-1:])
+            return []
+        stop = Cue(max(now, told[-1].ns), Rank.REAL_TIME, self._sequence(), STOP)
+        self._transport.append(stop)
+        return [stop]
 
     def forget(self) -> None:
         """No off handed so far pays any more; what is owed stays in the ledger."""

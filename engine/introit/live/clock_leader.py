@@ -13,40 +13,21 @@ from collections import deque
 from collections.abc import Callable
 from typing import Final, NamedTuple
 
-from introit.live.cue import Cue
-from introit.live.timeline import Timeline
+from introit.live.cue import Cue, Rank
+from introit.live.messages import CLOCK, CONTINUE, SONG_POSITION_MAX, START, STOP, song_position
+from introit.live.timeline import HELD, Segment, Timeline
 from introit.units import NS_PER_MINUTE, NS_PER_MS, TEMPO_MIN, TICKS_PER_QUARTER
 
 CLOCKS_PER_QUARTER: Final = 24
 TICKS_PER_CLOCK: Final = TICKS_PER_QUARTER // CLOCKS_PER_QUARTER
 CLOCKS_PER_SIXTEENTH: Final = 6
-SONG_POSITION_MAX: Final = (1 << 14) - 1
-"""Sixteenths; 1023 bars of four quarters and 15 sixteenths."""
 
-SONG_POSITION: Final = 0xF2
-CLOCK: Final = b"\xf8"
-START: Final = b"\xfa"
-CONTINUE: Final = b"\xfb"
-STOP: Final = b"\xfc"
-
-REAL_TIME_RANK: Final = -1
-"""Before everything else that falls on the same instant, note-offs too: on a wire of 31,250 baud six offs in
-front of a clock would make it 6 ms late, and an off that waits for one byte is 0.3 ms late."""
 AFTER_START_NS: Final = NS_PER_MS
 """The least time from Start or Continue to the clock that it is for (the specification's)."""
 LEAD_MAX_NS: Final = NS_PER_MINUTE // TEMPO_MIN // CLOCKS_PER_QUARTER // 2
 """Half a clock at the slowest tempo."""
-
-
-def song_position(sixteenths: int) -> bytes:
-    """Song Position Pointer: the low seven bits first.
-
-    Raises:
-        ValueError: if the position is not within 0 to 16,383 sixteenths.
-    """
-    if not 0 <= sixteenths <= SONG_POSITION_MAX:
-        raise ValueError(f"song position is {sixteenths}; allowed is 0 to {SONG_POSITION_MAX} sixteenths")
-    return bytes((SONG_POSITION, sixteenths & 0x7F, sixteenths >> 7))
+_OPEN: Final = TICKS_PER_CLOCK << 40
+"""The origin while it is open: later than any song."""
 
 
 class _Command(NamedTuple):
@@ -54,6 +35,13 @@ class _Command(NamedTuple):
 
     data: bytes
     number: int
+
+
+class _Hold(NamedTuple):
+    """Where time is held, and where it goes on; None while that is open."""
+
+    held: Segment
+    released: Segment | None
 
 
 class ClockLeader:
@@ -64,6 +52,7 @@ class ClockLeader:
     for that (no count-off) it goes out at once, and clock 0 at least 1 ms later.
 
     While time is held no clock is sent: Stop when the playing arrives there, Continue before the next clock.
+    Where time will go on at a later tick, Song Position follows Stop, so that the listener has moved by then.
 
     What comes late is never sent in a heap, and the listener's count is right again afterwards:
 
@@ -76,19 +65,29 @@ class ClockLeader:
     Args:
         timeline: sets ticks on the clock; its last pace goes on.
         first: tick from which clocks are sent, such as the count-off's beginning.
-        origin: tick of the song's beginning: the intro's first downbeat, or the head's.
+        origin: tick of the song's beginning: the intro's first downbeat, or the head's; None while open.
         lookahead: nanoseconds ahead that the port wants its cues.
         sequence: gives the next cue's number.
+
+    Attributes:
+        resumes: tick at which time will go on from where it is held; None for the held one.
     """
 
     def __init__(
-        self, timeline: Timeline, *, first: int, origin: int, lookahead: int, sequence: Callable[[], int]
+        self,
+        timeline: Timeline,
+        *,
+        first: int,
+        origin: int | None,
+        lookahead: int,
+        sequence: Callable[[], int],
     ) -> None:
+        self.resumes: int | None = None
         self._timeline = timeline
-        self._origin = origin
+        self._origin = _OPEN if origin is None else origin
         self._lookahead = lookahead
         self._sequence = sequence
-        self._number = min(0, -((origin - first) // TICKS_PER_CLOCK))
+        self._number = min(0, -((self._origin - first) // TICKS_PER_CLOCK))
         self._command: _Command | None = _Command(START, 0)
         self._queue: deque[bytes] = deque()
         self._queued_at = 0
@@ -104,6 +103,23 @@ class ClockLeader:
     @timeline.setter
     def timeline(self, timeline: Timeline) -> None:
         self._timeline = timeline
+
+    @property
+    def origin(self) -> int | None:
+        """Tick of the song's beginning. It may change until Start has been handed over, not later."""
+        return None if self._origin == _OPEN else self._origin
+
+    @origin.setter
+    def origin(self, origin: int | None) -> None:
+        if self._told:
+            return
+        before, self._origin = self._origin, _OPEN if origin is None else origin
+        self._number = min(0, self._number - (self._origin - before) // TICKS_PER_CLOCK)
+
+    @property
+    def last(self) -> int | None:
+        """When the last message handed over falls; None before the first."""
+        return self._last
 
     @property
     def next_due(self) -> int | None:
@@ -132,19 +148,25 @@ class ClockLeader:
 
         For one that has just been plugged in, or from which clocks were withdrawn. Nothing before the song.
         """
+        if self._ended:
+            return
         horizon = now + self._lookahead
-        passed = (self._timeline.tick(horizon) - self._origin) // TICKS_PER_CLOCK
-        sixteenth = -(
-            -(passed + 2) // CLOCKS_PER_SIXTEENTH
-        )  # Continue comes a clock and more after the position
-        if self._ended or passed < 0 or sixteenth > SONG_POSITION_MAX:
+        if self._timeline.tick(horizon) < self._origin:
+            return
+        hold = self._hold_at(self._timeline.tick(horizon) + 1)
+        if hold is not None:
+            number = self._beyond(hold)
+        else:  # Continue comes a clock and more after the position
+            number = (self._timeline.tick(horizon) - self._origin) // TICKS_PER_CLOCK + 2
+        if -(-number // CLOCKS_PER_SIXTEENTH) > SONG_POSITION_MAX:
             return
         stop = (STOP,) if self._command is None or STOP in self._queue else ()
-        self._queue = deque((*stop, song_position(sixteenth)))
+        self._queue = deque(stop)
+        self._aim(number)
         self._queued_at = now if self._last is None else max(now, self._last)
         self._earliest = None
-        self._number = passed + 1
-        self._command = _Command(CONTINUE, sixteenth * CLOCKS_PER_SIXTEENTH)
+        if hold is None:
+            self._number = number - 1
 
     def _next(self) -> tuple[int, bytes] | None:
         """When the next message is to go out, as far as is known now, and which."""
@@ -152,9 +174,11 @@ class ClockLeader:
             return None
         if self._queue:
             return self._queued_at, self._queue[0]
+        if self._command is None and (hold := self._hold_at(self._tick(self._number))) is not None:
+            return self._not_before(hold.held.ns), STOP
         ns = self._ns(self._number)
         if ns is None:
-            return None if self._command is not None else (self._not_before(self._held_at()), STOP)
+            return None
         if self._command is not None and self._command.number <= self._number:
             return self._not_before(ns - self._lead(ns)), self._command.data
         return self._not_before(ns), CLOCK
@@ -166,17 +190,36 @@ class ClockLeader:
             self._earliest = max(ns, now) + self._half(self._number)
             self._number += 1
         elif data == STOP:
-            self._earliest = ns
-            self._command = _Command(CONTINUE, self._number)
+            self._stand(ns)
         else:
             ns = max(ns, now)
             self._earliest = ns + AFTER_START_NS
             self._command, self._told = None, True
         return self._cue(ns, data)
 
+    def _stand(self, ns: int) -> None:
+        """Time is held: what is to be said before it goes on."""
+        self._earliest = ns
+        hold = self._hold_at(self._tick(self._number))
+        number = self._number if hold is None else self._beyond(hold)
+        if number == self._number or -(-number // CLOCKS_PER_SIXTEENTH) > SONG_POSITION_MAX:
+            self._number = number
+            self._command = _Command(CONTINUE, number)
+        else:
+            self._aim(number)
+            self._queued_at = ns
+
+    def _aim(self, number: int) -> None:
+        """Sends the listener to the first sixteenth from a clock on, which it goes on with."""
+        sixteenth = -(-number // CLOCKS_PER_SIXTEENTH)
+        self._queue.append(song_position(sixteenth))
+        self._number = number
+        self._command = _Command(CONTINUE, sixteenth * CLOCKS_PER_SIXTEENTH)
+        self._told = True
+
     def _cue(self, ns: int, data: bytes) -> Cue:
         self._last = ns if self._last is None else max(ns, self._last)
-        return Cue(ns, REAL_TIME_RANK, self._sequence(), data)
+        return Cue(ns, Rank.REAL_TIME, self._sequence(), data)
 
     def _mind_what_is_late(self, now: int) -> None:
         if self._ended:
@@ -189,18 +232,37 @@ class ClockLeader:
             passed = (self._timeline.tick(now) - self._origin) // TICKS_PER_CLOCK
             self._number = max(self._number, min(passed, self._command.number))
         if self._command is None or self._command.number <= self._number:
-            limit = self._ns(self._number + CLOCKS_PER_SIXTEENTH)
+            hold = self._hold_at(self._tick(self._number))
+            number = self._number if hold is None else self._beyond(hold)
+            limit = self._ns(number + CLOCKS_PER_SIXTEENTH)
             if limit is not None and limit <= now:
                 self.locate(now)
 
     def _ns(self, number: int) -> int | None:
-        return self._timeline.ns(self._origin + number * TICKS_PER_CLOCK)
+        return self._timeline.ns(self._tick(number))
+
+    def _tick(self, number: int) -> int:
+        return self._origin + number * TICKS_PER_CLOCK
 
     def _not_before(self, ns: int) -> int:
         return ns if self._earliest is None else max(ns, self._earliest)
 
-    def _held_at(self) -> int:
-        return self._timeline.segments[-1].ns
+    def _hold_at(self, tick: int) -> _Hold | None:
+        """The hold into which a tick falls, released or not."""
+        segments = self._timeline.segments
+        for number in range(len(segments) - 1, -1, -1):
+            if segments[number].tick <= tick:
+                break
+        held = segments[number]
+        if held.pace is not HELD:
+            return None
+        return _Hold(held, segments[number + 1] if number + 1 < len(segments) else None)
+
+    def _beyond(self, hold: _Hold) -> int:
+        """The first clock that falls once time goes on."""
+        tick = hold.held.tick if self.resumes is None else self.resumes
+        tick = tick if hold.released is None else hold.released.tick
+        return -((self._origin - tick) // TICKS_PER_CLOCK)
 
     def _lead(self, ns: int) -> int:
         before = self._ns(self._number - 1)

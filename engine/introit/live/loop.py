@@ -28,6 +28,7 @@ from introit.live.events import (
 )
 from introit.live.inbox import Inbox
 from introit.live.ledger import LEFT, RUNNING, Ledger
+from introit.live.messages import CLOCK
 from introit.live.port import Port
 from introit.live.release import Releaser
 from introit.live.session import Session
@@ -148,8 +149,9 @@ class Loop:
         return sorted(heard, key=lambda event: min(event.ns, now) if isinstance(event, Heard) else now)
 
     def _attend(self, event: Event, now: int) -> None:
-        if isinstance(event, Heard) and self._session.setup.log:
-            self._link.send(event)
+        if isinstance(event, Heard):
+            if self._session.setup.log and event.data != CLOCK:
+                self._link.send(event)
         elif isinstance(event, Lost):
             self._releaser.repeat_lost(event, now)
         elif isinstance(event, Gone):
@@ -188,7 +190,8 @@ class Loop:
     def _log(self, sent: Sequence[Sent]) -> None:
         if self._session.setup.log:
             for one in sent:
-                self._link.send(one)
+                if one.data != CLOCK:  # two dozen a beat would bury all else
+                    self._link.send(one)
 
     def _keep_alive(self, now: int) -> None:
         if now >= self._next_heartbeat:

@@ -17,6 +17,14 @@ DAMPER = 64
 ALL_SOUND_OFF = 120
 ALL_NOTES_OFF = 123
 """Channel mode messages: controllers 120 and 123, value 0."""
+CLOCK = b"\xf8"
+START = b"\xfa"
+CONTINUE = b"\xfb"
+STOP = b"\xfc"
+"""System real time: 24 clocks a quarter note; the next clock after Start is the song's first."""
+SONG_POSITION = 0xF2
+SONG_POSITION_MAX = (1 << 14) - 1
+"""Sixteenths; 1023 bars of four quarters and 15 sixteenths."""
 ACTIVE_SENSING = b"\xfe"
 """Once sent, the receiver expects something at least every 300 ms, else it turns all voices off."""
 ACTIVE_SENSING_LIMIT_MS = 300
@@ -139,6 +147,17 @@ def program(channel: int, number: int) -> bytes:
 def all_notes_off(channel: int) -> bytes:
     """The channel mode message All Notes Off: controller 123, value 0."""
     return control(channel, ALL_NOTES_OFF, 0)
+
+
+def song_position(sixteenths: int) -> bytes:
+    """Song Position Pointer: the low seven bits first.
+
+    Raises:
+        ValueError: if the position is not within 0 to 16,383 sixteenths.
+    """
+    if not 0 <= sixteenths <= SONG_POSITION_MAX:
+        raise ValueError(f"song position is {sixteenths}; allowed is 0 to {SONG_POSITION_MAX} sixteenths")
+    return bytes((SONG_POSITION, sixteenths & 0x7F, sixteenths >> 7))
 
 
 def parse(data: bytes) -> ChannelMessage | SystemMessage | None:

@@ -1,16 +1,18 @@
-"""What goes out: the tracks that play, and each channel's program and level, told only when they change."""
+"""What goes out: the tracks, the clock, and each channel's program and level, told only when they change."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from fractions import Fraction
 from itertools import count
 from typing import NamedTuple
 
+from introit.live.clock_out import ClockOut
 from introit.live.cue import Cue, Rank
 from introit.live.events import Hand
 from introit.live.messages import CHANNEL_VOLUME, control, program
-from introit.live.setup import Route
-from introit.live.timeline import Timeline
+from introit.live.playing import Playing
+from introit.live.setup import ClockLead, Route
 from introit.live.tracks import Routed, Span, Step, Track, laid, routed
 from introit.performance import Performance
 
@@ -29,9 +31,12 @@ class Outputs:
     Args:
         routes: where each part goes.
         lookaheads: each port's, in nanoseconds.
+        lead: where MIDI clock goes out; None for nowhere.
     """
 
-    def __init__(self, routes: Sequence[Route], lookaheads: Sequence[int]) -> None:
+    def __init__(
+        self, routes: Sequence[Route], lookaheads: Sequence[int], lead: ClockLead | None = None
+    ) -> None:
         self._routes = routes
         self._lookaheads = tuple(lookaheads)
         self._sequence = count()
@@ -42,11 +47,18 @@ class Outputs:
         self._laid = 0
         self._gone: set[int] = set()
         self._told: dict[tuple[int, int], _Tone] = {}
+        self._clock: ClockOut | None = None
+        if lead is not None:
+            self._clock = ClockOut(lead, self._lookaheads[lead.port], self._sequence.__next__)
 
     @property
     def longest_lookahead(self) -> int:
         """Nanoseconds after which everything handed so far has sounded."""
         return max(self._lookaheads, default=0)
+
+    def ahead(self, pace: Fraction) -> int:
+        """Nanoseconds before it sounds at which whatever comes has to be known, at a pace in ns a tick."""
+        return self.longest_lookahead + (0 if self._clock is None else self._clock.lead_time(pace))
 
     def prepare(self, now: int) -> list[Hand]:
         """Program and level (controller 7) of each channel in use, where they were last told otherwise."""
@@ -71,40 +83,66 @@ class Outputs:
             self._notes = routed(performance, self._routes, len(self._lookaheads))
             self._first = [laid(notes, span) for notes in self._notes]
 
-    def start(self, performance: Performance, timeline: Timeline, span: Span) -> None:
-        """Makes the tracks of a performance; anything not taken from the last one is forgotten."""
-        self.learn(performance, span)
+    def start(self, playing: Playing, now: int) -> None:
+        """Makes the tracks of a playing; anything not taken from the last one is forgotten."""
+        timeline = playing.timeline
+        self.learn(playing.performance, playing.span)
+        if self._clock is not None:
+            self._clock.start(playing, now)
         self._laid = max(map(len, self._notes), default=0)
         self._tracks = [
             Track(steps, timeline, lookahead=lookahead, sequence=self._sequence.__next__)
             for steps, lookahead in zip(self._first, self._lookaheads, strict=True)
         ]
 
-    def extend(self, span: Span) -> None:
-        """Lays another span of what is playing behind the last."""
+    def extend(self, playing: Playing, now: int) -> None:
+        """Lays another span of what is playing, its last, behind the one before."""
+        span = playing.span
         for track, notes in zip(self._tracks, self._notes, strict=True):
             track.extend(laid(notes, span, number=self._laid))
         self._laid += max(map(len, self._notes), default=0)
+        self._lead_on(playing, now)
 
     def cut(self, tick: int) -> None:
         """Of what has not been handed over, nothing lasts or begins beyond a tick of the timeline."""
         for track in self._tracks:
             track.cut(tick)
 
-    def retime(self, timeline: Timeline) -> None:
-        """Sets what is playing on another timeline, which has not changed for what was handed over."""
+    def retime(self, playing: Playing, now: int) -> None:
+        """Sets what is playing on its new timeline, which has not changed for what was handed over."""
         for track in self._tracks:
-            track.retime(timeline)
+            track.retime(playing.timeline)
+        self._lead_on(playing, now)
+
+    def _lead_on(self, playing: Playing, now: int) -> None:
+        if self._clock is not None:
+            self._clock.follow(playing, now)
 
     def stop(self) -> None:
         """Forgets what was not taken."""
         self._tracks = []
+        if self._clock is not None:
+            self._clock.forget()
+
+    def end_clock(self, now: int) -> list[Hand]:
+        """The tune is left: nobody plays by our clock any more."""
+        clock = self._clock
+        cues = () if clock is None else clock.end(now)
+        return [] if clock is None or not cues or clock.port in self._gone else [Hand(clock.port, cues)]
+
+    def lose(self, port: int, start: int, end: int, now: int) -> None:
+        """What was due on the port from `start` to `end` may be lost: the clock says anew where it is."""
+        if self._clock is not None and self._clock.port == port:
+            self._clock.lose(start, end, now)
 
     def take(self, now: int) -> list[Hand]:
         """What is to be handed over by `now`, at most one `Hand` for each port."""
         hands = []
-        for port, track in enumerate(self._tracks):
-            cues = track.take(now)
+        ticking = () if self._clock is None else self._clock.take(now)
+        for port in range(len(self._lookaheads)):
+            cues = self._tracks[port].take(now) if self._tracks else ()
+            if ticking and self._clock is not None and port == self._clock.port:
+                cues = tuple(sorted((*cues, *ticking)))
             if cues and port not in self._gone:
                 hands.append(Hand(port, cues))
         return hands
@@ -112,15 +150,20 @@ class Outputs:
     @property
     def next_due(self) -> int | None:
         """When `take` next has something."""
-        return min((due for track in self._tracks if (due := track.next_due) is not None), default=None)
+        dues = [track.next_due for track in self._tracks]
+        if self._clock is not None:
+            dues.append(self._clock.next_due)
+        return min((due for due in dues if due is not None), default=None)
 
     def gone(self, port: int) -> None:
         """Nothing is handed to the port until it is back."""
         self._gone.add(port)
 
-    def back(self, port: int) -> None:
+    def back(self, port: int, now: int) -> None:
         """The port is there again, and knows nothing of what it was told."""
         self._gone.discard(port)
+        if self._clock is not None and port == self._clock.port:
+            self._clock.locate(now)
         self._told = {place: tone for place, tone in self._told.items() if place[0] != port}
 
     def _wanted_tones(self) -> dict[tuple[int, int], _Tone]:

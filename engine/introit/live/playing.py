@@ -183,6 +183,16 @@ class Playing:
         """Whether time waits somewhere from here."""
         return bool(self._waits)
 
+    @property
+    def resumes(self) -> int | None:
+        """Tick at which time goes on from where it waits next; None where it does not wait."""
+        return self._waits[0].to if self._waits else None
+
+    @property
+    def out_of_time(self) -> bool:
+        """Whether each press plays the next chord: until time is kept, or has waited for the last time."""
+        return self.performance.out_of_time and self.waits
+
     def _release(self, wait: Wait, ns: int) -> None:
         self._arrived = False
         self.timeline = self.timeline.release(ns, self.pace, to=wait.to)
@@ -195,13 +205,16 @@ class Playing:
     # --- beats and landing --------------------------------------------------------------------------
 
     @property
+    def head(self) -> int | None:
+        """The timeline's tick of the head's downbeat; None while that is open."""
+        head, span = self.performance.head_tick, self.span
+        return None if span.end is not None or span.start > head else span.at + head - span.start
+
+    @property
     def landing(self) -> int | None:
         """When the head's downbeat falls; None while that is open, or time waits before it."""
-        head = self.performance.head_tick
-        span = self.span
-        if span.end is not None or span.start > head:
-            return None
-        return self.timeline.ns(span.at + head - span.start)
+        head = self.head
+        return None if head is None else self.timeline.ns(head)
 
     @property
     def next_beat(self) -> int | None:

@@ -64,7 +64,7 @@ class Session:
         self._foot = None if foot is None else FootReader(foot)
         self._gestures = Gestures(held=foot is not None and can_be_held(foot))
         self._namer = None if setup.key_zone is None else KeyNamer(setup.key_zone)
-        self._outputs = Outputs(setup.routes, lookaheads)
+        self._outputs = Outputs(setup.routes, lookaheads, setup.lead)
         self._news = PortNews(setup)
         self._effects: list[Effect] = []
         self._now = self._time = 0
@@ -176,7 +176,8 @@ class Session:
             self._tapping = None
             self._enter(self._state_of(playing), playing.downbeat)
         if playing.decided_at is not None and playing.decided_at <= due:
-            self._outputs.extend(playing.decide())
+            playing.decide()
+            self._outputs.extend(playing, self._now)
         if playing.next_beat is not None and playing.next_beat <= due:
             beat = playing.take_beat()
             self._show("beat", beat.ns, beat=beat)
@@ -188,7 +189,7 @@ class Session:
     def _state_of(self, playing: Playing) -> State:
         if playing.vamping:
             return State.VAMPING
-        return State.OUT_OF_TIME if playing.performance.out_of_time and playing.waits else State.PLAYING
+        return State.OUT_OF_TIME if playing.out_of_time else State.PLAYING
 
     def _arrive(self, playing: Playing, ns: int) -> None:
         playing.arrive()
@@ -262,11 +263,13 @@ class Session:
                 self._outputs.gone(event.port)
         elif isinstance(event, Back) or (isinstance(event, Plugged) and event.sends):
             self._prepare_again(event.port)
+        elif isinstance(event, Lost):
+            self._outputs.lose(event.port, event.start, event.end, self._now)
         what = "lost" if isinstance(event, Lost) else "port"
         self._show(what, self._time, text=self._news.text(event))
 
     def _prepare_again(self, port: int) -> None:
-        self._outputs.back(port)
+        self._outputs.back(port, self._now)
         if self._choice.ready is not None:
             self._effects += self._outputs.prepare(self._now)
 
@@ -291,11 +294,8 @@ class Session:
         elif action in (Action.CANCEL, Action.SILENCE):
             self._silence()
             self._enter(State.READY, self._time)
-        elif action is Action.SAME:
-            self._choice.renew()
-            self._enter(State.READY, self._time)
-        elif action is Action.NEXT:
-            self._turn_to_next()
+        elif action in (Action.SAME, Action.NEXT):
+            self._leave_tune(action)
         elif self._playing is not None:
             self._steer(self._playing, action)
 
@@ -311,13 +311,13 @@ class Session:
         elif action is Action.FINISH:
             if (leaving := playing.finish_early(self._now)) is not None:
                 self._outputs.cut(leaving.cut)
-                self._outputs.extend(leaving.span)
+                self._outputs.extend(playing, self._now)
                 self._show("note", self._time, text="to the last bar")
         elif action is Action.GO_ON:
             self._go_on()
         elif action is Action.KEEP_TIME:
             playing.keep_time(self._now)
-            self._outputs.retime(playing.timeline)
+            self._outputs.retime(playing, self._now)
             self._enter(State.PLAYING, self._time)
 
     def _go_on(self) -> None:
@@ -330,7 +330,7 @@ class Session:
             return
         self._pressed_early = False
         playing.go_on(self._now)
-        self._outputs.retime(playing.timeline)
+        self._outputs.retime(playing, self._now)
         state = self._state_of(playing)
         lands = playing.landing is not None and playing.landing <= self._now
         if state is not self._state and not lands:
@@ -365,9 +365,9 @@ class Session:
 
     def _play(self, performance: Performance, start: int, *, tempo: float | None = None) -> None:
         self._pressed_early = False
-        ahead = self._outputs.longest_lookahead
+        ahead = self._outputs.ahead(ns_per_tick(tempo or performance.tempo))
         self._playing = Playing(performance, start, tempo=tempo, ahead=ahead)
-        self._outputs.start(performance, self._playing.timeline, self._playing.span)
+        self._outputs.start(self._playing, self._now)
 
     def _tap(self, ns: int) -> None:
         """One tap of the count-off; what it tells counts until the downbeat has been handed over."""
@@ -375,8 +375,8 @@ class Session:
         if tapping is None or performance is None:
             return
         tapping.tap(ns)
-        entry, soonest = tapping.entry, self._now + self._outputs.longest_lookahead
-        late = self._playing is not None and self._playing.downbeat <= soonest
+        entry, playing = tapping.entry, self._playing
+        late = playing is not None and playing.downbeat <= self._now + self._outputs.ahead(playing.pace)
         if entry is not None and not late:
             self._play(performance, max(entry.downbeat, self._now, self._clear_at), tempo=entry.tempo)
             self._show("note", self._time, text=f"tapped: {entry.tempo:.0f} a minute")
@@ -391,6 +391,16 @@ class Session:
         self._effects.append(Silence())
         # What could not be withdrawn still passes; nothing new may start among it.
         self._clear_at = self._now + self._outputs.longest_lookahead
+
+    def _leave_tune(self, action: Action) -> None:
+        if ended := self._outputs.end_clock(self._now):
+            self._effects += ended
+            self._clear_at = self._now + self._outputs.longest_lookahead
+        if action is Action.NEXT:
+            self._turn_to_next()
+        else:
+            self._choice.renew()
+            self._enter(State.READY, self._time)
 
     def _turn_to_next(self) -> None:
         following, begins_again = self._choice.turn_to_next()  # which is shown as ready already

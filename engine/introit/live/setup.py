@@ -103,6 +103,19 @@ class KeyZone:
 
 
 @dataclass(frozen=True, slots=True)
+class ClockLead:
+    """MIDI clock that others play by.
+
+    Attributes:
+        port: index into `Setup.ports`.
+        start: what begins with Start: `intro` or `head`.
+    """
+
+    port: int
+    start: str = "intro"
+
+
+@dataclass(frozen=True, slots=True)
 class Setup:
     """All that the player needs beside performances.
 
@@ -111,6 +124,7 @@ class Setup:
         routes: where each part goes.
         tunes: how many tunes the set has.
         foot_switch, key_zone: the controls; None for none.
+        lead: where MIDI clock goes out; None for nowhere.
         active_sensing: True to send Active Sensing while a port is open.
         log: True to tell the front each message heard and sent.
         first_tune: index of the tune that is readied first (a player that replaces a dead one goes on there).
@@ -122,6 +136,7 @@ class Setup:
     tunes: int
     foot_switch: FootSwitch | None = FootSwitch()
     key_zone: KeyZone | None = None
+    lead: ClockLead | None = None
     active_sensing: bool = True
     log: bool = False
     first_tune: int = 0
@@ -141,5 +156,6 @@ class Setup:
             routes=tuple(Route(**route) for route in raw.pop("routes")),
             foot_switch=FootSwitch(**foot) if (foot := raw.pop("foot_switch")) else None,
             key_zone=KeyZone(**zone) if (zone := raw.pop("key_zone")) else None,
+            lead=ClockLead(**lead) if (lead := raw.pop("lead")) else None,
             **raw,
         )

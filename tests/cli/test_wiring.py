@@ -1,0 +1,31 @@
+"""What a rig says, as the player is told it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from introit.cli.wiring import setup_for
+from introit.library.stage import Rig, RigClock, RigPart, RigPort
+from introit.live.setup import ClockLead, Setup
+
+RIG = Rig(
+    id="two-ports",
+    name="Two ports",
+    ports=tuple(RigPort(name, "memory", "", None, virtual=False) for name in ("synth", "drums")),
+    parts=(RigPart("comp", "synth", 2, None, None, muted=False),),
+    foot_switch=None,
+    key_zone=None,
+    active_sensing=True,
+)
+
+
+def setup(rig: Rig) -> Setup:
+    return setup_for(rig, tunes=1, log=False, choose_system=lambda _: "memory")
+
+
+def test_a_clock_goes_out_on_the_port_of_its_name() -> None:
+    assert setup(RIG).lead is None
+    led = setup(replace(RIG, clock=RigClock("drums", "head")))
+    assert led.lead == ClockLead(1, "head")
+    assert Setup.from_json(led.to_json()) == led
+    assert Setup.from_json(setup(RIG).to_json()) == setup(RIG)
