@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -14,6 +13,7 @@ from introit.arrange.feel import played
 from introit.arrange.fermata import gathered, waits
 from introit.arrange.form import ArrangeError
 from introit.arrange.giving_way import breathed, cleared
+from introit.arrange.heard import hits_of, passed_over
 from introit.arrange.legal import ChannelOf, legal, own_channel
 from introit.arrange.line_up import Stage
 from introit.arrange.melody import write_melody
@@ -27,7 +27,6 @@ from introit.arrange.score import Score, ScoreNote
 from introit.arrange.shelf import feel_of, first_fitting
 from introit.arrange.suggest import rank
 from introit.arrange.textures import TEXTURES, Work
-from introit.arrange.textures.cells import cells_of
 from introit.arrange.textures.inner_line import tops_of_lines
 from introit.arrange.voicing import Voicing, Wish, voice
 from introit.arrange.wishes import wishes
@@ -88,7 +87,7 @@ def arrange(plan: Plan, library: Library, *, stage: Stage | None = None, seed: i
 def _voicings(scene: Scene, melody: Sequence[ScoreNote], strokes: Sequence[Stroke]) -> tuple[Voicing, ...]:
     """A voicing for each unit; where no melody is the highest, found again for a peak of the comp's own."""
     asked = wishes(scene, melody, strokes)
-    hits = _hits(scene, strokes, melody)
+    hits = hits_of(scene, strokes, melody)
     found = voice(scene, asked, hits=hits)
     known = _with_tops_of_lines(scene, asked, found, melody)
     if known is not None:
@@ -118,21 +117,6 @@ def _with_tops_of_lines(
         wish._replace(top=frozenset({tops[unit] % 12}), lowest_top=tops[unit]) if unit in tops else wish
         for unit, wish in enumerate(asked)
     ]
-
-
-def _hits(scene: Scene, strokes: Sequence[Stroke], melody: Sequence[ScoreNote]) -> Counter[int]:
-    """How often each unit is struck; once, at least, where the comp answers a call.
-
-    An answer waits for a chord that comes in its gap, so it sounds the last one; at the end all are said.
-    """
-    hits = Counter(stroke.unit for stroke in strokes)
-    for passage in scene.passages:
-        if passage.texture == "call and response":
-            for cell in cells_of(Work(scene, passage, (), (), tuple(melody))):
-                last = scene.unit_at(cell.end - 1)
-                ends = cell.end == scene.plan.head_tick
-                hits.update(range(scene.unit_at(cell.gap) if ends else last, last + 1))
-    return hits
 
 
 def _rhythms(scene: Scene, feel: Feel, library: Library) -> list[list[CompingRhythm]]:
@@ -186,24 +170,15 @@ def _textured(
 
 
 def _passed_over(work: Work, notes: Sequence[ScoreNote], melody: Sequence[ScoreNote]) -> list[ScoreNote]:
-    """A short grip of each chord that begins in a passage and that nothing else there sounds.
-
-    A guitar alone grips a chord under its melody, too, where it strikes none else in the bar: bass note and
-    melody alone are thin.
-    """
+    """A short grip of each chord that begins in a passage and that nothing else there sounds."""
     scene = work.scene
     gripped, sung = ({note.harmony_tick for note in part} for part in (notes, melody))
     bars = {note.onset // scene.plan.bar_ticks for note in notes}
     found: list[ScoreNote] = []
-    for unit in work.units:
-        chord = scene.chord_of(unit)
+    for unit in passed_over(scene, work.passage, gripped=gripped, sung=sung, bars=bars):
         start = scene.units[unit].start
-        bar = start // scene.plan.bar_ticks
-        bare = chord.onset not in sung or (scene.seats.one_pair_of_hands and bar not in bars)
-        if chord.onset == start < scene.plan.pickup_tick and chord.onset not in gripped and bare:
-            end = min(start + TICKS_PER_QUARTER, scene.units[unit].end)
-            found += [work.sound(unit, voice, (start, end)) for voice in work.voices(unit)]
-            bars.add(bar)
+        end = min(start + TICKS_PER_QUARTER, scene.units[unit].end)
+        found += [work.sound(unit, voice, (start, end)) for voice in work.voices(unit)]
     return found
 
 

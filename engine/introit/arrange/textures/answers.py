@@ -61,6 +61,21 @@ class _Said(NamedTuple):
 
 def answered(work: Work, cells: Sequence[Cell]) -> list[ScoreNote]:
     """The comp's hits in the cells of a passage, some short and some held."""
+    hits = _hits(work, cells)
+    wished = [hit.room if hit.held else min(hit.room, EIGHTH) for hit in hits]
+    return [
+        work.sound(hit.unit, voice, (hit.onset, hit.onset + length), accent=hit.accent)
+        for hit, length in zip(hits, balanced([hit.room for hit in hits], wished), strict=True)
+        for voice in work.voices(hit.unit)
+    ]
+
+
+def units_struck(work: Work, cells: Sequence[Cell]) -> list[int]:
+    """The unit that each of the hits in the cells of a passage sounds; no voicings are needed for it."""
+    return [hit.unit for hit in _hits(work, cells)]
+
+
+def _hits(work: Work, cells: Sequence[Cell]) -> list[_Hit]:
     dice = work.scene.dice("call and response", work.passage.start)
     pushed = _pushed(work, cells, dice)
     hits: list[_Hit] = []
@@ -70,12 +85,7 @@ def answered(work: Work, cells: Sequence[Cell]) -> list[ScoreNote]:
         found = list(_answer(work, cell, dice, pushes=cell in pushed, said=said))
         before.append(tuple(hit.onset - cell.start for hit in found))
         hits += found
-    wished = [hit.room if hit.held else min(hit.room, EIGHTH) for hit in hits]
-    return [
-        work.sound(hit.unit, voice, (hit.onset, hit.onset + length), accent=hit.accent)
-        for hit, length in zip(hits, balanced([hit.room for hit in hits], wished), strict=True)
-        for voice in work.voices(hit.unit)
-    ]
+    return hits
 
 
 def _pushed(work: Work, cells: Sequence[Cell], dice: Random) -> list[Cell]:

@@ -12,6 +12,7 @@ from introit.arrange.voicing.choice import candidates_for
 from introit.arrange.voicing.material import material_of
 from introit.arrange.voicing.problem import problem_of
 from introit.arrange.voicing.voicing import Voicing
+from introit.arrange.voicing.ways import FORBIDDEN, Stand, alike, ways
 from introit.arrange.voicing.wish import Wish
 from introit.theory.plucking import Plucking
 from introit.units import TICKS_PER_QUARTER
@@ -25,7 +26,8 @@ def voice(
     Args:
         scene: the units and who plays them.
         wishes: one for each unit.
-        hits: how often each unit is struck, where that is known; else a unit weighs by its length.
+        hits: how often each unit is struck, where that is known; else a unit weighs by its length. One that
+            is not in it is never heard, and goes with its neighbours; one with 0 rings by itself.
 
     Raises:
         ArrangeError: when floor and ceiling leave a chord no room.
@@ -40,11 +42,33 @@ def voice(
     for one, wish, candidates in zip(planned, wishes, found, strict=True):
         if not candidates.voicings:
             raise ArrangeError(_no_room(scene, one, wish))
-    problem = problem_of(scene, planned, materials, wishes, found, board)
+    stands = [
+        Stand(one, material.guides, material.tensions) for one, material in zip(found, materials, strict=True)
+    ]
+    heard = sorted(hits) if hits else range(len(planned))
+    problem = problem_of(scene, heard, wishes, stands, board)
     if hits:
-        problem.weigh([hits.get(unit, 0) for unit in range(len(planned))])
-    path = problem.solve()
-    return tuple(candidates.voicings[index] for candidates, index in zip(found, path, strict=True))
+        problem.weigh([hits[unit] for unit in heard])
+    chosen = dict(zip(heard, problem.solve(), strict=True))
+    for unit in range(len(planned)):
+        if unit not in chosen:
+            chosen[unit] = _between(scene, unit, chosen, stands, board)
+    return tuple(candidates.voicings[chosen[unit]] for unit, candidates in enumerate(found))
+
+
+def _between(
+    scene: Scene, unit: int, chosen: Mapping[int, int], stands: Sequence[Stand], board: Board
+) -> int:
+    """The candidate for a unit that is never heard: near the ones before and after it."""
+    prices = stands[unit].candidates.price.copy()
+    for before, after in ((unit - 1, unit), (unit, unit + 1)):
+        other = before + after - unit
+        if other in chosen:
+            same = alike(scene.chord_of(before), scene.chord_of(after))
+            way = ways(stands[before], stands[after], same, board.neck)
+            far = way.prices if way.jumps is None else way.prices + FORBIDDEN * way.jumps
+            prices += far[chosen[other]] if other == before else far[:, chosen[other]]
+    return int(prices.argmin())
 
 
 def board_of(scene: Scene) -> Board:

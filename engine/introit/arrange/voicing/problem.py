@@ -14,7 +14,6 @@ from introit.arrange.scene import Scene
 from introit.arrange.voicing.board import Board
 from introit.arrange.voicing.candidates import Candidates, packed
 from introit.arrange.voicing.cost import Pitches, Prices
-from introit.arrange.voicing.material import Material
 from introit.arrange.voicing.search import Marks
 from introit.arrange.voicing.shapes import FAMILIES
 from introit.arrange.voicing.ways import FORBIDDEN, Stand, Ways, alike, bass_of, ways
@@ -30,14 +29,22 @@ _NOBODY = 1e6
 
 
 def problem_of(
-    scene: Scene,
-    planned: Sequence[PlannedChord],
-    materials: Sequence[Material],
-    wishes: Sequence[Wish],
-    found: Sequence[Candidates],
-    board: Board,
+    scene: Scene, heard: Sequence[int], wishes: Sequence[Wish], stands: Sequence[Stand], board: Board
 ) -> Whole:
-    """The problem that the candidates of all units make."""
+    """The problem that the candidates of all units that are heard make.
+
+    Args:
+        scene: where.
+        heard: indices of these units, in order.
+        wishes: one for each unit of the scene.
+        stands: one for each unit of the scene.
+        board: what they are played on.
+    """
+    units = [scene.units[unit] for unit in heard]
+    planned = [scene.chord_of(unit) for unit in heard]
+    wishes = [wishes[unit] for unit in heard]
+    stands = [stands[unit] for unit in heard]
+    found = [stand.candidates for stand in stands]
     last = max((unit for unit, one in enumerate(planned) if one.chord.is_dominant), default=None)
     tensions = packed([one.tensions for one in found], 0)
     own = packed([one.price for one in found], _NOBODY) + _tension_price(tensions, last)
@@ -46,9 +53,6 @@ def problem_of(
     plain = packed([one.plain for one in found], 0)
     if last is not None:
         plain[last] = False  # the densest chord is none
-    stands = [
-        Stand(one, material.guides, material.tensions) for one, material in zip(found, materials, strict=True)
-    ]
     between = [
         ways(before, after, alike(*chords), board.neck)
         for (before, after), chords in zip(pairwise(stands), pairwise(planned), strict=True)
@@ -65,9 +69,9 @@ def problem_of(
         tensions=tensions,
         leaps=leaps,
         jumps=jumps,
-        bars=[unit.start // scene.plan.bar_ticks for unit in scene.units],
-        weights=np.array([unit.end - unit.start for unit in scene.units]),
-        chords=[unit.chord for unit in scene.units],
+        bars=[unit.start // scene.plan.bar_ticks for unit in units],
+        weights=np.array([unit.end - unit.start for unit in units]),
+        chords=[unit.chord for unit in units],
         last_dominant=last,
     )
 

@@ -33,8 +33,8 @@ FEWEST_MOVES, MOST_SKIPS, MOST_ALLOWED, SKIP_AGAIN = 8, 0.22, 0.3, 0.8
 the hand may change some. Repeats are steps."""
 LEAP_AGAIN = 3.0
 BARS_OF_A_LEAP = 4
-TENSER_THAN_LAST = 3.0
-RICH, TOO_PLAIN = 2, 3.0
+TENSER_THAN_LAST = 4.0
+RICH, TOO_PLAIN = 2, 5.0
 """So many tensions the last dominant has where it can, for a texture may sound as many that are not known
 here; and what each costs that it has not."""
 BROKEN, NEARLY, UNHELD = 2, 1, 100
@@ -164,6 +164,7 @@ class Whole:
         """Most moves of the top voice are steps; at most one in four bars is a leap over a fourth."""
         moved = [int(self.leaps[unit, one, other]) for unit, (one, other) in enumerate(pairwise(path))]
         skips = sum(leap > STEP for leap in moved)
+        judged = self._moves >= FEWEST_MOVES
         moves = max(FEWEST_MOVES, self._moves)
         jumpy = skips > MOST_SKIPS * moves
         if jumpy:
@@ -176,7 +177,7 @@ class Whole:
         ]
         for unit in again:
             self.moves[unit] += LEAP_AGAIN * (self.leaps[unit] > FOURTH)
-        return (BROKEN if skips > MOST_ALLOWED * moves else jumpy) + BROKEN * len(again)
+        return (BROKEN if judged and skips > MOST_ALLOWED * moves else jumpy) + BROKEN * len(again)
 
     @property
     def _moves(self) -> int:
