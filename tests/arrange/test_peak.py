@@ -7,7 +7,6 @@ from typing import Any
 import pytest
 
 from introit.arrange.arranger import MOST_PEAKS
-from introit.arrange.arranger import MOST_PEAKS
 from introit.arrange.line_up import LineUp, Stage
 from introit.arrange.peak import with_a_peak
 from introit.arrange.plan import plan_intro
