@@ -33,10 +33,10 @@ FEWEST_MOVES, MOST_SKIPS, MOST_ALLOWED, SKIP_AGAIN = 8, 0.22, 0.3, 0.8
 the hand may change some. Repeats are steps."""
 LEAP_AGAIN = 3.0
 BARS_OF_A_LEAP = 4
-TENSER_THAN_LAST = 4.0
-RICH, TOO_PLAIN = 2, 5.0
+TENSER_THAN_LAST = 3.0
+RICH, TOO_PLAIN, BARE = 2, 4.0, 6.0
 """So many tensions the last dominant has where it can, for a texture may sound as many that are not known
-here; and what each costs that it has not."""
+here; what each costs that it has not, and what it costs to have none at all."""
 BROKEN, NEARLY, UNHELD = 2, 1, 100
 """How bad it is: a bound of the review's, one that is kept for safety, a shift that no hand makes."""
 
@@ -107,6 +107,7 @@ class Whole:
         for unit in np.flatnonzero(self._densest):
             most = min(RICH, int(self.tensions[unit].max()))
             self.own[unit] += TOO_PLAIN * np.maximum(most - self.tensions[unit], 0)
+            self.own[unit] += BARE * (self.tensions[unit] < min(most, 1))
 
     def _mend(self, path: list[int]) -> int:
         """Makes dearer what is over its bound; says how bad it is."""
