@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from introit.live.cue import Cue, Rank
 from introit.live.events import Back, Gone, Heard, Lost, Sent
 from introit.live.ledger import Ledger
-from introit.live.messages import all_notes_off, note_off, note_on
+from introit.live.messages import CLOCK, CONTINUE, START, STOP, all_notes_off, note_off, note_on
 from introit.live.release import Releaser
 from introit.units import NS_PER_MS
 
@@ -50,10 +50,12 @@ class Desk:
         self.ledger = Ledger.create(bytearray(Ledger.size(1)), 1)
         self.releaser = Releaser([self.port], self.ledger)
         self._sequence = 0
+        self.all: list[Cue] = []
 
     def hand(self, ms: int, data: bytes) -> Cue:
         self._sequence += 1
-        cue = Cue(ms * MS, Rank.ON if data[0] & 0xF0 == 0x90 else Rank.OFF, self._sequence, data)
+        rank = {0x90: Rank.ON, 0x80: Rank.OFF}.get(data[0] & 0xF0, Rank.REAL_TIME)
+        cue = Cue(ms * MS, rank, self._sequence, data)
         self.releaser.hand(0, [cue])
         return cue
 
@@ -63,7 +65,12 @@ class Desk:
     def news(self) -> list[bytes]:
         """What the port was handed since the last call."""
         handed, self.port.handed = self.port.handed, []
+        self.all += handed
         return [cue.data for cue in handed]
+
+    def stop(self, ms: int) -> Cue:
+        """The Stop that a silence at that time has handed over, as `news` told."""
+        return next(cue for cue in self.all if cue.data == STOP and cue.ns == ms * MS)
 
     @property
     def owed(self) -> list[tuple[int, int, int]]:
@@ -212,3 +219,44 @@ def test_a_port_that_has_gone_is_handed_nothing_and_releases_first_when_it_is_ba
     assert desk.news() == [OFF, all_notes_off(0)]
     desk.went_out(30, OFF)
     assert desk.owed == []
+
+
+def test_who_was_started_is_stopped_by_a_silence_and_by_every_later_one_that_takes_it_back() -> None:
+    desk = Desk()
+    desk.hand(0, START)
+    desk.hand(0, CLOCK)
+    desk.news()
+    desk.releaser.silence(10 * MS)
+    assert desk.news() == [STOP]
+    desk.port.withdraws = [desk.stop(10)]
+    desk.releaser.silence(11 * MS)
+    assert desk.news() == [STOP]
+    desk.port.withdraws = []
+    desk.releaser.silence(50 * MS)
+    assert desk.news() == []
+    assert desk.owed == []
+
+
+def test_a_start_that_was_taken_back_needs_no_stop_and_one_that_could_not_be_is_stopped_behind_it() -> None:
+    desk = Desk()
+    desk.port.withdraws = [desk.hand(20, START)]
+    desk.news()
+    desk.releaser.silence(10 * MS)
+    assert desk.news() == []
+    desk.port.withdraws = []
+    desk.hand(40, CONTINUE)
+    desk.port.handed.clear()
+    desk.releaser.silence(30 * MS)
+    assert [(cue.ns, cue.data) for cue in desk.port.handed] == [(40 * MS, STOP)]
+
+
+def test_a_stop_that_was_lost_is_sent_again_also_by_a_port_that_had_gone() -> None:
+    desk = Desk()
+    desk.hand(0, START)
+    desk.hand(40, STOP)
+    desk.news()
+    assert desk.releaser.repeat_lost(Lost(0, 30 * MS, 50 * MS), 60 * MS)
+    assert desk.news() == [STOP]
+    desk.releaser.gone(0)
+    desk.releaser.back(0, 900 * MS)
+    assert desk.news() == [STOP]

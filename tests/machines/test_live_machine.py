@@ -1,14 +1,14 @@
 """Any evening whatever: random feet, hands, garbage, late wake-ups, lost cycles, ports that come and go.
 
 A hypothesis state machine drives the real loop on a fake clock. After each step it holds that what sounds is
-owed in the ledger, that nothing sounds while the session is ready or in the tune, and that no note begins
-outside an intro. At the end it plays the same steps again and must hear the same, then shows that the evening
-can go on from wherever it is, then quits and must hear silence.
+owed in the ledger, that nothing sounds while the session is ready or in the tune, that no note begins outside
+an intro, and that whoever plays by our clock is not left running. At the end it plays the same steps again and
+must hear the same, then shows that the evening can go on from wherever it is, then quits and must hear silence.
 """
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, deque
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -18,9 +18,9 @@ from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
 
-from introit.live.events import Heard, Quit, Ready, Refused, Request, Wanted
-from introit.live.messages import control, note_off, note_on
-from introit.live.setup import FootSwitch, KeyZone
+from introit.live.events import Heard, Quit, Ready, Refused, Request, Sent, Wanted
+from introit.live.messages import CLOCK, CONTINUE, START, STOP, control, note_off, note_on
+from introit.live.setup import ClockLead, FootSwitch, KeyZone
 from introit.performance import Wait
 from introit.testing import Rehearsal, SketchFront, sketch_setup
 from introit.units import NS_PER_MS, NS_PER_SECOND, TICKS_PER_QUARTER, ns_per_tick
@@ -53,6 +53,41 @@ class Evening:
     tempo: float
     count_off: int
     led: str = "by itself"
+    lead: ClockLead | None = None
+
+
+class Listener:
+    """Plays by our clock as MIDI 1.0 says: Start and Continue set it running, Stop ends that.
+
+    Attributes:
+        runs: whether it does.
+        position: which clock of the song comes next.
+    """
+
+    def __init__(self) -> None:
+        self.runs = False
+        self.position = 0
+        self._clocks: deque[int] = deque(maxlen=3)
+
+    def hear(self, sent: Sent) -> None:
+        data = sent.data
+        if data == CLOCK:
+            self.position += self.runs
+            self._clocks.append(sent.actual)
+            # At 400, the fastest, clocks are 6.25 ms apart, and half of that where one catches up.
+            heaped = len(self._clocks) == 3 and self._clocks[-1] - self._clocks[0] < 3 * MS
+            assert not heaped, list(self._clocks)
+        elif data == START:
+            assert not self.runs, "started without having been stopped"
+            self.runs, self.position = True, 0
+        elif data == CONTINUE:
+            assert not self.runs, "continued without having been stopped"
+            self.runs = True
+        elif data == STOP:
+            self.runs = False
+        elif data[0] == 0xF2:
+            assert not self.runs, "moved while it runs"
+            self.position = (data[1] | data[2] << 7) * 6
 
 
 class Stage:
@@ -65,13 +100,20 @@ class Stage:
         self.unanswered: list[Wanted] = []
         self.at_hand = True
         setup = sketch_setup(
-            ports=2, tunes=3, foot_switch=evening.switch, key_zone=evening.zone, active_sensing=True
+            ports=2,
+            tunes=3,
+            foot_switch=evening.switch,
+            key_zone=evening.zone,
+            active_sensing=True,
+            lead=evening.lead,
         )
         self.rehearsal = Rehearsal(
             setup, self._answer, lookaheads=evening.lookaheads, committed=evening.committed
         )
         self.gone: set[int] = set()
         self.state_seen, self.state_since = "", 0
+        self.listener = Listener()
+        self._listened = 0
         self.late: list[int] = []
         self.rehearsal.clock.lateness = lambda _deadline: self.late.pop() if self.late else 0
         self.settle()
@@ -94,6 +136,16 @@ class Stage:
         self.rehearsal.advance(self.now + ns)
         if self.state != self.state_seen:
             self.state_seen, self.state_since = self.state, self.now
+
+    def listen(self) -> Listener | None:
+        """Who plays by our clock, having heard all that was sent."""
+        if self.evening.lead is None:
+            return None
+        messages = self.rehearsal.receivers[self.evening.lead.port].messages
+        for sent in messages[self._listened :]:
+            self.listener.hear(sent)
+        self._listened = len(messages)
+        return self.listener
 
     def hear(self, data: bytes, port: int, age: int) -> None:
         """Something came in so many nanoseconds ago."""
@@ -193,6 +245,7 @@ evenings = st.builds(
     tempo=st.sampled_from([60, 132, 132.7, 280]),
     count_off=st.sampled_from([0, 2, 4]),
     led=st.sampled_from(sorted(LED)),
+    lead=st.none() | st.builds(ClockLead, st.integers(0, 1), st.sampled_from(["intro", "head"])),
 )
 
 
@@ -297,6 +350,15 @@ class LiveMachine(RuleBasedStateMachine):
             if port not in stage.gone:
                 assert not receiver.sounding, (port, stage.state, receiver.sounding)
                 assert stage.rehearsal.ledger.owed(port) == []
+
+    @invariant()
+    def nobody_is_left_running(self) -> None:
+        stage, listener = self.stage, self.stage.listen()
+        lead = stage.evening.lead
+        if listener is None or lead is None or lead.port in stage.gone or stage.state != "ready":
+            return
+        if stage.now >= stage.state_since + max(stage.evening.lookaheads):
+            assert not listener.runs
 
     @invariant()
     def no_note_begins_outside_an_intro_or_at_its_head(self) -> None:

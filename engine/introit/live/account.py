@@ -49,6 +49,7 @@ class Account:
         self._paying: Counter[tuple[int, bytes]] = Counter()  # offs handed, not yet told as sent
         self._missing: dict[bytes, list[_Missing]] = {}  # lost offs that go with the note's next off
         self._transport: deque[Cue] = deque(maxlen=16)  # more than fit into a lookahead
+        self._unsure = False  # whether the last of them went out
 
     def hand(self, cues: Sequence[Cue]) -> list[Cue]:
         """Writes down what is about to be handed; returns it with what is to go along."""
@@ -122,7 +123,7 @@ class Account:
         for cue in taken:
             self._ledger.withdrawn(self._port, cue.data)
         passed = [cue for cue in self._history if cue not in taken]
-        self.forget()
+        self._forget()
         owed = self._ledger.owed(self._port)
         messages = [note_off(channel, pitch) for channel, pitch, number in owed for _ in range(number)]
         offs = [self._again(_Missing(off, pays=True), now) for off in messages]
@@ -134,16 +135,21 @@ class Account:
     def _stop(self, withdrawn: set[Cue], now: int) -> list[Cue]:
         """Stop, after the last Start or Continue that was handed and not withdrawn."""
         told = [cue for cue in self._transport if cue not in withdrawn]
-        self._transport.clear()
-        if not told or told[-1].data == STOP:
-            self._transport.extend(told[-1:])
+        self._transport = deque(told, maxlen=self._transport.maxlen)
+        if not self._unsure and (not told or told[-1].data == STOP):
             return []
-        stop = Cue(max(now, told[-1].ns), Rank.REAL_TIME, self._sequence(), STOP)
+        self._unsure = False
+        stop = Cue(max([now, *(cue.ns for cue in told[-1:])]), Rank.REAL_TIME, self._sequence(), STOP)
         self._transport.append(stop)
         return [stop]
 
-    def forget(self) -> None:
-        """No off handed so far pays any more; what is owed stays in the ledger."""
+    def lose_sight(self) -> None:
+        """The port cannot be reached: what was handed may never go out; what is owed stays in the ledger."""
+        self._unsure = self._unsure or bool(self._transport)
+        self._forget()
+
+    def _forget(self) -> None:
+        """No off handed so far pays any more."""
         for kept in (self._history, self._begun, self._paying, self._missing):
             kept.clear()
 

@@ -1,4 +1,4 @@
-"""The clock that goes out on one port: a leader for each playing, from its count-off until the tune is left."""
+"""The clock that goes out on a port: a leader for each playing, from its count-off until its tune is left."""
 
 from __future__ import annotations
 

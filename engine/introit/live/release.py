@@ -73,7 +73,7 @@ class Releaser:
     def gone(self, port: int) -> None:
         """Hands nothing to the port any more."""
         self._gone.add(port)
-        self._accounts[port].forget()
+        self._accounts[port].lose_sight()
 
     def back(self, port: int, now: int) -> None:
         """Releases what the port owed when it went, before anything else is handed to it."""
@@ -84,7 +84,7 @@ class Releaser:
     def unplugged(self, port: int) -> None:
         """Hands nothing to the port until something listens to it again."""
         self._unplugged.add(port)
-        self._accounts[port].forget()
+        self._accounts[port].lose_sight()
 
     def plugged(self, port: int, now: int) -> None:
         """Releases what the port owed when its last listener went, before anything else is handed to it."""
