@@ -9,6 +9,7 @@ hand are never given up.
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import replace
 from functools import lru_cache
 from itertools import pairwise
@@ -38,6 +39,11 @@ ALIKE = 3
 """Kept with the same top voice and as many voices, before any other is looked at twice."""
 MOST_OF_A_SIZE = 20
 """Kept with as many voices, before any with fewer or more is left out: a full chord can be thinned."""
+TWO, MOST_OF_TWO = 2, 8
+"""Kept with two voices, which are the plain shells over a bass."""
+EACH_TOP, FAR_TOP = 3, 16.0
+"""Grips that are tried for each top voice, that a line may have its step, and how much dearer than the
+cheapest they may be."""
 MOST_TRIED = 110
 """Grips that the hand is asked about, once there is any that it holds."""
 HAND = 1.0
@@ -128,17 +134,23 @@ def _forbidden(material: Material, wish: Wish) -> list[int]:
 
 
 def _chosen(rows: Placed, order: Notes, price: Prices, board: Board) -> _Choice:
-    """The first so many that can be played; many alike only when the others have been looked at."""
+    """The first so many that can be played; one for each top voice, many alike only at last."""
     tops = rows.pitches[order].max(axis=1, initial=0).tolist()
-    forms = rows.form[order].tolist()
-    alike: Counter[tuple[int, int]] = Counter()
-    sizes: Counter[int] = Counter()
+    kinds = [
+        (top, len(rows.forms[form].stack)) for top, form in zip(tops, rows.form[order].tolist(), strict=True)
+    ]
     first = _Choice(rows, order, price, board)
+    taken = _one_of_each(first, tops)
+    alike = Counter(kinds[place] for place in taken)
+    sizes = Counter(kinds[place][1] for place in taken)
     late: list[int] = []
-    for place, kind in enumerate(zip(tops, (len(rows.forms[form].stack) for form in forms), strict=True)):
+    for place, kind in enumerate(kinds):
         if first.is_done:
             break
-        if alike[kind] >= ALIKE or sizes[kind[1]] >= MOST_OF_A_SIZE:
+        if place in taken:
+            continue
+        most = MOST_OF_A_SIZE if kind[1] > TWO else MOST_OF_TWO
+        if alike[kind] >= ALIKE or sizes[kind[1]] >= most:
             late.append(place)
         elif first.look_at(place):
             alike[kind] += 1
@@ -148,6 +160,20 @@ def _chosen(rows: Placed, order: Notes, price: Prices, board: Board) -> _Choice:
             break
         first.look_at(place)
     return first
+
+
+def _one_of_each(first: _Choice, tops: Sequence[int]) -> set[int]:
+    """Takes one grip for each top voice; says where in the order they are."""
+    tried: Counter[int] = Counter()
+    taken: set[int] = set()
+    dearest = min(first.price, default=0.0) + FAR_TOP
+    for place, top in enumerate(tops):
+        if tried[top] < EACH_TOP and first.price[place] <= dearest:
+            tried[top] += 1
+            if first.look_at(place):
+                tried[top] = EACH_TOP
+                taken.add(place)
+    return taken
 
 
 class _Choice:

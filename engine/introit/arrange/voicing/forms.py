@@ -112,7 +112,10 @@ def _add(found: dict[Stack, Form], stack: Stack, price: float, material: Materia
         total += stack_price(stack, material, bass_in_grip=layout.bass_in_grip)
         if stack not in found or total < found[stack].price:
             tones = {tone % 12 for tone in stack}
-            plain = family == "shell" and _is_plain(tones, material)
+            comp = {tone % 12 for tone in stack[1:]} if layout.bass_in_grip else tones
+            plain = (family == "shell" and _is_plain(tones, material)) or (
+                len(stack) == 3 and _is_plain(comp, material)
+            )
             found[stack] = Form(stack, family, total, plain, len(tones & material.tensions), strings)
 
 

@@ -33,6 +33,8 @@ FEWEST_MOVES, MOST_SKIPS, MOST_ALLOWED, SKIP_AGAIN = 8, 0.22, 0.3, 0.8
 the hand may change some. Repeats are steps."""
 LEAP_AGAIN = 3.0
 BARS_OF_A_LEAP = 4
+HITS_OF_A_SHELL, PLAIN_AGAIN = 8, 6.0
+"""Hits of which one is a plain shell, and how much more it is worth each time that none was."""
 TENSER_THAN_LAST = 3.0
 RICH, TOO_PLAIN, BARE = 2, 4.0, 6.0
 """So many tensions the last dominant has where it can, for a texture may sound as many that are not known
@@ -59,6 +61,8 @@ class Whole:
         last_dominant: the unit that may be the tensest; None where there is no dominant.
         hits: how often the chords are struck in all; 0 where that is not known.
         searches: how often too many voices were found; each time they become dearer faster.
+        jumpy: how often too many skips of the top voice were; so do they.
+        reward: worth of the first plain shell.
     """
 
     own: Prices
@@ -74,6 +78,8 @@ class Whole:
     last_dominant: int | None
     hits: int = 0
     searches: int = 0
+    jumpy: int = 0
+    reward: float = PLAIN_SHELL
 
     def weigh(self, hits: list[int]) -> None:
         """Lets each unit count as often as it is struck.
@@ -96,7 +102,7 @@ class Whole:
         found: list[tuple[int, int, list[int]]] = []
         self._enrich()
         for search in range(MOST_SEARCHES):
-            path = best_path(self.own, self.moves, marked=self.plain, reward=PLAIN_SHELL)
+            path = best_path(self.own, self.moves, marked=self.plain, reward=self.reward)
             found.append((self._mend(path), search, path))
             if found[-1][0] <= (NEARLY if search >= FEW_SEARCHES else 0):
                 break
@@ -112,7 +118,16 @@ class Whole:
     def _mend(self, path: list[int]) -> int:
         """Makes dearer what is over its bound; says how bad it is."""
         # All of them each time: one search more may mend several.
-        return self._thin(path) + self._calm(path) + self._keep_line(path) + self._keep_still(path)
+        line = self._keep_line(path) + self._keep_still(path)
+        return self._thin(path) + self._calm(path) + self._show_plain(path) + line
+
+    def _show_plain(self, path: list[int]) -> int:
+        """Of many hits one is a plain shell, where any can be."""
+        plain = bool(self.plain[np.arange(len(path)), path].any()) or not self.plain.any()
+        if plain or self.hits < HITS_OF_A_SHELL:
+            return 0
+        self.reward += PLAIN_AGAIN
+        return BROKEN
 
     def _thin(self, path: list[int]) -> int:
         voices = self.voices[np.arange(len(path)), path]
@@ -169,7 +184,8 @@ class Whole:
         moves = max(FEWEST_MOVES, self._moves)
         jumpy = skips > MOST_SKIPS * moves
         if jumpy:
-            self.moves += SKIP_AGAIN * (self.leaps > STEP)
+            self.jumpy += 1
+            self.moves += SKIP_AGAIN * self.jumpy * (self.leaps > STEP)
         leaping = [unit for unit, leap in enumerate(moved) if leap > FOURTH]
         again = [
             second
