@@ -8,10 +8,11 @@ from dataclasses import replace
 
 import pytest
 
-from introit.cli.hints import hints
+from introit.cli.hints import FootLanguage
 from introit.cli.screen import Screen
 from introit.live.events import Shown
-from introit.live.setup import FootSwitch, KeyZone, PortSetup, Setup
+from introit.live.setup import KeyZone, PortSetup, Setup
+from introit.live.states import State
 
 SETUP = Setup(ports=(PortSetup("synth", "memory", to=""),), routes=(), tunes=1, key_zone=KeyZone())
 READY = Shown(
@@ -25,7 +26,7 @@ READY = Shown(
 )
 
 
-def beats(bar: int, symbols: list[str], head: int = 0) -> list[Shown]:
+def beats(bar: int, symbols: list[str], head: int = 8) -> list[Shown]:
     return [
         Shown(
             0, "playing", "beat", bar=bar, beat=number + 1, symbol=symbol, numeral=symbol, beats_to_head=head
@@ -36,58 +37,73 @@ def beats(bar: int, symbols: list[str], head: int = 0) -> list[Shown]:
 
 def written(*shown: Shown, live: bool = False) -> list[str]:
     output = io.StringIO()
-    screen = Screen(output, live=live, hints=hints(SETUP))
+    screen = Screen(output, live=live, hints=FootLanguage(SETUP).now)
     for one in shown:
         screen.show(one)
     screen.say("done")
     return output.getvalue().splitlines()
 
 
-def test_hints_come_from_the_table() -> None:
-    told = hints(SETUP)
-    assert told["ready"] == "press: start, key note: re-key"
-    assert told["counting off"] == "press: cancel"
-    assert told["playing"] == "hold: silence"
-    assert told["in the tune"] == "double press: same tune, hold: next tune"
-
-
-@pytest.mark.parametrize("switch", [FootSwitch(action="latching"), FootSwitch(message="program", number=3)])
-def test_a_switch_that_cannot_be_held_is_told_its_double_press(switch: FootSwitch) -> None:
-    told = hints(replace(SETUP, foot_switch=switch, key_zone=None))
-    assert told["ready"] == "press: start"
-    assert told["playing"] == "double press: silence"
-    assert told["in the tune"] == "double press: next tune"
-
-
 def test_ready_names_tune_key_tempo_intro_and_what_a_press_does() -> None:
-    assert written(READY)[:2] == [
+    named, does = (
         "ready: Two Left Umbrellas, Eb, 132, intro three-six-two-five",
-        "       press: start, key note: re-key",
-    ]
+        "press: start; key note: re-key",
+    )
+    assert written(READY, live=True)[:2] == [named, f"       {does}"]
+    assert written(READY)[0] == f"{named} ({does})"
 
 
 def test_ready_is_told_once_where_nothing_changed() -> None:
     once = written(READY)
     assert written(READY, replace(READY, what="state")) == once
-    assert len(written(READY, replace(READY, key="F"))) == len(once) + 2
+    assert len(written(READY, replace(READY, key="F"))) == len(once) + 1
 
 
 @pytest.mark.parametrize("live", [True, False])
 def test_a_bar_is_a_line_and_a_chord_is_named_once(live: bool) -> None:
     lines = written(*beats(1, ["Gm11", "Gm11", "C7", "C7"]), *beats(2, ["C7", "C7", "C7", "C7"]), live=live)
     assert [line.split() for line in lines[:2]] == [
-        ["bar", "1", "Gm11", ".", "C7", "."],
-        ["bar", "2", "C7", ".", ".", "."],
+        ["bar", "1", "head", "in", "8", "Gm11", ".", "C7", "."],
+        ["bar", "2", "head", "in", "8", "C7", ".", ".", "."],
     ]
 
 
-def test_no_line_is_wider_than_eighty_columns() -> None:
-    lines = written(*beats(1, ["Ebmaj13(#11)/Bb", "Abm9", "Db13(b9)", "Gbmaj13(#11)", "F#m11"]))
-    lines += written(
-        replace(READY, title="The Evening at the Harbour That Went On Until Nobody Could Say Its Name")
+def test_a_vamp_has_no_head_in_sight() -> None:
+    """Nobody knows how many rounds there will be."""
+    going_round = [replace(beat, state="vamping") for beat in beats(1, ["Gm11", "Gm11", "C7", "C7"])]
+    assert written(*going_round)[0].split() == ["bar", "1", "Gm11", ".", "C7", "."]
+
+
+def test_no_line_on_a_terminal_is_wider_than_eighty_columns() -> None:
+    lines = written(
+        *beats(1, ["Ebmaj13(#11)/Bb", "Abm9", "Db13(b9)", "Gbmaj13(#11)", "F#m11"], 120), live=True
     )
-    lines += written(*(Shown(0, state, "state") for state in hints(SETUP)))
+    lines += written(
+        replace(READY, title="The Evening at the Harbour That Went On Until Nobody Could Say Its Name"),
+        live=True,
+    )
+    lines += written(*(Shown(0, state, "state", text="and so on " * 9) for state in State), live=True)
     assert max(map(len, lines)) < 80
+
+
+def test_chords_with_long_names_keep_apart() -> None:
+    assert written(*beats(1, ["Ebmaj13(#11)/Bb", "Abm9"]))[0].split()[-2:] == ["Ebmaj13(#11)/Bb", "Abm9"]
+
+
+def test_what_is_no_terminal_gets_one_line_a_thing() -> None:
+    told = Shown(0, "vamping", "state", text="and so on " * 9)
+    assert written(told)[:2] == [f"vamping (press: nod; hold: silence) - {told.text}", "done"]
+
+
+def test_what_the_hint_says_is_not_said_again() -> None:
+    told = Shown(0, "playing", "state", text="press: once more; double press: finish early")
+    assert written(told)[0] == "playing (press: once more; double press: finish early; hold: silence)"
+
+
+def test_a_note_that_was_just_told_is_not_told_again() -> None:
+    tapped = Shown(0, "tapping", "note", text="tapped: 203 a minute")
+    beat, *_ = beats(1, ["Gm11"])
+    assert written(tapped, tapped, beat, tapped)[0::2] == [tapped.text, tapped.text]
 
 
 def test_a_bar_that_was_interrupted_goes_on_in_its_place() -> None:
@@ -95,7 +111,7 @@ def test_a_bar_that_was_interrupted_goes_on_in_its_place() -> None:
     note = Shown(0, "playing", "port", text="synth: back")
     lines = written(first, second, note, third, fourth)
     assert lines[1] == "synth: back"
-    assert lines[2].index("Bb13") == len("  bar 2  ") + 2 * 12
+    assert lines[2].index("Bb13") == len("  bar 2  head in 8   ") + 2 * 11
 
 
 class Full(io.StringIO):
@@ -106,14 +122,14 @@ class Full(io.StringIO):
 
 
 def test_a_full_disk_ends_the_words_and_nothing_else() -> None:
-    screen = Screen(Full(), live=False, hints={})
+    screen = Screen(Full(), live=False, hints=lambda _: "")
     screen.show(READY)
     screen.say("still here")
 
 
 def test_skipped_cycles_are_counted_and_told_at_the_end() -> None:
     output = io.StringIO()
-    screen = Screen(output, live=False, hints={})
+    screen = Screen(output, live=False, hints=lambda _: "")
     for _ in range(3):
         screen.show(Shown(0, "playing", "lost", text="synth: the system skipped a cycle"))
     assert output.getvalue() == ""

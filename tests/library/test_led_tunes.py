@@ -8,7 +8,7 @@ import pytest
 
 from introit.errors import Problem
 from introit.library.leading import Leading
-from introit.library.model import Tune
+from introit.library.model import Library, SetList, Tune
 
 Read = Callable[[str, str], tuple[object | None, list[Problem]]]
 TUNE = "title: x\nkey: C\nfeel: bossa\n"
@@ -45,8 +45,10 @@ def test_a_count_of_bars_takes_the_place_of_taps(read: Read) -> None:
     [
         ("vamp: yes", 4, "true or false is needed"),
         ("colla_voce: 0", 4, "1 to 64"),
-        ("colla_voce: slow", 4, "number"),
-        ("count_off: tap", 4, "tapped"),
+        ("colla_voce: slow", 4, "true, false, or a number of bars"),
+        ("colla_voce: yes", 4, "true, false, or a number of bars"),
+        ("count_off: tap", 4, "`tapped`"),
+        ("count_off: 5", 4, "0 to 4 bars, or `tapped`"),
         ("vamp: true\nhold: true", 5, "cannot have `vamp` as well"),
         ("once_more: true\ncolla_voce: true", 5, "cannot have `once_more` as well"),
     ],
@@ -55,3 +57,44 @@ def test_a_mistake_is_told_with_its_line(written: str, line: int, words: str, re
     tune, problems = read("tune", TUNE + written + "\n")
     assert tune is None
     assert [(problem.line, words in problem.message) for problem in problems] == [(line, True)], problems
+
+
+@pytest.mark.parametrize(
+    ("written", "hint"),
+    [
+        ("count_off: taped", "Did you mean 'tapped'?"),
+        ("colla_voce: yes", "Write true."),
+        ("colla_voce: off", "Write false."),
+        ("vampp: true", "Did you mean 'vamp'?"),
+    ],
+)
+def test_what_was_probably_meant_is_told(written: str, hint: str, read: Read) -> None:
+    _, problems = read("tune", TUNE + written + "\n")
+    assert [problem.hint for problem in problems] == [hint]
+
+
+@pytest.mark.parametrize(
+    ("before", "tonight", "found"),
+    [
+        ("count_off: tapped", "count_off: 1", (1, False)),
+        ("count_off: tapped", "count_off: 0", (0, False)),
+        ("count_off: 2", "count_off: tapped", (0, True)),
+        ("count_off: tapped", "tempo: 140", (0, True)),
+    ],
+)
+def test_a_set_changes_the_count_off_of_its_tune(
+    before: str,
+    tonight: str,
+    found: tuple[int, bool],
+    read: Read,
+    library: Library,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    tune, problems = read("tune", TUNE + before + "\n")
+    assert problems == []
+    assert isinstance(tune, Tune)
+    monkeypatch.setitem(library.tunes, "led", tune)
+    evening, problems = read("set", f"title: x\ntunes:\n  - tune: led\n    {tonight}\n")
+    assert problems == []
+    assert isinstance(evening, SetList)
+    assert (evening.tunes[0].count_off, evening.tunes[0].leading.tapped) == found

@@ -2,34 +2,168 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
+
+from introit.library.leading import Leading
+from introit.library.model import Tune
+from introit.live.events import Shown
 from introit.live.foot import can_be_held
 from introit.live.setup import Setup
 from introit.live.states import TABLE, Action, Gesture, Row, State
 
+_WORDS = {
+    (State.OUT_OF_TIME, Action.GO_ON): "next chord",
+    (State.TAPPING, Action.TAP): "next tap",
+}
+"""Where the action's own name would tell less."""
+_STARTS = {False: Action.START.value, True: "first tap"}
+"""By whether the tune's count-off is tapped."""
+_MEANS = {
+    Action.TAP: "a bar of beats",
+    Action.ONCE_MORE: "another round",
+    Action.NOD: "land after this round",
+}
+_BY_NAME = {state.value: state for state in State}
+_COLUMNS = {Gesture.PRESS: 36, Gesture.DOUBLE_PRESS: 15, Gesture.HOLD: 9}
+"""Gestures of the foot, with how wide each is printed; the states' names before them take `_STATES`."""
+_STATES = 14
 
-def hints(setup: Setup) -> dict[str, str]:
-    """For each state's name, such as `in the tune`, a text such as `hold: next tune`."""
-    return {state.value: ", ".join(_told(state, setup)) for state in State}
+TuneOf = Callable[[int], Tune | None]
 
 
-_WHERE_ALLOWED = (Action.NONE, Action.ONCE_MORE, Action.FINISH)
-"""Not told in general: nothing, and what only some tunes allow, which is told as they play."""
+class FootLanguage:
+    """What a press, a double press and a hold do: in a state now, and in all that can be reached.
+
+    Args:
+        setup: the foot-switch and the key zone.
+        tunes: gives the set's tunes as they now are; left out, everything that a tune may allow is told.
+    """
+
+    def __init__(self, setup: Setup, tunes: Callable[[], Sequence[Tune | None]] | None = None) -> None:
+        self._setup = setup
+        self._tunes = tunes
+
+    def now(self, shown: Shown) -> str:
+        """What the foot can do in the state that is shown, with the tune that is; a few words."""
+        if shown.state not in _BY_NAME:
+            return ""
+        tune, state = self._tune(shown.tune), _BY_NAME[shown.state]
+        texts = [f"{row.gesture}: {_word(row, [tune])}" for row in self._rows(state, [tune])]
+        return "; ".join([*texts, *self._course(state, tune)])
+
+    def lines(self) -> list[str]:
+        """A table of the states that the tunes can reach, under 80 columns."""
+        if self._setup.foot_switch is None:
+            return [self.line()]
+        tunes = self._all()
+        head = "foot".ljust(_STATES) + "".join(
+            gesture.value.ljust(columns) for gesture, columns in self._columns.items()
+        )
+        body = [self._line(state, tunes) for state in State if _reached(state, tunes)]
+        return [line.rstrip() for line in (head, *body)] + ["(what is left blank does nothing)"]
+
+    def line(self) -> str:
+        """The same in one line, however long."""
+        tunes = self._all()
+        told = {
+            state: "; ".join(f"{row.gesture}: {_word(row, tunes)}" for row in self._rows(state, tunes))
+            for state in State
+            if _reached(state, tunes)
+        }
+        texts = [f"{state} ({text})" for state, text in told.items() if text]
+        return f"foot: {', '.join(texts)}" if texts else "foot: the rig has no foot-switch"
+
+    # --- the table ----------------------------------------------------------------------------------
+
+    def _line(self, state: State, tunes: Sequence[Tune | None]) -> str:
+        rows = {row.gesture: row for row in self._rows(state, tunes)}
+        cells = {gesture: _explained(row, tunes) for gesture, row in rows.items()}
+        if (key_note := cells.pop(Gesture.KEY_NOTE, None)) is not None:
+            cells[Gesture.PRESS] += f" (a key note: {key_note})"
+        texts = (cells.get(gesture, "").ljust(columns) for gesture, columns in self._columns.items())
+        return state.ljust(_STATES) + "".join(texts)
+
+    @property
+    def _held(self) -> bool:
+        return self._setup.foot_switch is not None and can_be_held(self._setup.foot_switch)
+
+    @property
+    def _columns(self) -> dict[Gesture, int]:
+        return {
+            gesture: width for gesture, width in _COLUMNS.items() if self._held or gesture != Gesture.HOLD
+        }
+
+    def _rows(self, state: State, tunes: Sequence[Tune | None]) -> list[Row]:
+        """What does something in a state, as the foot-switch at hand tells it, with any of these tunes."""
+        rows = [row for row in TABLE if row.state is state and _allowed(row.action, tunes)]
+        return [told for row in rows if (told := self._told(row)) is not None]
+
+    def _told(self, row: Row) -> Row | None:
+        if row.gesture is Gesture.KEY_NOTE:
+            return row if self._setup.key_zone else None
+        if self._setup.foot_switch is None:
+            return None
+        if self._held or row.gesture is Gesture.PRESS:
+            return row
+        # A switch that cannot be held spends its double press on what a hold does.
+        return row._replace(gesture=Gesture.DOUBLE_PRESS) if row.gesture is Gesture.HOLD else None
+
+    # --- the tunes ----------------------------------------------------------------------------------
+
+    def _all(self) -> Sequence[Tune | None]:
+        return [None] if self._tunes is None else [tune for tune in self._tunes() if tune is not None]
+
+    def _tune(self, number: int) -> Tune | None:
+        tunes = () if self._tunes is None else self._tunes()
+        return tunes[number] if 0 <= number < len(tunes) else None
+
+    @staticmethod
+    def _course(state: State, tune: Tune | None) -> list[str]:
+        """While ready: what the intro will do that is led by foot."""
+        leading = Leading() if tune is None or state is not State.READY else tune.leading
+        course = {
+            "it goes round until the nod": leading.vamp,
+            "out of time, a chord a press": leading.colla_voce,
+            "the last dominant waits": leading.hold,
+        }
+        return [text for text, is_so in course.items() if is_so]
 
 
-def _told(state: State, setup: Setup) -> list[str]:
-    rows = [row for row in TABLE if row.state is state and row.action not in _WHERE_ALLOWED]
-    texts = [_hint(row, setup) for row in rows]
-    return [text for text in texts if text]
+def _allowed(action: Action, tunes: Sequence[Tune | None]) -> bool:
+    """Whether any of the tunes (None: any that there may be) lets the foot do it."""
+    if action is Action.NONE:
+        return False
+    if action is Action.ONCE_MORE:
+        return any(tune is None or tune.leading.once_more for tune in tunes)
+    if action is Action.FINISH:
+        return any(tune is None or tune.leading.once_more or tune.leading.vamp for tune in tunes)
+    return True
 
 
-def _hint(row: Row, setup: Setup) -> str:
-    if row.gesture is Gesture.KEY_NOTE:
-        return f"key note: {row.action.value}" if setup.key_zone else ""
-    if setup.foot_switch is None:
-        return ""
-    if can_be_held(setup.foot_switch):
-        return f"{row.gesture.value}: {row.action.value}"
-    if row.gesture is Gesture.DOUBLE_PRESS:
-        return ""  # a switch that cannot be held spends its double press on what a hold does
-    gesture = Gesture.DOUBLE_PRESS if row.gesture is Gesture.HOLD else row.gesture
-    return f"{gesture.value}: {row.action.value}"
+def _reached(state: State, tunes: Sequence[Tune | None]) -> bool:
+    """Whether any of the tunes leads through a state."""
+    return any(tune is None or _leads_through(state, tune) for tune in tunes)
+
+
+def _leads_through(state: State, tune: Tune) -> bool:
+    leading = tune.leading
+    ways = {
+        State.TAPPING: leading.tapped,
+        State.COUNTING_OFF: tune.count_off > 0 and not leading.tapped,
+        State.VAMPING: leading.vamp,
+        State.OUT_OF_TIME: leading.colla_voce > 0,
+        State.WAITING: leading.hold,
+    }
+    return ways.get(state, True)
+
+
+def _word(row: Row, tunes: Sequence[Tune | None]) -> str:
+    if row.action is Action.START:
+        tapped = {tune is not None and tune.leading.tapped for tune in tunes}
+        return " or ".join(word for is_tapped, word in _STARTS.items() if is_tapped in tapped)
+    return _WORDS.get((row.state, row.action), row.action.value)
+
+
+def _explained(row: Row, tunes: Sequence[Tune | None]) -> str:
+    word, means = _word(row, tunes), _MEANS.get(row.action)
+    return f"{word} ({means})" if means else word

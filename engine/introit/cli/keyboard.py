@@ -14,7 +14,7 @@ import sys
 import threading
 import time
 from collections import deque
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from introit.cli.keys import KeyDecoder, Repeats
@@ -28,7 +28,7 @@ from introit.live.states import State
 from introit.units import NS_PER_SECOND
 
 _JOIN_SECONDS = 1.0
-_LABELS = {"press": "press", "hold": "hold", "next": "next tune", "help": "help", "leave": "leave"}
+_LABELS = {"press": "press", "hold": "hold", "next": "next", "help": "help", "leave": "end"}
 
 
 class KeyFoot:
@@ -92,7 +92,7 @@ class Keyboard:
         source: the terminal.
         switch: the setup's foot-switch.
         keys: which key does what.
-        language: for each state's name, what the foot does in it; what `?` prints.
+        language: gives the lines that `?` prints of what the foot does.
         say: writes a line; called from the main thread only.
         leave: what `q` does; called in the keys' thread.
     """
@@ -103,7 +103,7 @@ class Keyboard:
         switch: FootSwitch,
         keys: RigKeys,
         *,
-        language: Mapping[str, str],
+        language: Callable[[], Sequence[str]],
         say: Callable[[str], None],
         leave: Callable[[], None] | None = None,
     ) -> None:
@@ -155,8 +155,8 @@ class Keyboard:
                 self._turn_to_next()
 
     def _print_language(self) -> None:
-        for state, text in self._language.items():
-            self._say(f"{state}: {text or 'the foot does nothing'}")
+        for line in self._language():
+            self._say(line)
         self._say(self.hint)
 
     def _turn_to_next(self) -> None:

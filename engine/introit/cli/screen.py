@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+import textwrap
+from collections.abc import Callable
 from typing import TextIO
 
 from introit.live.events import Shown
+from introit.live.states import State
 
 _WIDTH = 80
+_COLUMN = 11
+"""A beat's; five of them and what stands before them are less than the width."""
 
 
 class Screen:
@@ -15,16 +19,18 @@ class Screen:
 
     Args:
         output: where to write.
-        live: True when `output` is a terminal; otherwise a bar's line is written whole, at its end.
-        hints: for each state, what the foot can do in it, in a few words.
+        live: True when `output` is a terminal; otherwise a bar's line is written whole, at its end, and
+            whatever is told is one line, however long.
+        hints: for what is shown, what the foot can do now, in a few words.
     """
 
-    def __init__(self, output: TextIO, *, live: bool, hints: Mapping[str, str]) -> None:
+    def __init__(self, output: TextIO, *, live: bool, hints: Callable[[Shown], str]) -> None:
         self._output = output
         self._live = live
         self._hints = hints
         self._bar = ""
         self._numeral: tuple[str, str] = ("", "")
+        self._note = ""
         self._ready = ""
         self._skipped = 0
         self._dumb = False
@@ -37,6 +43,8 @@ class Screen:
             "beat": self._beat,
             "lost": self._count,
         }.get(shown.what, self._text)
+        if shown.what != "note":
+            self._note = ""
         tell(shown)
 
     def _count(self, shown: Shown) -> None:
@@ -50,41 +58,50 @@ class Screen:
             self.say(f"the MIDI system skipped a cycle {times}; the note-offs of that time were repeated")
 
     def say(self, text: str) -> None:
-        """Writes a line of the front's own."""
+        """Writes a line of the front's own as it is: it may hold a path."""
         self._end_bar()
-        self._write(_cleaned(text) + "\n")
+        self._write(f"{_cleaned(text)}\n")
+
+    def _line(self, text: str, *, below: str) -> None:
+        """Writes a line; on a terminal what is too long goes on below."""
+        if self._live and len(text) >= _WIDTH:
+            text = textwrap.fill(text, _WIDTH - 1, subsequent_indent=below, break_on_hyphens=False)
+        self._write(f"{text}\n")
 
     def _state(self, shown: Shown) -> None:
         self._end_bar()
         if shown.state == "ready":
             self._tell_ready(shown)
             return
-        hint = self._hints.get(shown.state, "")
-        self._write(f"{shown.state}{f' ({hint})' if hint else ''}{_tail(shown.text)}\n")
+        hint = self._hints(shown)
+        told = "" if shown.text in hint else shown.text
+        self._line(f"{shown.state}{f' ({hint})' if hint else ''}{_tail(told)}", below="  ")
 
     def _tell_ready(self, shown: Shown) -> None:
         if not shown.title:
-            self._write(f"getting ready{_tail(shown.text)}\n")
+            self._line(f"getting ready{_tail(shown.text)}", below="  ")
             return
         rest = f", {shown.key}, {shown.tempo:g}, intro {shown.intro}"
         line = f"ready: {_shortened(_cleaned(shown.title), _WIDTH - 8 - len(rest))}{rest}"
-        hint = self._hints.get("ready", "")
+        hint = self._hints(shown)
         text = f"{line}{_tail(shown.text)}"
-        if text != self._ready or shown.text:
-            self._write(f"{text}\n")
-            if hint:
-                self._write(f"       {hint}\n")
-        self._ready = text
+        if f"{text}{hint}" != self._ready or shown.text:
+            if not self._live:
+                text += f" ({hint})" if hint else ""
+            self._line(text, below="       ")
+            if self._live and hint:
+                self._line(f"       {hint}", below="       ")
+        self._ready = f"{line}{hint}"
 
     def _beat(self, shown: Shown) -> None:
         self._ready = ""
         if shown.beat == 1 or not self._bar:
             self._end_bar()
-            label = f"bar {shown.bar}" if shown.bar > 0 else "count"
-            self._grow(f"  {label:<7}")
+            self._grow(_label(shown))
             if shown.bar > 0:  # a bar that was interrupted goes on in its place
-                self._grow(" " * 12 * (shown.beat - 1))
-        self._grow(self._beat_text(shown).ljust(12) if shown.bar > 0 else f"{shown.beat} ")
+                self._grow(" " * _COLUMN * (shown.beat - 1))
+        column = f"{self._beat_text(shown)} ".ljust(_COLUMN)
+        self._grow(column if shown.bar > 0 else f"{shown.beat} ")
 
     def _beat_text(self, shown: Shown) -> str:
         chord = (shown.symbol, shown.numeral)
@@ -105,8 +122,9 @@ class Screen:
         self._bar = ""
 
     def _text(self, shown: Shown) -> None:
-        if shown.text:
+        if shown.text and shown.text != self._note:  # a tempo that one more tap leaves as it was
             self.say(shown.text)
+            self._note = shown.text
 
     def _write(self, text: str) -> None:
         """Writes; a full disk behind the output ends the words, never the music. A closed pipe is told."""
@@ -119,6 +137,14 @@ class Screen:
             raise
         except OSError:
             self._dumb = True
+
+
+def _label(shown: Shown) -> str:
+    """What stands before a bar's beats: its number, and how many beats from here the head comes."""
+    if shown.bar <= 0:
+        return "  count  "
+    head = "" if shown.state == State.VAMPING else f"head in {shown.beats_to_head}"
+    return f"  bar {shown.bar:<2} {head:<12}"
 
 
 def _tail(text: str) -> str:

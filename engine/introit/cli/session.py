@@ -10,7 +10,7 @@ from pathlib import Path
 
 from introit.cli.desk import Desk
 from introit.cli.front import Front
-from introit.cli.hints import hints
+from introit.cli.hints import FootLanguage
 from introit.cli.keyboard import Keyboard
 from introit.cli.options import stage_for
 from introit.cli.record import kept_log
@@ -87,7 +87,11 @@ def play_evening(
         keys = keys_of(sys.stdin) if by_keys else None
         if keys is not None:
             setup = replace(setup, foot_switch=foot_of(setup))
-        screen = Screen(sys.stdout, live=sys.stdout.isatty(), hints=hints(setup))
+        repertoire = None
+        if evening.named is not None:
+            repertoire = Repertoire(evening.named, evening.library, evening.tunes, roots=content_roots())
+        foot = FootLanguage(setup, repertoire.places if repertoire else lambda: evening.tunes)
+        screen = Screen(sys.stdout, live=sys.stdout.isatty(), hints=foot.now)
         desk = Desk(
             evening.tunes,
             evening.library,
@@ -97,13 +101,15 @@ def play_evening(
         )
         turns: list[Tick] = [] if ticks is None else [ticks]
         if keys is not None:
-            board = Keyboard(keys, foot_of(setup), evening.rig.keys, language=hints(setup), say=screen.say)
+            board = Keyboard(keys, foot_of(setup), evening.rig.keys, language=foot.lines, say=screen.say)
             at_the_end.callback(board.stop)
             on_shown = board.follow
             turns.append(board.tick)
-        if evening.named is not None:
-            repertoire = Repertoire(evening.named, evening.library, evening.tunes, roots=content_roots())
+        if repertoire is not None:
             turns.append(Rereader(repertoire, desk, say=screen.say).tick)
+        if by_keys:
+            for line in foot.lines() if sys.stdout.isatty() else [foot.line()]:
+                screen.say(line)
         front = Front(
             Keeper(setup), desk, screen, ports=setup.ports, log=log, on_shown=on_shown, timing=evening.timing
         )

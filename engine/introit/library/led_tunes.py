@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from introit.errors import did_you_mean
 from introit.library.fields import Fields, Reader, flag, scalar, whole
 from introit.library.leading import Leading
 from introit.library.nodes import Node, Scalar
-from introit.library.reading import Reading
+from introit.library.reading import Reading, shown
 
 MOST_BARS = 64
 TAPPED, BY_TAPS = "tapped", -1
@@ -36,6 +37,10 @@ def counted(most: int) -> Reader[int]:
     def read(node: Node, reading: Reading) -> int | None:
         if isinstance(node, Scalar) and node.text.strip().casefold() == TAPPED:
             return BY_TAPS
+        if isinstance(node, Scalar) and (hint := did_you_mean(node.text.strip(), (TAPPED,))):
+            message = f"{shown(node.text)} is no count-off; 0 to {most} bars, or `{TAPPED}`, is needed"
+            reading.report(node.place, "not-allowed", message, hint)
+            return None
         return whole(0, most, unit=f"bars, or `{TAPPED}`")(node, reading)
 
     return read
@@ -48,4 +53,12 @@ def _bars(node: Node, reading: Reading) -> int | None:
         return None
     if value.style == "plain" and value.text.casefold() in {"true", "false"}:
         return MOST_BARS if value.text.casefold() == "true" else 0
+    if value.text[:1].isalpha():
+        message = (
+            f"true, false, or a number of bars from 1 to {MOST_BARS} is needed; {shown(value.text)} is a word"
+        )
+        near = {"yes": "true", "on": "true", "no": "false", "off": "false"}.get(value.text.casefold())
+        code, hint = ("yaml-word", f"Write {near}.") if near else ("wrong-type", "")
+        reading.report(node.place, code, message, hint)
+        return None
     return whole(1, MOST_BARS, unit="bars")(node, reading)

@@ -65,7 +65,9 @@ def with_changes(fields: Fields, tune: Tune, reading: Reading, shelf: Shelf) -> 
     """A tune with what the keys say in place of its own; None with the mistakes in `reading`."""
     landing = fields.optional("landing", _landing, Landing(tune.landing, tune.ring))
     count_off = fields.optional("count_off", counted(MOST_COUNT_OFF_BARS), tune.count_off)
-    leading = replace(tune.leading, tapped=True) if count_off == BY_TAPS else tune.leading
+    leading = tune.leading
+    if fields.has("count_off"):  # bars in a set take the place of a tune's taps, and taps of its bars
+        leading = replace(leading, tapped=count_off == BY_TAPS)
     changed = replace(
         tune,
         meter=fields.optional("meter", meter, tune.meter),

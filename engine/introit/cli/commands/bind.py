@@ -6,7 +6,7 @@ import click
 
 from introit.cli.binding import binding_for, described
 from introit.cli.content import open_library
-from introit.cli.hints import hints
+from introit.cli.hints import FootLanguage
 from introit.cli.listening import SETTLE_SECONDS, Ears, devices, open_ears
 from introit.cli.rig_file import RigFile
 from introit.cli.verdict import Doubt, Verdict, hold_is_over, judged, press_is_over
@@ -83,6 +83,6 @@ def _expect(heard: list[Heard]) -> None:
 
 def _tell_what_it_can_do(rig: Rig) -> None:
     setup = setup_for(rig, tunes=1, log=False, choose_system=lambda _: "memory")
-    click.echo("what it can do:")
-    for state, text in hints(setup).items():
-        click.echo(f"  {state}: {text or 'nothing'}")
+    click.echo("what it can do, where the tune lets it:")
+    for line in FootLanguage(setup).lines():
+        click.echo(f"  {line}".rstrip())
