@@ -2,8 +2,9 @@
 
 A hypothesis state machine drives the real loop on a fake clock. After each step it holds that what sounds is
 owed in the ledger, that nothing sounds while the session is ready or in the tune, that no note begins outside
-an intro, and that whoever plays by our clock is not left running. At the end it plays the same steps again and
-must hear the same, then shows that the evening can go on from wherever it is, then quits and must hear silence.
+an intro, and that whoever plays by our clock is not left running. At the end it plays the same steps again
+and must hear the same, then shows that the evening can go on from wherever it is, then quits and must hear
+silence.
 """
 
 from __future__ import annotations
@@ -349,7 +350,8 @@ class LiveMachine(RuleBasedStateMachine):
         for port, receiver in enumerate(stage.rehearsal.receivers):
             if port not in stage.gone:
                 assert not receiver.sounding, (port, stage.state, receiver.sounding)
-                assert stage.rehearsal.ledger.owed(port) == []
+                if stage.state != "tapping":  # the downbeat that the last tap told may be on its way
+                    assert stage.rehearsal.ledger.owed(port) == []
 
     @invariant()
     def nobody_is_left_running(self) -> None:
@@ -388,7 +390,8 @@ class LiveMachine(RuleBasedStateMachine):
             if state in STARTED_STATES and begun is None:
                 begun = ns
             elif state in SILENT_STATES and begun is not None:
-                spans.append((begun, ns))
+                # What a port has committed before a silence still begins.
+                spans.append((begun, ns + self.stage.evening.committed * (state != "in the tune")))
                 begun = None
         return spans if begun is None else [*spans, (begun, 1 << 62)]
 
