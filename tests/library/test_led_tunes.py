@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
+from textwrap import dedent
 
 import pytest
 
@@ -98,3 +100,16 @@ def test_a_set_changes_the_count_off_of_its_tune(
     assert problems == []
     assert isinstance(evening, SetList)
     assert (evening.tunes[0].count_off, evening.tunes[0].leading.tapped) == found
+
+
+def test_the_set_that_the_readme_writes_is_led_as_it_says(read: Read) -> None:
+    readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    block = readme.split("```yaml\n", 1)[1].split("```", 1)[0]
+    evening, problems = read("set", dedent(block))
+    assert problems == []
+    assert isinstance(evening, SetList)
+    assert [tune.leading for tune in evening.tunes] == [
+        Leading(tapped=True, vamp=True),
+        Leading(hold=True),
+        Leading(colla_voce=64),
+    ]
