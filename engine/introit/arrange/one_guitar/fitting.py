@@ -9,8 +9,9 @@ places that they were given, and at last be left out for a later one's sake.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
-from itertools import combinations, groupby
+from itertools import combinations, groupby, pairwise
 from typing import NamedTuple
 
 from introit.arrange.one_guitar.grips import Grips, Option, Voice, grips_on
@@ -36,7 +37,9 @@ class _Search(NamedTuple):
 
 
 _SEARCHES = (_Search(4, False, False), _Search(8, True, False), _Search(32, True, True))
-"""One after the other, until one finds a way without a leap."""
+"""One after the other, until one finds a way without a leap. For a skip of the top voice that nobody asked
+for only the second is tried, too."""
+STEP = 2
 
 
 class _Step(NamedTuple):
@@ -71,17 +74,35 @@ def fitted(
     ordered = sorted(_on_neck(notes, neck), key=lambda note: (note.onset, note.pitch, -note.part))
     fitter = _Fitter(ordered, grips_on(neck, plucking), bar_ticks, rubs)
     steps = list(_steps(ordered))
-    best: Way | None = None
+    best, worth = START, (len(ordered), 0, 0.0)
     for search in _SEARCHES:
         way = fitter.best_way(steps, search)
-        best = way if best is None else min(best, way, key=_wildness)
-        if not best.wild:
+        own = way.wild, _skips_made(way, ordered), way.price
+        if own < worth:
+            best, worth = way, own
+        if not worth[0] and (search.anywhere or not worth[1]):
             break
-    return sorted(played(best or START, ordered))
+    return sorted(played(best, ordered))
 
 
-def _wildness(way: Way) -> tuple[int, float]:
-    return way.wild, way.price
+def _skips_made(way: Way, ordered: Sequence[ScoreNote]) -> int:
+    """Skips of the comp's top voice that only notes left out have made; a lost grip is as bad."""
+    heard = list(played(way, ordered))
+    if len(heard) == len(ordered):
+        return 0
+    grips = Counter(note.onset for note in ordered if note.part == COMP)
+    lost = set(grips).difference(note.onset for note in heard if note.part == COMP)
+    return max(0, _skips(heard, grips) - _skips(ordered, grips)) + len(lost)
+
+
+def _skips(notes: Iterable[ScoreNote], grips: Counter[int]) -> int:
+    """Moves of the top voice by more than a step, from grip to grip; a note alone is none."""
+    tops: dict[int, int] = {}
+    for note in notes:
+        if note.part == COMP and grips[note.onset] > 1:
+            tops[note.onset] = max(note.pitch, tops.get(note.onset, 0))
+    line = [tops[onset] for onset in sorted(tops)]
+    return sum(abs(after - before) > STEP for before, after in pairwise(line))
 
 
 def _price(way: Way) -> float:
