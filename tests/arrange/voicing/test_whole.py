@@ -161,3 +161,15 @@ def test_one_plain_shell_is_worth_a_colour_and_a_second_is_not() -> None:
     plain = np.array([[False, True]] * 4)
     assert sum(whole([[0, 4.0]] * 4, plain=plain).solve()) == 1
     assert sum(whole([[0, 12.0]] * 4, plain=plain).solve()) == 0
+
+
+def test_of_many_hits_one_is_a_plain_shell_whatever_it_costs() -> None:
+    """Eight hits and no shell is too rich: common practice, no source."""
+    plain = np.array([[False, False], [False, True], [False, False], [False, False]])
+    own = [[0, 20], [0, 20], [0, 20], [0, 20]]
+    few = whole(own, plain=plain.copy())
+    few.weigh([1] * 4)
+    assert few.solve() == [0, 0, 0, 0]
+    many = whole(own, plain=plain.copy())
+    many.weigh([2] * 4)
+    assert many.solve() == [0, 1, 0, 0]
