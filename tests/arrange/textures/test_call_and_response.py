@@ -14,6 +14,7 @@ from typing import Any
 import pytest
 
 from introit.arrange.arranger import arrange
+from introit.arrange.line_up import LineUp, Stage
 from introit.arrange.plan import plan_intro
 from introit.arrange.score import COMP, MELODY, Score, ScoreNote, Touch
 from introit.arrange.textures import TEXTURES, silences_motif
@@ -207,3 +208,15 @@ def test_answers_are_short_and_held_vary_and_breathe(
         assert len(rhythms) == 8
         assert all(not rhythms[first] or len(set(rhythms[first : first + 3])) > 1 for first in range(6))
         assert all(min(map(len, rhythms[first : first + 4])) <= 1 for first in (0, 4)), rhythms
+
+
+def test_no_answer_rings_on_into_the_next_texture(make: Any, shipped: Library) -> None:
+    """What takes its first chord early ends where that begins, and is struck anew: no key is down twice."""
+    intro = shipped.intros["minor-blues-riff"]
+    for key in ("Eb minor", "E minor"):
+        tune = make.tune(key, tempo=190.0, feel="medium-swing")
+        score = arrange(plan_intro(intro, tune, tune.key), shipped, stage=Stage(LineUp.WITH_KEYS))
+        comp = sorted((note for note in score.notes if note.part == COMP), key=lambda note: note.onset)
+        for number, note in enumerate(comp):
+            later = [other for other in comp[number + 1 :] if other.onset > note.onset]
+            assert all(other.onset >= note.end for other in later if other.pitch == note.pitch), key

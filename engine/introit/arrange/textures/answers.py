@@ -131,7 +131,8 @@ def _answer(work: Work, cell: Cell, dice: Random, *, pushes: bool, said: _Said) 
         closes = index == len(onsets) - 1
         unit = _unit_struck(work, onset, pushes=closes and pushes)
         calls = (note.onset for note in work.melody if note.onset > onset)
-        end = min(work.scene.units[unit].end, quiet_from(plan), *calls, *onsets[index + 1 :])
+        own = min(work.scene.units[unit].end, work.passage.end)  # the next texture strikes for itself
+        end = min(own, quiet_from(plan), *calls, *onsets[index + 1 :])
         room = end - onset
         closing = closes and index > 0
         yield _Hit(onset, unit, min(room, EIGHTH) if closing else room, dice.random() < _HELD, closes)
