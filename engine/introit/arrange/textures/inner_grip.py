@@ -26,7 +26,7 @@ _STEP, _SKIP = 2, 1.5
 """Each semitone past a whole step that the top moves from the grip before."""
 _CLOSE_TOP = 6.0
 """Price of a half step under the top."""
-_SPARE = 3.0
+_SPARE = 15.0
 """A tension beside the line's own: the last dominant is to have most of them."""
 _USUAL = 4
 _FEW = 3
