@@ -11,7 +11,7 @@ from introit.live.setup import ClockLead, Setup
 RIG = Rig(
     id="two-ports",
     name="Two ports",
-    ports=tuple(RigPort(name, "memory", "", None, virtual=False) for name in ("synth", "drums")),
+    ports=tuple(RigPort(name, "memory", "", "", virtual=False) for name in ("synth", "drums")),
     parts=(RigPart("comp", "synth", 2, None, None, muted=False),),
     foot_switch=None,
     key_zone=None,
@@ -29,3 +29,10 @@ def test_a_clock_goes_out_on_the_port_of_its_name() -> None:
     assert led.lead == ClockLead(1, "head")
     assert Setup.from_json(led.to_json()) == led
     assert Setup.from_json(setup(RIG).to_json()) == setup(RIG)
+
+
+def test_a_clock_that_is_followed_is_heard_on_its_port_and_no_other() -> None:
+    following = setup(replace(RIG, clock=RigClock(None, follow="drums")))
+    assert (following.lead, following.follow) == (None, 1)
+    assert [port.timing for port in following.ports] == [False, True]
+    assert Setup.from_json(following.to_json()) == following

@@ -1,4 +1,4 @@
-"""Leading by MIDI clock over real JACK, as an independent client hears it beside the synth.
+"""Leading and following by MIDI clock over real JACK, with an independent client beside the synth.
 
 24 clocks a quarter note, the first after Start on the song's beginning, at least 1 ms after it (MIDI 1.0
 Detailed Specification; the millisecond from memory). At 240 to the minute and 48000 frames a second a quarter
@@ -44,19 +44,20 @@ def kit(e2e_helper: Callable[[str], Any]) -> Any:
 def begin(
     kit: Any, jack_server: Any, make_recorder: Callable[[str], Any], tmp_path: Path
 ) -> Iterator[Callable[[str], tuple[Any, Any]]]:
-    """Begins an evening; gives it, and who listens to the clock."""
+    """Begins an evening; gives it, and who listens to the clock or gives it."""
     begun: list[Any] = []
 
-    def begin(start: str) -> tuple[Any, Any]:
+    def begin(clock: str) -> tuple[Any, Any]:
         drums = make_recorder("drums")
-        rig = kit.RIG.replace("parts:", '  drums: {system: jack, to: "drums:in"}\nparts:')
+        port = '  drums: {system: jack, to: "drums:in", from: "drums:out"}\n'
+        rig = kit.RIG.replace("parts:", f"{port}parts:")
         rig = rig.replace("foot_switch:", "  click: {port: synth, channel: 10}\nfoot_switch:")
         evening = kit.Evening(
             tmp_path,
             stage=make_recorder("stage"),
             listen=make_recorder("listen"),
             environ=jack_server.environ,
-            rig=f"{rig}clock: {{port: drums, start: {start}}}\n",
+            rig=f"{rig}clock: {{{clock}}}\n",
             tunes=TUNES,
         )
         begun.append(evening)
@@ -92,7 +93,7 @@ def on_the_grid(evening: Any, clocks: list[int], beginning: int, number: int) ->
 
 
 def test_clocks_between_start_and_head_and_the_first_on_the_beat(begin: Any) -> None:
-    evening, drums = begin("intro")
+    evening, drums = begin("port: drums")
     evening.press()
     evening.wait_for("in the tune")
     time.sleep(0.5)
@@ -121,7 +122,7 @@ def test_clocks_between_start_and_head_and_the_first_on_the_beat(begin: Any) -> 
 
 
 def test_start_is_on_the_heads_downbeat_and_stop_is_the_last_word(begin: Any) -> None:
-    evening, drums = begin("head")
+    evening, drums = begin("port: drums, start: head")
     evening.press()
     evening.wait_for("in the tune")
     time.sleep(0.4)
@@ -141,7 +142,7 @@ def test_start_is_on_the_heads_downbeat_and_stop_is_the_last_word(begin: Any) ->
 
 
 def test_the_log_tells_of_start_and_stop_and_not_of_every_clock(begin: Any) -> None:
-    evening, drums = begin("intro")
+    evening, drums = begin("port: drums")
     evening.press()
     evening.wait_for("playing")
     time.sleep(0.3)
@@ -154,3 +155,31 @@ def test_the_log_tells_of_start_and_stop_and_not_of_every_clock(begin: Any) -> N
     assert '"sent": "fa"' in log
     assert '"sent": "fc"' in log
     assert '"f8"' not in log
+
+
+def test_a_clock_made_elsewhere_is_entered_and_followed(begin: Any) -> None:
+    # The leader plays at 200: a quarter is 14400 frames, a clock 600; our own tempo would be 240.
+    evening, drums = begin("follow: drums")
+    first, quarter = int(drums.frame()) + drums.rate // 4, 14_400
+    clocks = [(first + place * quarter // 24, CLOCK) for place in range(80 * 24)]
+    drums.play([(first - 240, START), *clocks])
+    time.sleep(1.5)
+    pressed = evening.press()
+    evening.wait_for("playing")
+    evening.wait_for("in the tune")
+    time.sleep(0.2)
+    counted = clicks(evening)
+    beats, apart = zip(*(divmod(frame - first + quarter // 2, quarter) for frame in counted[:4]), strict=True)
+    late = [frames - quarter // 2 for frames in apart]
+    print(f"clicks against the leader's beats: {late} frames")
+    assert counted[0] > pressed
+    if not evening.skipped():
+        assert beats[0] % 4 == 0
+        assert beats == tuple(range(beats[0], beats[0] + 4))
+        assert beats[0] * quarter + first - pressed <= 4 * quarter + drums.rate // 10
+        # A port in and a port out may cost a period each way, and the clock reads as late as that.
+        assert max(map(abs, late)) <= 3 * drums.period
+        offs = [event.frame for event in evening.listen.events() if event.data[0] & 0xF0 == 0x80]
+        head = first + (beats[0] + 4 + QUARTERS) * quarter
+        print(f"the last off against the leader's head: {max(offs) - head} frames")
+        assert abs(max(offs) - head) <= 3 * drums.period

@@ -141,16 +141,19 @@ def test_a_guitar_that_cannot_be(written: str, code: str, column: int, text: str
     assert text in str(problems[0])
 
 
-def test_a_clock_starts_with_the_intro_unless_the_head_is_asked_for(read: Read) -> None:
+def test_a_clock_leads_from_the_intro_unless_the_head_is_asked_for_or_follows(read: Read) -> None:
     assert read_rig(read).clock is None
     assert read_rig(read, "clock: {port: main}\n").clock == RigClock("main", "intro")
     assert read_rig(read, "clock: {port: main, start: head}\n").clock == RigClock("main", "head")
+    assert read_rig(read, "clock: {follow: main}\n").clock == RigClock(None, "intro", "main")
 
 
 @pytest.mark.parametrize(
     ("written", "code", "column", "text"),
     [
         ("clock: {start: head}", "missing-key", 8, "port"),
+        ("clock: {port: main, follow: main}", "missing-key", 8, "not both"),
+        ("clock: {follow: mian}", "not-there", 17, "main"),
         ("clock: {port: mian}", "not-there", 15, "main"),
         ("clock: {port: main, start: coda}", "not-allowed", 28, "intro, head"),
         ("clock: {port: main, begin: head}", "unknown-key", 21, "begin"),
@@ -164,9 +167,16 @@ def test_a_clock_that_cannot_be(written: str, code: str, column: int, text: str,
     assert text in str(problems[0])
 
 
-def test_a_clock_cannot_go_out_where_nothing_does(read: Read) -> None:
-    rig = RIG.replace("parts:", "  floor: {from: any}\nparts:") + "clock: {port: floor}\n"
+@pytest.mark.parametrize(
+    ("port", "clock", "text"),
+    [
+        ("floor: {from: any}", "port: floor", "only listens"),
+        ("floor: {to: any}", "follow: floor", "only sends"),
+    ],
+)
+def test_a_clock_goes_only_where_its_port_does(port: str, clock: str, text: str, read: Read) -> None:
+    rig = RIG.replace("parts:", f"  {port}\nparts:") + f"clock: {{{clock}}}\n"
     thing, problems = read("rig", rig)
     assert thing is None
     assert [(problem.code, problem.line, problem.column) for problem in problems] == [("does-not-fit", 7, 1)]
-    assert "'floor' only listens" in str(problems[0])
+    assert f"'floor' {text}" in str(problems[0])

@@ -46,6 +46,7 @@ def setup_for(rig: Rig, *, tunes: int, log: bool, choose_system: ChooseSystem) -
         PortError: when no MIDI system can be had.
     """
     names = [port.name for port in rig.ports]
+    followed = None if rig.clock is None else rig.clock.follow
 
     def index(name: str) -> int:
         if name not in names:
@@ -53,7 +54,7 @@ def setup_for(rig: Rig, *, tunes: int, log: bool, choose_system: ChooseSystem) -
         return names.index(name)
 
     return Setup(
-        ports=tuple(_port(port, choose_system) for port in rig.ports),
+        ports=tuple(_port(port, choose_system, timing=port.name == followed) for port in rig.ports),
         routes=tuple(
             Route(
                 part=PARTS.index(part.part),
@@ -69,18 +70,20 @@ def setup_for(rig: Rig, *, tunes: int, log: bool, choose_system: ChooseSystem) -
         foot_switch=_foot_switch(rig.foot_switch, index) if rig.foot_switch else None,
         key_zone=_key_zone(rig.key_zone, index) if rig.key_zone else None,
         lead=_lead(rig.clock, index) if rig.clock else None,
+        follow=None if followed is None else index(followed),
         active_sensing=rig.active_sensing,
         log=log,
     )
 
 
-def _port(port: RigPort, choose_system: ChooseSystem) -> PortSetup:
+def _port(port: RigPort, choose_system: ChooseSystem, *, timing: bool) -> PortSetup:
     return PortSetup(
         name=port.name,
         system=choose_system(port.system),
         to=port.to,
         source=port.source,
         virtual=port.virtual,
+        timing=timing,
     )
 
 
@@ -114,8 +117,8 @@ def _key_zone(zone: RigKeyZone, index: Callable[[str], int]) -> KeyZone:
     )
 
 
-def _lead(clock: RigClock, index: Callable[[str], int]) -> ClockLead:
-    return ClockLead(port=index(clock.port), start=clock.start)
+def _lead(clock: RigClock, index: Callable[[str], int]) -> ClockLead | None:
+    return None if clock.port is None else ClockLead(port=index(clock.port), start=clock.start)
 
 
 def channel_of(setup: Setup) -> Callable[[int], tuple[int, int]]:

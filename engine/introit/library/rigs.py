@@ -190,20 +190,31 @@ def _clock_on(ports: _Names) -> Reader[RigClock]:
     def read(node: Node, reading: Reading) -> RigClock | None:
         fields = Fields(node, reading, what="a clock")
         clock = RigClock(
-            port=fields.required("port", _port_among(ports), ""),
+            port=fields.optional("port", _port_among(ports), None),
             start=fields.optional("start", choice(CLOCK_STARTS), "intro"),
+            follow=fields.optional("follow", _port_among(ports), None),
         )
         fields.finish()
+        if fields.is_mapping and reading.clean and (clock.port is None) == (clock.follow is None):
+            message = "a clock needs `port:` to lead others, or `follow:` to follow one, and not both"
+            reading.report(fields.place, "missing-key", message)
         return clock
 
     return read
 
 
 def _check_clock(fields: Fields, rig: Rig, reading: Reading) -> None:
-    """A clock goes out, so its port must send."""
-    port = next((port for port in rig.ports if rig.clock is not None and port.name == rig.clock.port), None)
-    if port is not None and port.to is None:
-        message = f"the clock's port {shown(port.name)} only listens; give it `to:` (a name, or any)"
+    """A clock that leads goes out, one that is followed comes in."""
+    if rig.clock is None:
+        return
+    ports = {port.name: port for port in rig.ports}
+    leads, follows = ports.get(rig.clock.port or ""), ports.get(rig.clock.follow or "")
+    message = ""
+    if leads is not None and leads.to is None:
+        message = f"the clock's port {shown(leads.name)} only listens; give it `to:` (a name, or any)"
+    elif follows is not None and follows.source is None:
+        message = f"the clock's port {shown(follows.name)} only sends; give it `from:` (a name, or any)"
+    if message:
         reading.report(fields.place_of("clock"), "does-not-fit", message)
 
 

@@ -64,10 +64,17 @@ class RigKeyZone:
 
 @dataclass(frozen=True, slots=True)
 class RigClock:
-    """MIDI clock as the rig file says it: the port it goes out on, and what it starts, `intro` or `head`."""
+    """MIDI clock as the rig file says it.
 
-    port: str
-    start: str
+    Attributes:
+        port: the one it goes out on; None when another's is followed.
+        start: what it starts, `intro` or `head`.
+        follow: the port that another's comes in on, or None.
+    """
+
+    port: str | None
+    start: str = "intro"
+    follow: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from typing import Final
 
 from introit.live.choice import Choice
+from introit.live.clock_in import ClockIn
 from introit.live.display import shown
 from introit.live.events import (
     Back,
@@ -28,7 +29,7 @@ from introit.live.events import (
 from introit.live.foot import Edge, FootReader, Move, can_be_held
 from introit.live.gestures import Gestures, Told
 from introit.live.keynote import KeyNamer
-from introit.live.messages import ChannelMessage, parse
+from introit.live.messages import CLOCK, ChannelMessage, parse
 from introit.live.outputs import Outputs
 from introit.live.playing import Beat, Playing, first_span
 from introit.live.port_news import PortNews
@@ -65,6 +66,7 @@ class Session:
         self._gestures = Gestures(held=foot is not None and can_be_held(foot))
         self._namer = None if setup.key_zone is None else KeyNamer(setup.key_zone)
         self._outputs = Outputs(setup.routes, lookaheads, setup.lead)
+        self._leader = None if setup.follow is None else ClockIn(setup.follow)
         self._news = PortNews(setup)
         self._effects: list[Effect] = []
         self._now = self._time = 0
@@ -209,11 +211,23 @@ class Session:
     def _hear_message(self, event: Heard) -> None:
         message = parse(event.data)
         if not isinstance(message, ChannelMessage):
+            self._hear_leader(event)
             return
         if self._foot is not None and self._foot.matches(event.port, message):
             self._move(self._foot.read(message, self._time))
         elif self._namer is not None and self._namer.matches(event.port, message):
             self._name_key(message.first)
+
+    def _hear_leader(self, event: Heard) -> None:
+        if self._leader is None or event.port != self._leader.port:
+            return
+        self._leader.hear(event.data, event.ns)
+        playing = self._playing
+        if playing is None or event.data != CLOCK:
+            return
+        horizon = max(self._now + self._outputs.ahead(playing.pace), playing.started)
+        if self._leader.steer(playing, horizon=horizon, now=self._now):
+            self._outputs.retime(playing, self._now)
 
     def _move(self, edges: Sequence[Edge]) -> None:
         for edge in edges:
@@ -352,6 +366,8 @@ class Session:
         self._effects += self._outputs.take(self._now)  # what was left of the last intro: its offs
         if self._outputs.next_due is not None:  # a landing that still rings
             self._hush()
+        if self._enter_with_leader(performance):
+            return
         if performance.tapped:
             self._tapping = Tapping(performance.tempo, performance.beats)
             self._enter(State.TAPPING, ns)
@@ -362,6 +378,19 @@ class Session:
         playing = self._playing
         assert playing is not None
         self._enter(State.COUNTING_OFF if counting else self._state_of(playing), playing.started)
+
+    def _enter_with_leader(self, performance: Performance) -> bool:
+        """Starts on the leader's next downbeat; False where there is no leader to be heard."""
+        if self._leader is None:
+            return False
+        entry = self._leader.enter(performance, max(self._now, self._clear_at))
+        self._leader.follow(entry)
+        if entry is None:
+            self._show("note", self._time, text="no clock to follow; in its own time")
+            return False
+        self._play(performance, entry.ns, tempo=entry.tempo)
+        self._enter(State.COUNTING_OFF, self._time)
+        return True
 
     def _play(self, performance: Performance, start: int, *, tempo: float | None = None) -> None:
         self._pressed_early = False

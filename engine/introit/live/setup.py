@@ -20,6 +20,7 @@ class PortSetup:
         to: name, or part of a name, of the destination; None when nothing is sent, "" for any or none yet.
         source: the same for where it listens; None when it does not.
         virtual: True to offer a port of our own instead of connecting to one.
+        timing: True to hear MIDI clock there.
     """
 
     name: str
@@ -27,6 +28,7 @@ class PortSetup:
     to: str | None = None
     source: str | None = None
     virtual: bool = False
+    timing: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,6 +127,7 @@ class Setup:
         tunes: how many tunes the set has.
         foot_switch, key_zone: the controls; None for none.
         lead: where MIDI clock goes out; None for nowhere.
+        follow: index into `ports` of the one whose clock is followed; None for our own time.
         active_sensing: True to send Active Sensing while a port is open.
         log: True to tell the front each message heard and sent.
         first_tune: index of the tune that is readied first (a player that replaces a dead one goes on there).
@@ -137,6 +140,7 @@ class Setup:
     foot_switch: FootSwitch | None = FootSwitch()
     key_zone: KeyZone | None = None
     lead: ClockLead | None = None
+    follow: int | None = None
     active_sensing: bool = True
     log: bool = False
     first_tune: int = 0

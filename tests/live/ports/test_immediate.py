@@ -50,6 +50,12 @@ class End:
     names: list[str]
     to: str = ""
     deleted: bool = False
+    ignores_timing: bool = True
+
+    def ignore_types(self, *, sysex: bool, timing: bool, active_sense: bool) -> None:
+        assert sysex
+        assert active_sense
+        self.ignores_timing = timing
 
     def get_ports(self) -> list[str]:
         return list(self.names)
@@ -290,3 +296,11 @@ def test_the_drivers_thread_never_asks_the_session_clock(machine: Machine) -> No
     assert port.heard() == [Heard(2, 8_750, b"\xb0\x40\x7f")]
     port.close()
     inbox.close()
+
+
+@pytest.mark.parametrize("timing", [False, True])
+def test_clock_is_heard_only_where_it_is_asked_for(
+    machine: Machine, make: Callable[..., Any], timing: bool
+) -> None:
+    make(source="Foot:1", timing=timing)
+    assert [end.ignores_timing for end in machine.ends if end.to == "Foot:1"] == [not timing]

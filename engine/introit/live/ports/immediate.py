@@ -34,7 +34,7 @@ class Driver:
     """A binding to RtMidi.
 
     Its ends have RtMidi's own methods: `get_ports`, `open_port`, `open_virtual_port`, `send_message`,
-    `close_port`, `delete`.
+    `close_port`, `delete`, `ignore_types`.
 
     Attributes:
         name: the package.
@@ -224,7 +224,12 @@ class ImmediatePort:
 
     def _make(self, sends: bool) -> Any:
         driver = self._driver
-        return driver.make_out("introit") if sends else driver.make_in("introit", self._take)
+        if sends:
+            return driver.make_out("introit")
+        end = driver.make_in("introit", self._take)
+        if self._setup.timing:
+            end.ignore_types(sysex=True, timing=False, active_sense=True)
+        return end
 
     def _take(self, message: Sequence[int]) -> None:
         self._incoming.append(Heard(self.index, self._stamp(), bytes(message)))
