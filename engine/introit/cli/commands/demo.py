@@ -13,6 +13,7 @@ from introit.cli.scripted import Script, hands_off
 from introit.cli.session import Evening, play_evening
 from introit.cli.wiring import system_there_is
 from introit.live.events import Shown
+from introit.live.states import State
 
 _FIRST_PRESS = 1.0
 _INTO_THE_TUNE = 1.6
@@ -20,10 +21,17 @@ _INTO_THE_TUNE = 1.6
 _HOLD = 0.7
 _KEY_NOTES = (29, 32)
 """F1 and the A flat above it: F minor."""
+_ROUND = 6.0
+_BREATH = 1.0
+_TAPS_LEFT = 3
+"""Of a tapped bar, after the press that starts it; in 5/4 and slower feels that is a count as well."""
 
 
 class _Story:
-    """What the scripted foot and finger do as the session goes from state to state."""
+    """What the scripted foot and finger do as the session goes from state to state.
+
+    A set of the user's own may take the demo's place, with intros that wait for a foot: it goes on by itself.
+    """
 
     def __init__(self, script: Script) -> None:
         self._script = script
@@ -34,7 +42,18 @@ class _Story:
         """Plans what comes next when a tune is ready, when the key was named and after a landing."""
         if shown.what == "key":
             self._when_ready(shown)
-        elif shown.what == "state" and shown.state == "in the tune":
+        elif shown.what != "state":
+            return
+        elif shown.state == State.TAPPING:
+            for tap in range(_TAPS_LEFT):
+                self._script.press(after=(tap + 1) * 60 / shown.tempo)
+        elif shown.state == State.VAMPING:
+            self._script.press(after=_ROUND)
+        elif shown.state == State.WAITING:
+            self._script.press(after=_BREATH)
+        elif shown.state == State.OUT_OF_TIME:
+            self._script.press(after=_BREATH, down_for=_HOLD)
+        elif shown.state == State.IN_THE_TUNE:
             self._landings += 1
             if self._landings == 2:
                 front.stop("the demo is over")
