@@ -55,6 +55,7 @@ class Evening:
     count_off: int
     led: str = "by itself"
     lead: ClockLead | None = None
+    follow: int | None = None
 
 
 class Listener:
@@ -107,6 +108,7 @@ class Stage:
             key_zone=evening.zone,
             active_sensing=True,
             lead=evening.lead,
+            follow=evening.follow,
         )
         self.rehearsal = Rehearsal(
             setup, self._answer, lookaheads=evening.lookaheads, committed=evening.committed
@@ -155,6 +157,14 @@ class Stage:
 
     def _hear_old(self, data: bytes, port: int, age: int) -> None:
         self.rehearsal.put(self.now, Heard(port, max(0, self.now - age), data))
+
+    def be_led(self, tempo: float, clocks: int, starts: bool) -> None:
+        """Another's clock goes on for a while, and may start its song."""
+        if starts:
+            self.hear(START, 1, 0)
+        for _ in range(clocks):
+            self.hear(CLOCK, 1, 0)
+            self.wait(round(TICKS_PER_QUARTER * ns_per_tick(tempo) / 24))
 
     def be_late(self, ns: int) -> None:
         """The next sleep ends late."""
@@ -247,6 +257,7 @@ evenings = st.builds(
     count_off=st.sampled_from([0, 2, 4]),
     led=st.sampled_from(sorted(LED)),
     lead=st.none() | st.builds(ClockLead, st.integers(0, 1), st.sampled_from(["intro", "head"])),
+    follow=st.sampled_from([None, None, 1]),
 )
 
 
@@ -306,6 +317,15 @@ class LiveMachine(RuleBasedStateMachine):
     @rule(port=st.integers(0, 1))
     def a_port_goes_or_comes(self, port: int) -> None:
         self.do("revive" if port in self.stage.gone else "vanish", port)
+
+    @precondition(lambda self: self.stage.evening.follow is not None)
+    @rule(
+        tempo=st.sampled_from([58, 132, 300]),
+        clocks=st.sampled_from([1, 30, 96]),
+        starts=st.booleans(),
+    )
+    def anothers_clock(self, tempo: float, clocks: int, starts: bool) -> None:
+        self.do("be_led", tempo, clocks, starts)
 
     @rule(away=st.booleans())
     def the_front_stops_or_answers(self, away: bool) -> None:
@@ -370,8 +390,8 @@ class LiveMachine(RuleBasedStateMachine):
                 assert any(start <= sent.actual < head for start, head in spans), (sent, spans)
 
     def intros(self) -> list[tuple[int, int]]:
-        """Each intro from its first tick to its head; by arithmetic where nobody leads it, else as shown."""
-        if self.stage.evening.led != "by itself":
+        """Each intro from first tick to head; by arithmetic where nobody else has a say, else as shown."""
+        if self.stage.evening.led != "by itself" or self.stage.evening.follow is not None:
             return self.intros_as_shown()
         beat = TICKS_PER_QUARTER * ns_per_tick(self.stage.evening.tempo)
         before = {"counting off": self.stage.evening.count_off, "playing": 0}
