@@ -37,6 +37,10 @@ LED: dict[str, dict[str, Any]] = {
     "once more": {"once_more": True},
     "held": {"waits": (Wait(BAR + 700, 2 * BAR),)},
     "colla voce": {"waits": (Wait(500, BAR), Wait(BAR + 500, 2 * BAR)), "out_of_time": True},
+    "colla voce, then held": {
+        "waits": (Wait(500, BAR), Wait(BAR + 500, 2 * BAR, fermata=True)),
+        "out_of_time": True,
+    },
     "colla voce for a bar": {"waits": (Wait(500, BAR),), "out_of_time": True},
     "tapped": {"tapped": True},
 }
@@ -410,8 +414,8 @@ class LiveMachine(RuleBasedStateMachine):
             if state in STARTED_STATES and begun is None:
                 begun = ns
             elif state in SILENT_STATES and begun is not None:
-                # What a port has committed before a silence still begins.
-                spans.append((begun, ns + self.stage.evening.committed * (state != "in the tune")))
+                # What falls on the very instant of a silence, or a port has committed before it, still begins.
+                spans.append((begun, ns + (self.stage.evening.committed + 1) * (state != "in the tune")))
                 begun = None
         return spans if begun is None else [*spans, (begun, 1 << 62)]
 
