@@ -414,7 +414,7 @@ class LiveMachine(RuleBasedStateMachine):
             if state in STARTED_STATES and begun is None:
                 begun = ns
             elif state in SILENT_STATES and begun is not None:
-                # What falls on the very instant of a silence, or a port has committed before it, still begins.
+                # What falls on the instant of a silence, or a port has committed before it, still begins.
                 spans.append((begun, ns + (self.stage.evening.committed + 1) * (state != "in the tune")))
                 begun = None
         return spans if begun is None else [*spans, (begun, 1 << 62)]
