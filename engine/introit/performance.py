@@ -57,10 +57,12 @@ class Wait(NamedTuple):
     Attributes:
         tick: all that belongs to the chord has begun before it; nothing begins from here until `to`.
         to: where time goes on, at once, when it is released; what rings until then ends there.
+        fermata: True for a held chord, which waits in time, too; otherwise time waits until it is kept.
     """
 
     tick: int
     to: int
+    fermata: bool = False
 
 
 _NOTE = struct.Struct("<iiiBBB")

@@ -74,6 +74,15 @@ def test_out_of_time_every_chord_of_the_bars_asked_for_waits(shipped: Library) -
         assert [wait.to for wait in one_bar.waits] == [wait.to for wait in whole.waits if wait.to <= bar]
 
 
+@pytest.mark.parametrize("bars", [1, 64])
+def test_out_of_time_the_held_chord_is_a_fermata_and_no_other(bars: int, shipped: Library) -> None:
+    for number, line_up in CASES:
+        held = led(shipped, number, Leading(hold=True), line_up)
+        both = led(shipped, number, Leading(hold=True, colla_voce=bars), line_up)
+        assert [wait.fermata for wait in held.waits] == [True]
+        assert [wait.to for wait in both.waits if wait.fermata] == [held.waits[0].to]
+
+
 def test_which_chord_is_held(make: object, shipped: Library) -> None:
     """The last dominant; where there is none, the last chord."""
     intro = shipped.intros[next(iter(shipped.intros))]

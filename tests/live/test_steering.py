@@ -34,10 +34,11 @@ def played(
     until: int = 60,
     lookahead: int = 0,
     tempo: float = 120,
+    bars: int = 2,
     **changes: Any,
 ) -> Rehearsal:
-    """Two bars of four (a bar lasts 2 s at 120) with some fields of the performance changed."""
-    front = SketchFront(changes=changes, tempo=tempo)
+    """Bars of four (a bar lasts 2 s at 120) with some fields of the performance changed."""
+    front = SketchFront(changes=changes, tempo=tempo, bars=bars)
     return rehearse(sketch_setup(), front, script, until=until * NS_PER_SECOND, lookaheads=(lookahead,))
 
 
@@ -164,6 +165,27 @@ def test_a_hold_brings_time_back() -> None:
     assert states(done)[0] == (1.0, "out of time")
     assert [state for _, state in states(done)] == ["out of time", "playing", "in the tune"]
     assert ends_in_silence(done)
+
+
+def test_a_hold_brings_time_back_and_the_held_chord_still_waits() -> None:
+    waits = (Wait(480, BAR), Wait(2 * BAR + 480, 3 * BAR, fermata=True))
+    script = feet(1_000) + feet(4_000, down_ms=700) + feet(9_000)
+    done = played(script, waits=waits, out_of_time=True, bars=3)
+    # Bar 2 at 4 s, time kept from there on: bar 3 at 6 s, and the wait an eighth later.
+    assert states(done)[-2:] == [(6.25, "waiting"), (9.0, "in the tune")]
+    assert ends_in_silence(done)
+
+
+def test_where_only_the_held_chord_is_left_to_wait_for_time_runs() -> None:
+    waits = (Wait(480, BAR), Wait(2 * BAR + 480, 3 * BAR, fermata=True))
+    done = played(feet(1_000, 4_000, 5_000, 9_000), waits=waits, out_of_time=True, bars=3)
+    # The press at 5 s, in time, is a stray one: the chord waits all the same.
+    assert states(done) == [
+        (1.0, "out of time"),
+        (4.0, "playing"),
+        (6.25, "waiting"),
+        (9.0, "in the tune"),
+    ]
 
 
 def test_taps_tell_the_tempo_and_the_downbeat() -> None:

@@ -19,14 +19,18 @@ _SHORTEST = 60
 
 def waiting_chords(plan: Plan) -> list[PlannedChord]:
     """The chords that wait: those of the bars out of time; the last dominant, or without any the last."""
-    leading = plan.tune.leading
-    until = leading.colla_voce * plan.bar_ticks
+    until = plan.tune.leading.colla_voce * plan.bar_ticks
     waiting = [chord for chord in plan.chords if chord.onset < until]
-    if leading.hold:
-        dominants = [chord for chord in plan.chords if chord.chord.is_dominant]
-        held = (dominants or list(plan.chords))[-1]
-        waiting += [] if held in waiting else [held]
-    return waiting
+    held = held_chord(plan)
+    return waiting if held is None or held in waiting else [*waiting, held]
+
+
+def held_chord(plan: Plan) -> PlannedChord | None:
+    """The chord that waits in time, too, where the tune asks for it: the last dominant, else the last."""
+    if not plan.tune.leading.hold:
+        return None
+    dominants = [chord for chord in plan.chords if chord.chord.is_dominant]
+    return (dominants or list(plan.chords))[-1]
 
 
 def gathered(plan: Plan, notes: Sequence[ScoreNote]) -> list[ScoreNote]:
@@ -50,7 +54,7 @@ def waits(plan: Plan, notes: Sequence[PlayedNote]) -> tuple[list[PlayedNote], tu
         notes: with feel in, in ticks; of waiting chords as `gathered` left them.
     """
     waiting = {chord.onset: chord for chord in waiting_chords(plan)}
-    found, sounding = [], list(notes)
+    found, sounding, held = [], list(notes), held_chord(plan)
     for onset, chord in sorted(waiting.items()):
         own = [note for note in sounding if note.harmony_tick == onset]
         early = onset - min((note.onset for note in own), default=onset)
@@ -62,7 +66,7 @@ def waits(plan: Plan, notes: Sequence[PlayedNote]) -> tuple[list[PlayedNote], tu
             continue
         rung = [note._replace(end=chord.end) if note.end > last else note for note in own]
         sounding = [note for note in sounding if note.harmony_tick != onset] + rung
-        found.append(Wait(last + 1, chord.end))
+        found.append(Wait(last + 1, chord.end, fermata=chord is held))
     return sorted(_not_before(note, found) for note in sounding), tuple(found)
 
 

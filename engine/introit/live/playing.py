@@ -169,14 +169,17 @@ class Playing:
         self._hold()
 
     def keep_time(self, now: int) -> None:
-        """From here on time does not wait any more."""
-        wait, *_ = self._waits
-        self._waits = []
+        """From here on time waits for nothing but a held chord."""
+        wait, *later = self._waits
+        held = [other for other in later if other.fermata]
         arrival = self.timeline.arrival
         if arrival is not None and arrival <= now:
+            self._waits = held
             self._release(wait, now)
         else:
+            self._waits = [wait, *held] if wait.fermata else held
             self.timeline = Timeline(self.timeline.segments[:-1])
+        self._hold()
 
     @property
     def waits(self) -> bool:
@@ -190,8 +193,8 @@ class Playing:
 
     @property
     def out_of_time(self) -> bool:
-        """Whether each press plays the next chord: until time is kept, or has waited for the last time."""
-        return self.performance.out_of_time and self.waits
+        """Whether each press plays the next chord: until time is kept, or waits for a held chord alone."""
+        return self.performance.out_of_time and any(not wait.fermata for wait in self._waits)
 
     def _release(self, wait: Wait, ns: int) -> None:
         self._arrived = False
