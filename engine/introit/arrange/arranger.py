@@ -38,6 +38,8 @@ from introit.units import TICKS_PER_QUARTER
 
 __all__ = ["ArrangeError", "arrange", "feel_of", "perform", "ready", "symbol_of"]
 
+MOST_TOPS = 3
+"""How often the voicings are asked to go with the tops of inner lines, which may change with them."""
 MOST_PEAKS = 3
 """How often a peak is asked for: where a chord cannot rise to it, the others are asked to stay lower yet."""
 
@@ -89,10 +91,13 @@ def _voicings(scene: Scene, melody: Sequence[ScoreNote], strokes: Sequence[Strok
     asked = wishes(scene, melody, strokes)
     hits = hits_of(scene, strokes, melody)
     found = voice(scene, asked, hits=hits)
-    known = _with_tops_of_lines(scene, asked, found, melody)
-    if known is not None:
-        return voice(scene, known, hits=hits)
-    for _ in range(0 if melody else MOST_PEAKS):
+    led = False
+    for _ in range(MOST_TOPS):
+        known = _with_tops_of_lines(scene, asked, found, melody)
+        if known is None:
+            break
+        found, led = voice(scene, known, hits=hits), True
+    for _ in range(0 if melody or led else MOST_PEAKS):
         peaked = with_a_peak(scene, asked, found, strokes)
         if peaked is None:
             break
