@@ -1,13 +1,10 @@
 """Every shipped intro for every line-up it suits, by the rules of `introit check --music`.
 
-Two figures stand here, and both may only go down: how many breaches of the rules of what can be played and
-what never sounds right are left in this sample, and how many scores in a hundred fall short of a measure of
-what keeps an intro human. The aim of both is none.
+A sample: two keys, one feel and tempo each. The command goes over all keys, feels and tempi, in minutes.
 """
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterator
 
 import pytest
@@ -22,18 +19,6 @@ from introit.library.measures import Measures, load_measures
 from introit.library.model import Library, Tune
 from introit.theory.key import Mode, keys
 from introit.theory.numeral import Numeral
-
-HARD = frozenset(
-    (
-        "place", "string", "grip", "plucking", "range", "root", "clash", "change", "pickup", "length",
-        "low interval", "over the bass", "after the head", "melody out", "last bass note",
-        "push into the head", "position change", "melody tone", "cannot be arranged",
-    )
-)  # fmt: skip
-STILL_BROKEN = 8
-"""Breaches of the rules in the sample of some 770 scores."""
-SHORT_IN_A_HUNDRED = 12
-"""Scores in a hundred that fall short of some measure."""
 
 
 @pytest.fixture(scope="module")
@@ -59,16 +44,10 @@ def scores(library: Library) -> Iterator[tuple[str, Score]]:
 
 def test_what_is_written_can_be_played_and_sounds_right(shipped: Library, measures: Measures) -> None:
     broken: list[str] = []
-    short: Counter[str] = Counter()
-    count = fallen = 0
+    count = 0
     for name, score in scores(shipped):
         found = review(score, perform(score, shipped), measures)
-        broken += [
-            f"{name}: bar {b.bar} beat {b.beat:g}: {b.rule}: {b.text}" for b in found if b.rule in HARD
-        ]
-        short.update({breach.rule for breach in found if breach.rule not in HARD})
+        broken += [f"{name}: bar {b.bar} beat {b.beat:g}: {b.rule}: {b.text}" for b in found]
         count += 1
-        fallen += any(breach.rule not in HARD for breach in found)
     assert count > 300
-    assert len(broken) <= STILL_BROKEN, broken
-    assert fallen <= count * SHORT_IN_A_HUNDRED / 100, short.most_common()
+    assert broken == []

@@ -250,10 +250,13 @@ class Session:
             self._start(self._time)
 
     def _hear_ready(self, event: Ready) -> None:
+        before = self._choice.ready
         if self._choice.hear(event, playing=self._playing is not None):
             self._made_ready()
             if self._start_until is not None:
                 self._start(self._time)
+        elif self._state is State.READY and self._choice.ready is not before:
+            self._show("key", self._time)  # the same tune and key, written anew
 
     def _hear_refused(self, event: Refused) -> None:
         if event.request != self._choice.awaited:
@@ -460,10 +463,7 @@ class Session:
         self._visit += 1
         if self._namer is not None:
             self._namer.reset()
-        once_more = (
-            state is State.PLAYING and self._playing is not None and self._playing.performance.once_more
-        )
-        self._show("state", ns, text="press: once more; double press: finish early" if once_more else "")
+        self._show("state", ns)
 
     def _show(self, what: str, ns: int, *, text: str = "", beat: Beat | None = None) -> None:
         self._effects.append(shown(self._choice, self.state, what, ns, text=text, beat=beat))

@@ -94,7 +94,12 @@ TABLE: tuple[Row, ...] = (
     Row(State.READY, Gesture.DOUBLE_PRESS, Action.NONE),
     Row(State.READY, Gesture.HOLD, Action.NONE),
     Row(State.READY, Gesture.KEY_NOTE, Action.REKEY, _READY, Guard(may_start=True)),
-    Row(State.TAPPING, Gesture.PRESS, Action.TAP, (State.TAPPING, State.PLAYING, State.VAMPING)),
+    Row(
+        State.TAPPING,
+        Gesture.PRESS,
+        Action.TAP,
+        (State.TAPPING, State.PLAYING, State.VAMPING, State.OUT_OF_TIME),
+    ),
     Row(State.TAPPING, Gesture.DOUBLE_PRESS, Action.NONE),
     Row(State.TAPPING, Gesture.HOLD, Action.NONE),
     Row(State.TAPPING, Gesture.KEY_NOTE, Action.NONE),
