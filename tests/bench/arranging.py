@@ -74,11 +74,36 @@ def arranging_rows(library: Library, rounds: int) -> list[dict[str, object]]:
     cold = [timed(lambda job=job: ready(*job, library)) for job in work]
     warm = [timed(lambda job=job: ready(*job, library)) for _ in range(rounds) for job in work]
     rows = [row("one intro in one key, first time", cold), row("one intro in one key, warm", warm)]
+    rows.append(row("the whole library in 12 keys, warm", library_times(library)))
+    rows += [row(f"one intro, {line_up}, warm", line_up_times(library, line_up)) for line_up in LineUp]
     plans = [plan_intro(library.intros[tune.intro or ""], tune, key) for tune, key in work]
     scores = [arrange(plan, library) for plan in plans]
     arranged = [timed(lambda plan=plan: arrange(plan, library)) for plan in plans]
     performed = [timed(lambda score=score: perform(score, library)) for score in scores]
     return [*rows, row("  of which: score from plan", arranged), row("  of which: performance", performed)]
+
+
+def first_of(library: Library) -> list[tuple[Tune, Key]]:
+    """Every intro once in each of 12 keys: in its first mode and its first meter."""
+    found = []
+    for tune, key in jobs(library):
+        intro = library.intros[tune.intro or ""]
+        if tune.meter == intro.meters[0] and key.mode is intro.forms[0].mode:
+            found.append((tune, key))
+    return found
+
+
+def library_times(library: Library) -> list[float]:
+    """Milliseconds for each of the library's intros in each key, from the tune to what is played."""
+    return [timed(lambda job=job: ready(*job, library)) for job in first_of(library)]
+
+
+def line_up_times(library: Library, line_up: LineUp) -> list[float]:
+    """The same for one line-up, the second time round."""
+    stage = Stage(line_up)
+    for job in first_of(library):
+        ready(*job, library, stage=stage)
+    return [timed(lambda job=job: ready(*job, library, stage=stage)) for job in first_of(library)]
 
 
 def forget_voicings() -> None:
