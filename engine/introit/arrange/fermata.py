@@ -58,9 +58,8 @@ def waits(plan: Plan, notes: Sequence[PlayedNote]) -> tuple[list[PlayedNote], tu
     for onset, chord in sorted(waiting.items()):
         own = [note for note in sounding if note.harmony_tick == onset]
         early = onset - min((note.onset for note in own), default=onset)
-        own = [
-            note._replace(onset=note.onset + early) for note in own
-        ]  # a roll that ends on the beat begins on it
+        # A roll that would end on the beat begins on it: before it, time stands still.
+        own = [note._replace(onset=note.onset + early) for note in own]
         last = max((note.onset for note in own), default=onset)
         if last + _SHORTEST >= chord.end:
             continue

@@ -176,12 +176,19 @@ def flag(node: Node, reading: Reading) -> bool | None:
         return None
     if value.style == "plain" and value.text.casefold() in {"true", "false"}:
         return value.text.casefold() == "true"
-    meant = {"on": "true", "yes": "true", "y": "true", "off": "false", "no": "false", "n": "false"}
-    near = meant.get(value.text.casefold())
-    code = "yaml-word" if near else "wrong-type"
-    message = f"true or false is needed; {shown(value.text)} is a word here"
-    reading.report(value.place, code, message, f"Write {near}." if near else "")
+    report_word(value, reading, needed="true or false")
     return None
+
+
+def report_word(value: Scalar, reading: Reading, *, needed: str) -> None:
+    """Reports a word where `needed` is asked, with a hint where older YAML took it for true or false."""
+    near = _OLDER_WORDS.get(value.text.casefold())
+    code = "yaml-word" if near else "wrong-type"
+    message = f"{needed} is needed; {shown(value.text)} is a word here"
+    reading.report(value.place, code, message, f"Write {near}." if near else "")
+
+
+_OLDER_WORDS = {"on": "true", "yes": "true", "y": "true", "off": "false", "no": "false", "n": "false"}
 
 
 def number(low: float, high: float, *, unit: str = "") -> Reader[float]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from introit.errors import did_you_mean
-from introit.library.fields import Fields, Reader, flag, scalar, whole
+from introit.library.fields import Fields, Reader, flag, report_word, scalar, whole
 from introit.library.leading import Leading
 from introit.library.nodes import Node, Scalar
 from introit.library.reading import Reading, shown
@@ -54,11 +54,6 @@ def _bars(node: Node, reading: Reading) -> int | None:
     if value.style == "plain" and value.text.casefold() in {"true", "false"}:
         return MOST_BARS if value.text.casefold() == "true" else 0
     if value.text[:1].isalpha():
-        message = (
-            f"true, false, or a number of bars from 1 to {MOST_BARS} is needed; {shown(value.text)} is a word"
-        )
-        near = {"yes": "true", "on": "true", "no": "false", "off": "false"}.get(value.text.casefold())
-        code, hint = ("yaml-word", f"Write {near}.") if near else ("wrong-type", "")
-        reading.report(node.place, code, message, hint)
+        report_word(value, reading, needed=f"true, false, or a number of bars from 1 to {MOST_BARS}")
         return None
     return whole(1, MOST_BARS, unit="bars")(node, reading)

@@ -11,9 +11,9 @@ from introit.live.clock_out import ClockOut
 from introit.live.cue import Cue, Rank
 from introit.live.events import Hand
 from introit.live.messages import CHANNEL_VOLUME, control, program
-from introit.live.playing import Playing
+from introit.live.playing import Playing, first_span
 from introit.live.setup import ClockLead, Route
-from introit.live.tracks import Routed, Span, Step, Track, laid, routed
+from introit.live.tracks import Routed, Step, Track, laid, routed
 from introit.performance import Performance
 
 
@@ -41,9 +41,11 @@ class Outputs:
         self._lookaheads = tuple(lookaheads)
         self._sequence = count()
         self._tracks: list[Track] = []
-        self._learned: tuple[Performance, Span] | None = None
-        self._notes: tuple[tuple[Routed, ...], ...] = ()
+        self._learned: Performance | None = None
+        self._routed: tuple[tuple[Routed, ...], ...] = ()
         self._first: list[list[Step]] = []
+        # Apart from what was learned last: another tune may be made ready while this one goes round.
+        self._notes: tuple[tuple[Routed, ...], ...] = ()
         self._laid = 0
         self._gone: set[int] = set()
         self._told: dict[tuple[int, int], _Tone] = {}
@@ -76,17 +78,18 @@ class Outputs:
                 here.append(Cue(now, Rank.PROGRAM, next(self._sequence), program(channel, tone.program)))
         return [Hand(port, tuple(sorted(here))) for port, here in sorted(cues.items()) if here]
 
-    def learn(self, performance: Performance, span: Span) -> None:
+    def learn(self, performance: Performance) -> None:
         """Lays out ahead what a start of the performance plays first, so that it has only to be timed."""
-        if self._learned is None or self._learned[0] is not performance or self._learned[1] != span:
-            self._learned = performance, span
-            self._notes = routed(performance, self._routes, len(self._lookaheads))
-            self._first = [laid(notes, span) for notes in self._notes]
+        if self._learned is not performance:
+            self._learned = performance
+            self._routed = routed(performance, self._routes, len(self._lookaheads))
+            self._first = [laid(notes, first_span(performance)) for notes in self._routed]
 
     def start(self, playing: Playing, now: int) -> None:
         """Makes the tracks of a playing; anything not taken from the last one is forgotten."""
         timeline = playing.timeline
-        self.learn(playing.performance, playing.span)
+        self.learn(playing.performance)
+        self._notes = self._routed
         if self._clock is not None:
             self._clock.start(playing, now)
         self._laid = max(map(len, self._notes), default=0)

@@ -32,13 +32,6 @@ class Beat(NamedTuple):
     chord: ChordMark
 
 
-class Leaving(NamedTuple):
-    """A way out: at the timeline's tick `cut` all else is cut, and `span` follows."""
-
-    cut: int
-    span: Span
-
-
 class Playing:
     """A performance set on the clock. Pure.
 
@@ -76,7 +69,9 @@ class Playing:
         self._waits = list(performance.waits)
         self.timeline = Timeline.starting(performance.start_tick, start, self.pace)
         self._spans = [first_span(performance)]
-        self.downbeat = self.timeline.ns(0) or start
+        downbeat = self.timeline.ns(0)
+        assert downbeat is not None  # nothing holds it yet
+        self.downbeat = downbeat
         self._next_tick = -(-performance.start_tick // TICKS_PER_QUARTER) * TICKS_PER_QUARTER
         self._hold()
 
@@ -107,8 +102,8 @@ class Playing:
         falls = self.timeline.ns(end - self._reach)
         return None if falls is None else falls - self._ahead
 
-    def decide(self) -> Span:
-        """What follows, to be laid out: another round, or what comes behind it. While something is open."""
+    def decide(self) -> None:
+        """Another round, or what comes behind it, is the last span now. While something is open."""
         end, at = self.span.end, self._open_tick
         assert end is not None
         assert at is not None
@@ -118,7 +113,6 @@ class Playing:
         self._spans.append(
             Span(round_start, round_end, at, joined=True) if goes_round else Span(end, None, at, joined=True)
         )
-        return self.span
 
     def may_ask_again(self, now: int) -> bool:
         """Whether another round can still be asked for: until a beat before what follows is decided."""
@@ -126,10 +120,12 @@ class Playing:
         beat = round(TICKS_PER_QUARTER * self.pace)
         return self.performance.once_more and decided is not None and now + beat <= decided
 
-    def finish_early(self, now: int) -> Leaving | None:
-        """Leaves for the last bar at the next bar line that can still be reached.
+    def finish_early(self, now: int) -> int | None:
+        """Makes the last bar the last span, from the next bar line on that can still be reached.
 
-        None where there is nothing to leave out, and where the player was not given that freedom.
+        Returns:
+            The timeline's tick at which all else is to be cut; None where there is nothing to leave out, and
+            where the player was not given that freedom.
         """
         if self._waits or not (self.performance.once_more or self.performance.vamp):
             return None
@@ -143,7 +139,7 @@ class Playing:
         self.nodded, self.again = True, False
         self._spans[-1] = self.span._replace(end=self._score(at))
         self._spans.append(Span(last_bar, None, at, joined=True))
-        return Leaving(at, self.span)
+        return at
 
     @property
     def _open_tick(self) -> int | None:

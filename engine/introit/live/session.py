@@ -31,7 +31,7 @@ from introit.live.gestures import Gestures, Told
 from introit.live.keynote import KeyNamer
 from introit.live.messages import CLOCK, ChannelMessage, parse
 from introit.live.outputs import Outputs
-from introit.live.playing import Beat, Playing, first_span
+from introit.live.playing import Beat, Playing
 from introit.live.port_news import PortNews
 from introit.live.setup import Setup
 from introit.live.states import Action, Gesture, Guard, State, row_for
@@ -326,8 +326,8 @@ class Session:
                 playing.again = True
                 self._show("note", self._time, text="once more")
         elif action is Action.FINISH:
-            if (leaving := playing.finish_early(self._now)) is not None:
-                self._outputs.cut(leaving.cut)
+            if (line := playing.finish_early(self._now)) is not None:
+                self._outputs.cut(line)
                 self._outputs.extend(playing, self._now)
                 self._show("note", self._time, text="to the last bar")
         elif action is Action.GO_ON:
@@ -449,7 +449,7 @@ class Session:
     def _made_ready(self) -> None:
         """What was called for has become ready."""
         if self._choice.ready is not None:
-            self._outputs.learn(self._choice.ready, first_span(self._choice.ready))
+            self._outputs.learn(self._choice.ready)
         self._effects += self._outputs.prepare(self._now)
         self._show("key", self._time)
 
