@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from typing import Final
 
 from introit.live.choice import Choice
-from introit.live.clock_in import ClockIn
+from introit.live.course import Course
 from introit.live.display import shown
 from introit.live.events import (
     Back,
@@ -23,20 +23,16 @@ from introit.live.events import (
     Ready,
     Refused,
     Request,
-    Silence,
     Unplugged,
 )
-from introit.live.foot import Edge, FootReader, Move, can_be_held
-from introit.live.gestures import Gestures, Told
-from introit.live.keynote import KeyNamer
-from introit.live.messages import CLOCK, ChannelMessage, parse
-from introit.live.outputs import Outputs
+from introit.live.feet import Feet
+from introit.live.gestures import Told
+from introit.live.keynote import Named
+from introit.live.messages import ChannelMessage, parse
 from introit.live.playing import Beat, Playing
 from introit.live.port_news import PortNews
 from introit.live.setup import Setup
 from introit.live.states import Action, Gesture, Guard, State, row_for
-from introit.live.tapping import Tapping
-from introit.performance import Performance
 from introit.units import NS_PER_MS, NS_PER_SECOND, TICKS_PER_QUARTER, ns_per_tick
 
 REMEMBERED_NS: Final = 500 * NS_PER_MS
@@ -61,24 +57,16 @@ class Session:
     def __init__(self, setup: Setup, lookaheads: Sequence[int]) -> None:
         self.setup = setup
         self.reason = ""
-        foot = setup.foot_switch
-        self._foot = None if foot is None else FootReader(foot)
-        self._gestures = Gestures(held=foot is not None and can_be_held(foot))
-        self._namer = None if setup.key_zone is None else KeyNamer(setup.key_zone)
-        self._outputs = Outputs(setup.routes, lookaheads, setup.lead)
-        self._leader = None if setup.follow is None else ClockIn(setup.follow)
-        self._news = PortNews(setup)
         self._effects: list[Effect] = []
+        self._feet = Feet(setup, self._act)
+        self._course = Course(setup, lookaheads, self._effects)
+        self._news = PortNews(setup)
         self._now = self._time = 0
         self._state = State.READY
         self._entered = self._visit = 0
         first = Request(setup.first_tune, setup.first_tonic, setup.first_minor)
         self._choice = Choice(first, setup.tunes)
         self._start_until: int | None = None
-        self._tapping: Tapping | None = None
-        self._playing: Playing | None = None
-        self._pressed_early = False
-        self._clear_at = 0
         self._quit = False
         self._pass_on()
 
@@ -121,8 +109,8 @@ class Session:
         """Everything to be done by `until`, in order; cues for a port with a lookahead that much further."""
         self._now = max(until, self._now)
         self._advance(self._now)
-        self._effects += self._outputs.take(self._now)
-        effects, self._effects = self._effects, []
+        effects = [*self._effects, *self._course.outputs.take(self._now)]
+        self._effects.clear()
         return effects
 
     def next_due(self) -> int | None:
@@ -131,21 +119,13 @@ class Session:
             return self._time
         if self._quit:
             return None
-        dues = (self._outputs.next_due, *self._moments())
+        dues = (self._course.outputs.next_due, *self._moments())
         return min((due for due in dues if due is not None), default=None)
 
     # --- time ---------------------------------------------------------------------------------------
 
     def _moments(self) -> tuple[int | None, ...]:
-        playing, tapping = self._playing, self._tapping
-        return (
-            None if self._foot is None else self._foot.next_due,
-            self._gestures.next_due,
-            None if self._namer is None else self._namer.next_due,
-            self._start_until,
-            None if tapping is None else tapping.next_due,
-            None if playing is None else playing.next_due,
-        )
+        return self._feet.next_due, self._start_until, self._course.next_due
 
     def _advance(self, to: int) -> None:
         while not self._quit:
@@ -157,15 +137,12 @@ class Session:
         self._time = max(to, self._time)
 
     def _happen(self, due: int) -> None:
-        if self._playing is not None:
-            self._go_along(self._playing, due)
-        if self._foot is not None:
-            self._move(self._foot.settle(due))
-        if (hold := self._gestures.hold(due, self._visit)) is not None:
-            self._act(hold)
-        if self._namer is not None and self._namer.close(due):
+        if self._course.playing is not None:
+            self._go_along(self._course.playing, due)
+        self._feet.settle(due, visit=self._visit)
+        if self._feet.close(due):
             self._start(due)
-        if self._tapping is not None and self._tapping.forgotten(due):
+        if self._course.tapping is not None and self._course.tapping.forgotten(due):
             self._silence()
             self._enter(State.READY, due)
         if self._start_until is not None and self._start_until <= due:
@@ -174,12 +151,12 @@ class Session:
 
     def _go_along(self, playing: Playing, due: int) -> None:
         """Everything that the playing brings by a time, in its order."""
+        course = self._course
         if self._state in (State.COUNTING_OFF, State.TAPPING) and playing.downbeat <= due:
-            self._tapping = None
-            self._enter(self._state_of(playing), playing.downbeat)
+            course.tapping = None
+            self._enter(course.state, playing.downbeat)
         if playing.decided_at is not None and playing.decided_at <= due:
-            playing.decide()
-            self._outputs.extend(playing, self._now)
+            course.decide(playing, self._now)
         if playing.next_beat is not None and playing.next_beat <= due:
             beat = playing.take_beat()
             self._show("beat", beat.ns, beat=beat)
@@ -188,20 +165,20 @@ class Session:
         elif playing.arrival is not None and playing.arrival <= due:
             self._arrive(playing, playing.arrival)
 
-    def _state_of(self, playing: Playing) -> State:
-        if playing.vamping:
-            return State.VAMPING
-        return State.OUT_OF_TIME if playing.out_of_time else State.PLAYING
-
     def _arrive(self, playing: Playing, ns: int) -> None:
-        playing.arrive()
-        if self._pressed_early:
-            self._go_on()
+        if self._course.arrive(playing, self._now):
+            self._gone_on(playing)
         elif self._state is State.PLAYING:
             self._enter(State.WAITING, ns)
 
+    def _gone_on(self, playing: Playing) -> None:
+        """Time goes on: the state that follows, if it is another one and not the tune itself."""
+        lands = playing.landing is not None and playing.landing <= self._now
+        if self._course.state is not self._state and not lands:
+            self._enter(self._course.state, self._now)
+
     def _land(self, playing: Playing, ns: int) -> None:
-        self._playing = None
+        self._course.land()
         self._enter(State.IN_THE_TUNE, ns)
         self._choice.ask_afresh(playing.performance)
         self._pass_on()
@@ -211,47 +188,21 @@ class Session:
     def _hear_message(self, event: Heard) -> None:
         message = parse(event.data)
         if not isinstance(message, ChannelMessage):
-            self._hear_leader(event)
+            self._course.hear_leader(event, self._now)
             return
-        if self._foot is not None and self._foot.matches(event.port, message):
-            self._move(self._foot.read(message, self._time))
-        elif self._namer is not None and self._namer.matches(event.port, message):
-            self._name_key(message.first)
+        names_key = row_for(self._state, Gesture.KEY_NOTE).action is Action.REKEY
+        named = self._feet.hear(event.port, message, self._time, visit=self._visit, names_key=names_key)
+        if named is not None:
+            self._name_key(named)
 
-    def _hear_leader(self, event: Heard) -> None:
-        if self._leader is None or event.port != self._leader.port:
-            return
-        self._leader.hear(event.data, event.ns)
-        playing = self._playing
-        if playing is None or event.data != CLOCK:
-            return
-        horizon = max(self._now + self._outputs.ahead(playing.pace), playing.started)
-        if self._leader.steer(playing, horizon=horizon, now=self._now):
-            self._outputs.retime(playing, self._now)
-
-    def _move(self, edges: Sequence[Edge]) -> None:
-        for edge in edges:
-            if edge.move is Move.DOWN:
-                before = self._visit
-                self._act(self._gestures.press(edge.ns, before))
-                double = self._gestures.double(edge.ns, before=before, visit=self._visit)
-                if double is not None:
-                    self._act(double)
-            else:
-                self._gestures.edge(edge)
-
-    def _name_key(self, pitch: int) -> None:
-        row = row_for(self._state, Gesture.KEY_NOTE)
-        if self._namer is None or row.action is not Action.REKEY:
-            return
-        named = self._namer.read(pitch, self._time)
+    def _name_key(self, named: Named) -> None:
         self._call(Request(self._choice.latest.tune, named.tonic, named.minor))
-        if named.starts and row.guard.may_start:
+        if named.starts and row_for(self._state, Gesture.KEY_NOTE).guard.may_start:
             self._start(self._time)
 
     def _hear_ready(self, event: Ready) -> None:
         before = self._choice.ready
-        if self._choice.hear(event, playing=self._playing is not None):
+        if self._choice.hear(event, playing=self._course.playing is not None):
             self._made_ready()
             if self._start_until is not None:
                 self._start(self._time)
@@ -271,37 +222,33 @@ class Session:
 
     def _hear_port(self, event: Lost | Gone | Back | Unplugged | Plugged) -> None:
         if isinstance(event, Gone):
-            self._outputs.gone(event.port)
-            self._forget_foot(event.port)
+            self._course.outputs.gone(event.port)
+            self._feet.unplugged(event.port)
         elif isinstance(event, Unplugged):
             if not event.sends:
-                self._forget_foot(event.port)
+                self._feet.unplugged(event.port)
             elif event.alone:
-                self._outputs.gone(event.port)
+                self._course.outputs.gone(event.port)
         elif isinstance(event, Back) or (isinstance(event, Plugged) and event.sends):
             self._prepare_again(event.port)
         elif isinstance(event, Lost):
-            self._outputs.lose(event.port, event.start, event.end, self._now)
+            self._course.outputs.lose(event.port, event.start, event.end, self._now)
         what = "lost" if isinstance(event, Lost) else "port"
         self._show(what, self._time, text=self._news.text(event))
 
     def _prepare_again(self, port: int) -> None:
-        self._outputs.back(port, self._now)
+        self._course.outputs.back(port, self._now)
         if self._choice.ready is not None:
-            self._effects += self._outputs.prepare(self._now)
-
-    def _forget_foot(self, port: int) -> None:
-        foot = self.setup.foot_switch
-        if self._foot is not None and foot is not None and foot.port in (None, port):
-            self._foot.reset()  # a foot that was down on it will never be told to come up
-            self._gestures.reset()
+            self._effects += self._course.outputs.prepare(self._now)
 
     # --- what is done -------------------------------------------------------------------------------
 
-    def _act(self, told: Told) -> None:
+    def _act(self, told: Told) -> int:
+        """What a gesture does now; returns the visit to a state that follows."""
         row = row_for(self._state, told.gesture)
         if told.ns >= self._entered + self._guard_ns(row.guard):
             self._do(row.action, told.ns)
+        return self._visit
 
     def _do(self, action: Action, ns: int) -> None:
         if action is Action.START:
@@ -313,8 +260,8 @@ class Session:
             self._enter(State.READY, self._time)
         elif action in (Action.SAME, Action.NEXT):
             self._leave_tune(action)
-        elif self._playing is not None:
-            self._steer(self._playing, action)
+        elif self._course.playing is not None:
+            self._steer(self._course.playing, action)
 
     def _steer(self, playing: Playing, action: Action) -> None:
         """What changes the course of what is playing."""
@@ -326,32 +273,14 @@ class Session:
                 playing.again = True
                 self._show("note", self._time, text="once more")
         elif action is Action.FINISH:
-            if (line := playing.finish_early(self._now)) is not None:
-                self._outputs.cut(line)
-                self._outputs.extend(playing, self._now)
+            if self._course.finish_early(playing, self._now):
                 self._show("note", self._time, text="to the last bar")
         elif action is Action.GO_ON:
-            self._go_on()
+            if self._course.go_on(playing, self._now):
+                self._gone_on(playing)
         elif action is Action.KEEP_TIME:
-            playing.keep_time(self._now)
-            self._outputs.retime(playing, self._now)
+            self._course.keep_time(playing, self._now)
             self._enter(State.PLAYING, self._time)
-
-    def _go_on(self) -> None:
-        """Time goes on, or will as soon as the playing has arrived where it waits."""
-        playing = self._playing
-        if playing is None:
-            return
-        if playing.arrival is not None:
-            self._pressed_early = True
-            return
-        self._pressed_early = False
-        playing.go_on(self._now)
-        self._outputs.retime(playing, self._now)
-        state = self._state_of(playing)
-        lands = playing.landing is not None and playing.landing <= self._now
-        if state is not self._state and not lands:
-            self._enter(state, self._now)
 
     def _guard_ns(self, guard: Guard) -> int:
         ready = self._choice.ready
@@ -366,68 +295,23 @@ class Session:
             self._pass_on()
             return
         self._start_until = None
-        self._effects += self._outputs.take(self._now)  # what was left of the last intro: its offs
-        if self._outputs.next_due is not None:  # a landing that still rings
-            self._hush()
-        if self._enter_with_leader(performance):
-            return
-        if performance.tapped:
-            self._tapping = Tapping(performance.tempo, performance.beats)
-            self._enter(State.TAPPING, ns)
-            self._tap(ns)
-            return
-        self._play(performance, max(self._now, self._clear_at))
-        counting = performance.start_tick < 0
-        playing = self._playing
-        assert playing is not None
-        self._enter(State.COUNTING_OFF if counting else self._state_of(playing), playing.started)
-
-    def _enter_with_leader(self, performance: Performance) -> bool:
-        """Starts on the leader's next downbeat; False where there is no leader to be heard."""
-        if self._leader is None:
-            return False
-        entry = self._leader.enter(performance, max(self._now, self._clear_at))
-        self._leader.follow(entry)
-        if entry is None:
-            self._show("note", self._time, text="no clock to follow; in its own time")
-            return False
-        self._play(performance, entry.ns, tempo=entry.tempo)
-        self._enter(State.COUNTING_OFF, self._time)
-        return True
-
-    def _play(self, performance: Performance, start: int, *, tempo: float | None = None) -> None:
-        self._pressed_early = False
-        ahead = self._outputs.ahead(ns_per_tick(tempo or performance.tempo))
-        self._playing = Playing(performance, start, tempo=tempo, ahead=ahead)
-        self._outputs.start(self._playing, self._now)
+        state, began, note = self._course.start(performance, ns, self._now)
+        if note:
+            self._show("note", self._time, text=note)
+        self._enter(state, began)
 
     def _tap(self, ns: int) -> None:
-        """One tap of the count-off; what it tells counts until the downbeat has been handed over."""
-        tapping, performance = self._tapping, self._choice.ready
-        if tapping is None or performance is None:
-            return
-        tapping.tap(ns)
-        entry, playing = tapping.entry, self._playing
-        late = playing is not None and playing.downbeat <= self._now + self._outputs.ahead(playing.pace)
-        if entry is not None and not late:
-            self._play(performance, max(entry.downbeat, self._now, self._clear_at), tempo=entry.tempo)
-            self._show("note", self._time, text=f"tapped: {entry.tempo:.0f} a minute")
+        if self._choice.ready is not None:
+            note = self._course.tap(self._choice.ready, ns, self._now)
+            if note:
+                self._show("note", self._time, text=note)
 
     def _silence(self) -> None:
-        self._playing = self._tapping = None
         self._start_until = None
-        self._hush()
-
-    def _hush(self) -> None:
-        self._outputs.stop()
-        self._effects.append(Silence())
-        # What could not be withdrawn still passes; nothing new may start among it.
-        self._clear_at = self._now + self._outputs.longest_lookahead
+        self._course.silence(self._now)
 
     def _leave_tune(self, action: Action) -> None:
-        if ended := self._outputs.end_clock(self._now):
-            self._effects += ended
-            self._clear_at = self._now + self._outputs.longest_lookahead
+        self._course.leave_tune(self._now)
         if action is Action.NEXT:
             self._turn_to_next()
         else:
@@ -449,8 +333,8 @@ class Session:
     def _made_ready(self) -> None:
         """What was called for has become ready."""
         if self._choice.ready is not None:
-            self._outputs.learn(self._choice.ready)
-        self._effects += self._outputs.prepare(self._now)
+            self._course.outputs.learn(self._choice.ready)
+        self._effects += self._course.outputs.prepare(self._now)
         self._show("key", self._time)
 
     def _pass_on(self) -> None:
@@ -461,8 +345,7 @@ class Session:
     def _enter(self, state: State, ns: int) -> None:
         self._state, self._entered = state, ns
         self._visit += 1
-        if self._namer is not None:
-            self._namer.reset()
+        self._feet.entered()
         self._show("state", ns)
 
     def _show(self, what: str, ns: int, *, text: str = "", beat: Beat | None = None) -> None:
