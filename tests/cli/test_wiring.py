@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 from introit.cli.wiring import setup_for
-from introit.library.stage import Rig, RigClock, RigPart, RigPort
-from introit.live.setup import ClockLead, Setup
+from introit.library.stage import Rig, RigClock, RigLamp, RigPart, RigPort
+from introit.live.setup import ClockLead, Lamp, Setup
 
 RIG = Rig(
     id="two-ports",
@@ -29,6 +29,17 @@ def test_a_clock_goes_out_on_the_port_of_its_name() -> None:
     assert led.lead == ClockLead(1, "head")
     assert Setup.from_json(led.to_json()) == led
     assert Setup.from_json(setup(RIG).to_json()) == setup(RIG)
+
+
+def test_lamps_go_out_on_the_port_of_their_name_as_the_wire_counts() -> None:
+    lit = RigLamp("playing", "drums", "note", 36, channel=16, on=5, off=1)
+    program = RigLamp("ready", "synth", "program", 4, channel=9, on=4, off=None)
+    lamps = setup(replace(RIG, lamps=(lit, program)))
+    assert lamps.lamps == (
+        Lamp("playing", 1, "note", 36, channel=15, on=5, off=1),
+        Lamp("ready", 0, "program", 4, channel=8, on=4, off=None),
+    )
+    assert Setup.from_json(lamps.to_json()) == lamps
 
 
 def test_a_clock_that_is_followed_is_heard_on_its_port_and_no_other() -> None:

@@ -7,8 +7,9 @@ from collections.abc import Sequence
 from introit.live.cue import Cue, Rank
 from introit.live.events import Back, Gone, Heard, Lost, Sent
 from introit.live.ledger import Ledger
-from introit.live.messages import CLOCK, CONTINUE, START, STOP, all_notes_off, note_off, note_on
+from introit.live.messages import CLOCK, CONTINUE, START, STOP, all_notes_off, control, note_off, note_on
 from introit.live.release import Releaser
+from introit.live.setup import Lamp
 from introit.units import NS_PER_MS
 
 MS = NS_PER_MS
@@ -119,6 +120,51 @@ def test_an_off_left_over_by_a_silence_does_not_pay_for_the_next_note() -> None:
     desk.hand(40, ON)
     desk.went_out(20, OFF)
     assert desk.owed == [(0, 60, 1)]
+
+
+def lamp(desk: Desk, ms: int, velocity: int) -> bytes:
+    """Hands over what lights a pad, or puts it out, by the same note as `ON`."""
+    data = bytes((0x90, 60, velocity))
+    desk.releaser.hand(0, [Cue(ms * MS, Rank.LAMP, 1_000 + ms, data)])
+    return data
+
+
+def test_a_lamp_is_owed_nothing_and_no_silence_puts_it_out() -> None:
+    desk = Desk()
+    lit = lamp(desk, 0, 127)
+    assert desk.owed == []
+    desk.went_out(0, lit)
+    desk.releaser.silence(10 * MS)
+    assert desk.news() == [lit]
+    desk.hand(20, ON)
+    out = lamp(desk, 30, 0)
+    desk.went_out(30, out)
+    assert desk.owed == [(0, 60, 1)]  # the light pays for no note
+
+
+def test_what_a_lamp_was_told_last_is_told_again_where_it_was_lost_and_nothing_else() -> None:
+    desk = Desk()
+    lamp(desk, 0, 127)
+    out = lamp(desk, 100, 0)
+    desk.news()
+    assert not desk.releaser.repeat_lost(Lost(0, 150 * MS, 155 * MS), 160 * MS)
+    assert desk.releaser.repeat_lost(Lost(0, 95 * MS, 105 * MS), 160 * MS)
+    assert desk.news() == [out]
+    assert desk.releaser.repeat_lost(Lost(0, 158 * MS, 165 * MS), 170 * MS)
+    assert desk.news() == [out]
+    desk.releaser.gone(0)
+    desk.releaser.back(0, 200 * MS)
+    assert not desk.releaser.repeat_lost(Lost(0, 158 * MS, 205 * MS), 210 * MS)
+
+
+def test_lamps_are_put_out_whatever_was_lit_on_the_ports_that_are_there() -> None:
+    desk = Desk()
+    lamps = [Lamp("ready", 0, "note", 36), Lamp("playing", 0, "control", 20, channel=3, on=1, off=2)]
+    desk.releaser.put_out(lamps, 10 * MS)
+    assert desk.news() == [bytes((0x90, 36, 0)), control(3, 20, 2)]
+    desk.releaser.gone(0)
+    desk.releaser.put_out(lamps, 20 * MS)
+    assert desk.news() == []
 
 
 def test_a_lost_off_is_repeated_and_pays_once() -> None:

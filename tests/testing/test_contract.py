@@ -67,6 +67,16 @@ class Forgetful(MemoryPort):
         return cues
 
 
+class Dark(MemoryPort):
+    """Takes a lamp for a sound."""
+
+    def withdraw(self, after: int) -> list[Cue]:
+        lamps = [one.cue for one in self._waiting if one.cue.rank == Rank.LAMP and one.cue.ns > after]
+        withdrawn = super().withdraw(after)
+        self._waiting = [one for one in self._waiting if one.cue not in lamps]
+        return [*withdrawn, *lamps]
+
+
 class Queueing(MemoryPort):
     def hand(self, cues: Sequence[Cue]) -> None:
         last = max((waiting.sounds for waiting in self._waiting), default=0)
@@ -107,6 +117,7 @@ class Undead(MemoryPort):
         (Repeating, "told as sent once|arrive|told as sent in the order"),
         (Lying, "withdrawn never sounds"),
         (Forgetful, "withdrawn without its on"),
+        (Dark, "a lamp is never withdrawn"),
         (Queueing, "does not wait"),
         (Hasty, "behind an on"),
         (Insistent, "says so once"),

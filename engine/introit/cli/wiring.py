@@ -6,10 +6,10 @@ import functools
 from collections.abc import Callable
 
 from introit.errors import PortError, UsageError, did_you_mean
-from introit.library.stage import Rig, RigClock, RigFootSwitch, RigKeyZone, RigPort
+from introit.library.stage import Rig, RigClock, RigFootSwitch, RigKeyZone, RigLamp, RigPort
 from introit.live.ports.finder import choose_system
 from introit.live.ports.opener import survey
-from introit.live.setup import ClockLead, FootSwitch, KeyZone, PortSetup, Route, Setup
+from introit.live.setup import ClockLead, FootSwitch, KeyZone, Lamp, PortSetup, Route, Setup
 from introit.performance import PARTS
 
 ChooseSystem = Callable[[str], str]
@@ -42,7 +42,7 @@ def setup_for(rig: Rig, *, tunes: int, log: bool, choose_system: ChooseSystem) -
     """What the player must know to play `tunes` tunes on a rig.
 
     Raises:
-        UsageError: when a part, the foot-switch, the key zone or the clock names a port that the rig has not.
+        UsageError: when a part, a control, a lamp or the clock names a port that the rig has not.
         PortError: when no MIDI system can be had.
     """
     names = [port.name for port in rig.ports]
@@ -71,6 +71,7 @@ def setup_for(rig: Rig, *, tunes: int, log: bool, choose_system: ChooseSystem) -
         key_zone=_key_zone(rig.key_zone, index) if rig.key_zone else None,
         lead=_lead(rig.clock, index) if rig.clock else None,
         follow=None if followed is None else index(followed),
+        lamps=tuple(_lamp(lamp, index(lamp.port)) for lamp in rig.lamps),
         active_sensing=rig.active_sensing,
         log=log,
     )
@@ -119,6 +120,18 @@ def _key_zone(zone: RigKeyZone, index: Callable[[str], int]) -> KeyZone:
 
 def _lead(clock: RigClock, index: Callable[[str], int]) -> ClockLead | None:
     return None if clock.port is None else ClockLead(port=index(clock.port), start=clock.start)
+
+
+def _lamp(lamp: RigLamp, port: int) -> Lamp:
+    return Lamp(
+        when=lamp.when,
+        port=port,
+        message=lamp.message,
+        number=lamp.number,
+        channel=lamp.channel - 1,
+        on=lamp.on,
+        off=lamp.off,
+    )
 
 
 def channel_of(setup: Setup) -> Callable[[int], tuple[int, int]]:

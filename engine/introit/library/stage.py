@@ -1,4 +1,4 @@
-"""The stage as a rig file says it, checked and frozen: ports, parts, guitar, foot-switch, key zone, clock."""
+"""The stage as a rig file says it, checked and frozen: ports, parts, guitar, controls, lamps, clock."""
 
 from __future__ import annotations
 
@@ -78,6 +78,29 @@ class RigClock:
 
 
 @dataclass(frozen=True, slots=True)
+class RigLamp:
+    """A lamp of a foot-switch or pad as the rig file says it; channel 1 to 16.
+
+    Attributes:
+        when: a word in `rig_lamps.WHEN`.
+        port: the one that its message goes out on.
+        message: `control`, `note` or `program`.
+        number: 0 to 127 as on the wire, a program's too (its file counts programs from 1).
+        channel: 1 to 16.
+        on, off: value, velocity or program (from 0) while lit and while not; None where nothing puts a lamp
+            out that a program lights.
+    """
+
+    when: str
+    port: str
+    message: str
+    number: int
+    channel: int
+    on: int
+    off: int | None
+
+
+@dataclass(frozen=True, slots=True)
 class RigGuitar:
     """The guitar as the rig file says it.
 
@@ -133,3 +156,4 @@ class Rig:
     guitar: RigGuitar | None = None
     keys: RigKeys = RigKeys()
     clock: RigClock | None = None
+    lamps: tuple[RigLamp, ...] = ()

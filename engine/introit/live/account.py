@@ -30,6 +30,8 @@ class Account:
     An off pays for the on that it was handed for. One that was handed without (its on was dropped, or was
     released by a silence already) pays for nothing when it goes out.
 
+    A lamp is owed nothing, whatever its message: no silence puts it out.
+
     Who was told Start or Continue is told Stop, as a note is told its off: by a release, and again where the
     Stop was lost.
 
@@ -48,6 +50,7 @@ class Account:
         self._begun: Counter[bytes] = Counter()  # notes whose off has not been handed
         self._paying: Counter[tuple[int, bytes]] = Counter()  # offs handed, not yet told as sent
         self._missing: dict[bytes, list[_Missing]] = {}  # lost offs that go with the note's next off
+        self._lamps: dict[bytes, Cue] = {}  # what each light was told last
         self._transport: deque[Cue] = deque(maxlen=16)  # more than fit into a lookahead
         self._unsure = False  # whether the last of them went out
 
@@ -55,8 +58,11 @@ class Account:
         """Writes down what is about to be handed; returns it with what is to go along."""
         handed: list[Cue] = []
         for cue in cues:
-            self._ledger.owe(self._port, cue.data)
             handed.append(cue)
+            if cue.rank == Rank.LAMP:
+                self._lamps[_light(cue.data)] = cue
+                continue
+            self._ledger.owe(self._port, cue.data)
             if cue.rank in (Rank.ON, Rank.OFF):
                 handed += self._hand_note(cue)
             elif cue.data in _TRANSPORT:
@@ -84,7 +90,7 @@ class Account:
             self._ledger.paid(self._port, sent.data)
 
     def lose(self, lost: Lost, *, lookahead: int, now: int) -> list[Cue]:
-        """The offs that are to be handed again after a lost cycle.
+        """The offs, and what lamps were told, that are to be handed again after a lost cycle.
 
         An off that came late was placed up to a lookahead behind its time, so the span is widened by as much.
         If the note has been struck again since, the off goes out with its next off: now it would cut the
@@ -109,7 +115,17 @@ class Account:
                 again += [self._again(off, places[note]) for off in offs]
             else:
                 self._missing.setdefault(note, []).extend(offs)
-        return sorted([*again, *self._stop_again(lost, lookahead, now)])
+        return sorted(
+            [*again, *self._stop_again(lost, lookahead, now), *self._lamps_again(lost, lookahead, now)]
+        )
+
+    def _lamps_again(self, lost: Lost, lookahead: int, now: int) -> list[Cue]:
+        again: list[Cue] = []
+        for light, cue in self._lamps.items():
+            if lost.start - lookahead <= cue.ns <= lost.end:
+                self._lamps[light] = Cue(max(now, cue.ns), Rank.LAMP, self._sequence(), cue.data)
+                again.append(self._lamps[light])
+        return again
 
     def _stop_again(self, lost: Lost, lookahead: int, now: int) -> list[Cue]:
         last = self._transport[-1] if self._transport else None
@@ -146,6 +162,7 @@ class Account:
     def lose_sight(self) -> None:
         """The port cannot be reached: what was handed may never go out; what is owed stays in the ledger."""
         self._unsure = self._unsure or bool(self._transport)
+        self._lamps.clear()
         self._forget()
 
     def _forget(self) -> None:
@@ -168,6 +185,11 @@ class Account:
     def _trim(self, oldest: int) -> None:
         while self._history and self._history[0].ns < oldest:
             self._history.popleft()
+
+
+def _light(data: bytes) -> bytes:
+    """What of a lamp's message says which light it is: all but the value, which a program change is."""
+    return data[:-1]
 
 
 def _note(data: bytes) -> bytes:

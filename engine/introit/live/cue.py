@@ -11,6 +11,9 @@ class Rank(IntEnum):
 
     The clock goes before all: on a wire of 31,250 baud six note-offs in front of it would make it 6 ms late,
     and an off that waits for one byte is 0.3 ms late.
+
+    A lamp goes last: light may wait, and whatever its message is, it is no sound. So nobody owes it an off,
+    and no silence takes it back.
     """
 
     REAL_TIME = -1
@@ -18,6 +21,7 @@ class Rank(IntEnum):
     CONTROL = 1
     PROGRAM = 2
     ON = 3
+    LAMP = 4
 
 
 class Cue(NamedTuple):

@@ -228,7 +228,9 @@ class Loop:
             self._do(self._session.take(now), now)
 
     def leave(self) -> list[Exception]:
-        """Silences every port, waits shortly until that is confirmed, closes them, and lets nothing stop it.
+        """Silences all, puts the lamps out, waits shortly until that is confirmed, and closes the ports.
+
+        Nothing stops it.
 
         Returns:
             What was raised on the way.
@@ -237,6 +239,7 @@ class Loop:
         last: list[Sent] = []
         self._guard(lambda: last.extend(self._paid()), errors)
         self._guard(lambda: self._releaser.silence(self._clock.now()), errors)
+        self._guard(lambda: self._releaser.put_out(self._session.setup.lamps, self._clock.now()), errors)
         self._guard(lambda: self._settle(last), errors)
         for port in self._ports:
             self._guard(lambda: self._ledger.beat("player", self._clock.now()), errors)

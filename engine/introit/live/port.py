@@ -37,7 +37,8 @@ class Port(Protocol):
     def withdraw(self, after: int) -> list[Cue]:
         """Takes back what has not sounded and is due later than `after`; returns what was truly withdrawn.
 
-        The rest counts as sounded. An off is never withdrawn without its on. An immediate port returns [].
+        The rest counts as sounded. An off is never withdrawn without its on, and a lamp never. An immediate
+        port returns [].
         """
 
     def sent(self) -> list[Sent]:

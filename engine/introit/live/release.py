@@ -9,9 +9,11 @@ from typing import Final
 from introit.live.account import Account
 from introit.live.cue import Cue, Rank
 from introit.live.events import Lost, Sent
+from introit.live.lamps import Lamps
 from introit.live.ledger import Ledger
 from introit.live.messages import ACTIVE_SENSING
 from introit.live.port import Port
+from introit.live.setup import Lamp
 
 OWN_SEQUENCE: Final = 1 << 48
 """The loop's own cues count from here, far above a session's."""
@@ -97,6 +99,21 @@ class Releaser:
         for port in ports:
             if self._reaches(port):
                 self._ports[port].hand([Cue(now, Rank.CONTROL, next(self._sequence), ACTIVE_SENSING)])
+
+    def put_out(self, lamps: Sequence[Lamp], now: int) -> None:
+        """Puts out every lamp, whatever was lit, on the ports that are there.
+
+        Raises:
+            Exception: the first that a port raised, once all the others have been told.
+        """
+        errors = []
+        for hand in Lamps(lamps, self._sequence.__next__).out(now):
+            try:
+                self.hand(hand.port, hand.cues)
+            except Exception as error:
+                errors.append(error)
+        if errors:
+            raise errors[0]
 
     def owing(self) -> bool:
         """Whether a port that is there still owes an off."""

@@ -1,4 +1,4 @@
-"""What the player must know before the first note: ports, routes, foot-switch, key zone; JSON both ways.
+"""What the player must know before the first note: ports, routes, controls, lamps; JSON both ways.
 
 The front makes it from a checked rig file, so nothing here is validated again.
 """
@@ -118,6 +118,29 @@ class ClockLead:
 
 
 @dataclass(frozen=True, slots=True)
+class Lamp:
+    """A lamp of a foot-switch or pad.
+
+    Attributes:
+        when: what it tells: a word in `lamps.WHEN`.
+        port: index into `Setup.ports`.
+        message: `control`, `note` or `program`.
+        number: controller or note, 0 to 127; with `program` the same as `on`.
+        channel: 0 to 15.
+        on, off: value, velocity or program, 0 to 127, while lit and while not; `off` is None where nothing
+            puts out what a program lights.
+    """
+
+    when: str
+    port: int
+    message: str
+    number: int
+    channel: int = 0
+    on: int = 127
+    off: int | None = 0
+
+
+@dataclass(frozen=True, slots=True)
 class Setup:
     """All that the player needs beside performances.
 
@@ -128,6 +151,7 @@ class Setup:
         foot_switch, key_zone: the controls; None for none.
         lead: where MIDI clock goes out; None for nowhere.
         follow: index into `ports` of the one whose clock is followed; None for our own time.
+        lamps: what lights, and when.
         active_sensing: True to send Active Sensing while a port is open.
         log: True to tell the front each message heard and sent.
         first_tune: index of the tune that is readied first (a player that replaces a dead one goes on there).
@@ -141,6 +165,7 @@ class Setup:
     key_zone: KeyZone | None = None
     lead: ClockLead | None = None
     follow: int | None = None
+    lamps: tuple[Lamp, ...] = ()
     active_sensing: bool = True
     log: bool = False
     first_tune: int = 0
@@ -161,5 +186,6 @@ class Setup:
             foot_switch=FootSwitch(**foot) if (foot := raw.pop("foot_switch")) else None,
             key_zone=KeyZone(**zone) if (zone := raw.pop("key_zone")) else None,
             lead=ClockLead(**lead) if (lead := raw.pop("lead")) else None,
+            lamps=tuple(Lamp(**lamp) for lamp in raw.pop("lamps")),
             **raw,
         )

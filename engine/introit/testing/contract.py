@@ -55,6 +55,7 @@ def check_port(bench: Callable[[], PortBench]) -> None:
         _tells_each_once,
         _withdraws_exactly,
         _never_withdraws_an_off_alone,
+        _never_withdraws_a_lamp,
         _keeps_an_off_behind_its_on,
         _tells_gone_once,
         _closes_twice,
@@ -80,6 +81,9 @@ class _Maker:
 
     def control(self, ns: int, value: int) -> Cue:
         return self._cue(ns, Rank.CONTROL, control(0, 7, value))
+
+    def lamp(self, ns: int, velocity: int) -> Cue:
+        return self._cue(ns, Rank.LAMP, bytes((0x90, _PITCH, velocity)))
 
     def _cue(self, ns: int, rank: Rank, data: bytes) -> Cue:
         self._sequence += 1
@@ -194,6 +198,15 @@ def _never_withdraws_an_off_alone(bench: PortBench) -> None:
     _require(bench.port.withdraw(-1) == [], "an off is never withdrawn without its on")
     _finish(bench)
     _require(list(bench.received()).count(off.data) == 1, "an off whose on has sounded sounds")
+
+
+def _never_withdraws_a_lamp(bench: PortBench) -> None:
+    make, now = _Maker(), bench.now()
+    lit, out = (make.lamp(now + bench.port.lookahead, value) for value in (127, 0))
+    bench.port.hand([lit, out])
+    _require(bench.port.withdraw(-1) == [], "a lamp is never withdrawn")
+    _finish(bench)
+    _require(list(bench.received()) == [lit.data, out.data], "and lights in the order handed")
 
 
 def _keeps_an_off_behind_its_on(bench: PortBench) -> None:

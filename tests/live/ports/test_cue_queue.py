@@ -53,6 +53,17 @@ def test_same_instant_off_before_control_before_on() -> None:
     assert play(cues, 0, 1) == [off(5), bend, on(5)]
 
 
+def test_a_lamp_comes_last_stays_when_all_is_withdrawn_and_frees_no_off_of_its_number() -> None:
+    cues = queue()
+    lit = Cue(5_000, Rank.LAMP, 20, bytes((0x90, 60, 127)))
+    cues.hand([on(0), on(5_000, 62), lit])
+    assert play(cues, 0, 1) == [on(0)]
+    cues.hand([off(9_000)])
+    assert cues.withdraw(-1) == [on(5_000, 62)]
+    cues.hand([on(5_000, 64)])
+    assert play(cues, 0, 128) == [on(5_000, 64), lit, off(9_000)]
+
+
 def test_what_has_not_sounded_is_withdrawn_with_its_off() -> None:
     cues = queue()
     cues.hand([on(1_000), off(9_000)])

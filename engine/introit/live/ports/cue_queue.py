@@ -56,14 +56,17 @@ class CueQueue:
             self._handed.append(Entry(cue.ns, cue.rank, number, self._frame_of(cue.ns), cue))
 
     def withdraw(self, after: int) -> list[Cue]:
-        """Takes back what is due after `after` and has not sounded, in order; an off only with its on."""
+        """Takes back what is due after `after` and has not sounded, in order; an off only with its on.
+
+        A lamp is no sound, and stays.
+        """
         later = [item for item in self._pending.copy().items() if item[1].ns > after]
         later.sort(key=lambda item: (item[1].ns, item[1].rank, item[0]))
         freed: Counter[tuple[int, int]] = Counter()
         withdrawn = []
         for number, cue in later:
             note = _note(cue)
-            if cue.rank == Rank.OFF and (note is None or not freed[note]):
+            if cue.rank == Rank.LAMP or (cue.rank == Rank.OFF and (note is None or not freed[note])):
                 continue
             if self._pending.pop(number, None) is None:
                 continue  # the callback was faster: it has sounded
@@ -73,7 +76,7 @@ class CueQueue:
         return withdrawn
 
     def hurry(self, now: int) -> None:
-        """Withdraws what can be, and moves every off that is left to `now`."""
+        """Withdraws what can be, and moves every off and lamp that is left to `now`."""
         self.withdraw(now)
         for number, cue in sorted(self._pending.copy().items(), key=lambda item: item[1][:3]):
             if cue.ns > now and self._pending.pop(number, None) is not None:
@@ -124,6 +127,6 @@ def offs_first(entries: Sequence[Entry]) -> list[Entry]:
 
 
 def _note(cue: Cue) -> tuple[int, int] | None:
-    """Channel and pitch of a note-on or note-off; None for anything else."""
-    status = cue.data[0]
+    """Channel and pitch of a note-on or note-off; None for anything else, a lamp's too."""
+    status = 0 if cue.rank == Rank.LAMP else cue.data[0]
     return (status & 0x0F, cue.data[1]) if status & 0xF0 in _NOTE_STATUS else None

@@ -90,7 +90,7 @@ class MemoryPort:
         silent: Counter[tuple[int, int]] = Counter()  # notes whose on was withdrawn, so their off may be
         for waiting in self._waiting:
             free = waiting.cue.ns > after and waiting.sounds >= now + self._committed
-            if free and _may_go(waiting.cue.data, silent):
+            if free and waiting.cue.rank != Rank.LAMP and _may_go(waiting.cue.data, silent):
                 withdrawn.append(waiting.cue)
             else:
                 kept.append(waiting)
