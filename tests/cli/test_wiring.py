@@ -31,6 +31,13 @@ def test_a_clock_goes_out_on_the_port_of_its_name() -> None:
     assert Setup.from_json(setup(RIG).to_json()) == setup(RIG)
 
 
+def test_what_goes_to_a_port_that_is_reset_is_set_back_and_nothing_else() -> None:
+    click = RigPart("click", "drums", 10, None, None, muted=False)
+    ports = tuple(replace(port, reset=port.name == "drums") for port in RIG.ports)
+    routes = setup(replace(RIG, ports=ports, parts=(*RIG.parts, click))).routes
+    assert [(route.port, route.reset) for route in routes] == [(0, False), (1, True)]
+
+
 def test_lamps_go_out_on_the_port_of_their_name_as_the_wire_counts() -> None:
     lit = RigLamp("playing", "drums", "note", 36, channel=16, on=5, off=1)
     program = RigLamp("ready", "synth", "program", 4, channel=9, on=4, off=None)

@@ -34,6 +34,18 @@ def test_a_small_rig(read: Read) -> None:
     assert (rig.foot_switch, rig.key_zone, rig.active_sensing) == (None, None, True)
 
 
+def test_a_port_is_reset_only_where_the_rig_asks_and_only_where_it_sends(read: Read) -> None:
+    assert not read_rig(read).ports[0].reset
+    thing, problems = read("rig", RIG.replace("from: Keys", "reset: true"))
+    assert problems == []
+    assert isinstance(thing, Rig)
+    assert thing.ports[0].reset
+    thing, problems = read("rig", RIG.replace("parts:", "  floor: {from: any, reset: true}\nparts:"))
+    assert thing is None
+    assert [(problem.code, problem.line, problem.column) for problem in problems] == [("does-not-fit", 4, 22)]
+    assert "port 'floor' only listens" in str(problems[0])
+
+
 def test_a_foot_switch_left_to_its_defaults(read: Read) -> None:
     assert read_rig(read, "foot_switch: {port: main}\n").foot_switch == RigFootSwitch(
         port="main", message="control", number=64, channel=None, action="momentary",

@@ -10,12 +10,14 @@ from hypothesis import strategies as st
 from introit.live.messages import (
     ACTIVE_SENSING,
     ALL_NOTES_OFF,
+    BEND_CENTRE,
     CHANNEL_VOLUME,
     DAMPER,
     ChannelMessage,
     Kind,
     SystemMessage,
     all_notes_off,
+    bend,
     control,
     note_off,
     note_on,
@@ -34,6 +36,9 @@ def test_bytes_are_those_of_the_specification() -> None:
     assert control(2, CHANNEL_VOLUME, 127) == b"\xb2\x07\x7f"
     assert program(9, 0) == b"\xc9\x00"
     assert all_notes_off(3) == b"\xb3\x7b\x00"
+    # Pitch bend EnH, the low seven bits first, at rest 2000H: 00H 40H (table II and the text on it).
+    assert bend(5, BEND_CENTRE) == b"\xe5\x00\x40"
+    assert bend(0, 129) == b"\xe0\x01\x01"
     assert (DAMPER, ALL_NOTES_OFF, ACTIVE_SENSING) == (64, 123, b"\xfe")
 
 
@@ -51,6 +56,8 @@ def test_mido_reads_what_is_made(channel: int, first: int, second: int) -> None:
         first,
         second,
     )
+    wheel = mido.Message.from_bytes(bend(channel, first | second << 7))
+    assert (wheel.type, wheel.pitch) == ("pitchwheel", (first | second << 7) - BEND_CENTRE)
     sound = mido.Message.from_bytes(program(channel, first))
     assert (sound.type, sound.channel, sound.program) == ("program_change", channel, first)
 
@@ -115,6 +122,7 @@ def test_any_bytes_are_read_or_refused_as_mido_does(data: bytes) -> None:
         lambda: note_on(0, 60, 0),
         lambda: control(0, -1, 0),
         lambda: program(0, 128),
+        lambda: bend(0, 1 << 14),
     ],
 )
 def test_values_out_of_range_are_refused(make: object) -> None:

@@ -46,6 +46,7 @@ def setup_for(rig: Rig, *, tunes: int, log: bool, choose_system: ChooseSystem) -
         PortError: when no MIDI system can be had.
     """
     names = [port.name for port in rig.ports]
+    resets = {port.name for port in rig.ports if port.reset}
     followed = None if rig.clock is None else rig.clock.follow
 
     def index(name: str) -> int:
@@ -63,6 +64,7 @@ def setup_for(rig: Rig, *, tunes: int, log: bool, choose_system: ChooseSystem) -
                 program=None if part.program is None else part.program - 1,
                 level=part.level,
                 muted=part.muted,
+                reset=part.port in resets,
             )
             for part in rig.parts
         ),

@@ -69,6 +69,7 @@ def _port(name: str, node: Node, reading: Reading) -> RigPort:
         to=_any_as_empty(fields.optional("to", word, None)),
         source=_any_as_empty(fields.optional("from", word, None)),
         virtual=fields.optional("virtual", flag, False),
+        reset=fields.optional("reset", flag, False),
     )
     fields.finish()
     if fields.is_mapping and reading.clean and port.to is None and port.source is None:
@@ -76,6 +77,9 @@ def _port(name: str, node: Node, reading: Reading) -> RigPort:
             f"port {shown(name)} neither sends nor listens; give it `to:`, `from:` or both (a name, or any)"
         )
         reading.report(fields.place, "missing-key", message)
+    elif fields.is_mapping and reading.clean and port.to is None and port.reset:
+        message = f"port {shown(name)} only listens, so nothing can be reset there; give it `to:`"
+        reading.report(fields.place_of("reset"), "does-not-fit", message)
     return port
 
 

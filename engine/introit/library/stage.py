@@ -9,7 +9,8 @@ from dataclasses import dataclass
 class RigPort:
     """A connection as the rig file says it: system `auto`, `jack`, `rtmidi` or `memory`.
 
-    `to` and `source` are None where nothing is sent or heard, "" for any; see `live.setup.PortSetup`.
+    `to` and `source` are None where nothing is sent or heard, "" for any; see `live.setup.PortSetup`. `reset`
+    is True to set controllers back on the channels in use before anything else is sent there.
     """
 
     name: str
@@ -17,6 +18,7 @@ class RigPort:
     to: str | None
     source: str | None
     virtual: bool
+    reset: bool = False
 
 
 @dataclass(frozen=True, slots=True)

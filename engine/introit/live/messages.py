@@ -10,8 +10,12 @@ from enum import IntEnum
 from typing import NamedTuple
 
 DATA_MAX = 127
+MODULATION = 1
+"""Controller 1, modulation wheel."""
 CHANNEL_VOLUME = 7
 """Controller 7, channel volume."""
+EXPRESSION = 11
+"""Controller 11, expression: a part of the channel volume, 127 being all of it."""
 DAMPER = 64
 """Controller 64, damper (sustain): what most foot-switches send."""
 ALL_SOUND_OFF = 120
@@ -25,6 +29,8 @@ STOP = b"\xfc"
 SONG_POSITION = 0xF2
 SONG_POSITION_MAX = (1 << 14) - 1
 """Sixteenths; 1023 bars of four quarters and 15 sixteenths."""
+BEND_CENTRE = 1 << 13
+"""The pitch bend wheel at rest, 2000H of 0 to 3FFFH."""
 ACTIVE_SENSING = b"\xfe"
 """Once sent, the receiver expects something at least every 300 ms, else it turns all voices off."""
 ACTIVE_SENSING_LIMIT_MS = 300
@@ -142,6 +148,16 @@ def program(channel: int, number: int) -> bytes:
         ValueError: if a value is out of range.
     """
     return _message(Kind.PROGRAM, channel, _checked("program", number))
+
+
+def bend(channel: int, value: int) -> bytes:
+    """A pitch bend change, 0 to 16,383, the low seven bits first; `BEND_CENTRE` is none.
+
+    Raises:
+        ValueError: if a value is out of range.
+    """
+    _checked("bend", value, high=(1 << 14) - 1)
+    return _message(Kind.BEND, channel, value & 0x7F, value >> 7)
 
 
 def all_notes_off(channel: int) -> bytes:

@@ -5,21 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 from itertools import count
-from typing import NamedTuple
 
 from introit.live.clock_out import ClockOut
-from introit.live.cue import Cue, Rank
 from introit.live.events import Hand
-from introit.live.messages import CHANNEL_VOLUME, control, program
 from introit.live.playing import Playing, first_span
 from introit.live.setup import ClockLead, Route
+from introit.live.tones import Tones
 from introit.live.tracks import Routed, Step, Track, laid, routed
 from introit.performance import Performance
-
-
-class _Tone(NamedTuple):
-    program: int | None
-    level: int | None
 
 
 class Outputs:
@@ -48,10 +41,14 @@ class Outputs:
         self._notes: tuple[tuple[Routed, ...], ...] = ()
         self._laid = 0
         self._gone: set[int] = set()
-        self._told: dict[tuple[int, int], _Tone] = {}
+        self._tones = Tones(routes, self._sequence.__next__)
         self._clock: ClockOut | None = None
         if lead is not None:
             self._clock = ClockOut(lead, self._lookaheads[lead.port], self._sequence.__next__)
+
+    def number(self) -> int:
+        """The next cue's number, for whoever hands over beside it."""
+        return next(self._sequence)
 
     @property
     def longest_lookahead(self) -> int:
@@ -63,20 +60,8 @@ class Outputs:
         return self.longest_lookahead + (0 if self._clock is None else self._clock.lead_time(pace))
 
     def prepare(self, now: int) -> list[Hand]:
-        """Program and level (controller 7) of each channel in use, where they were last told otherwise."""
-        cues: dict[int, list[Cue]] = {}
-        for (port, channel), tone in self._wanted_tones().items():
-            if port in self._gone:
-                continue
-            told = self._told.get((port, channel), _Tone(None, None))
-            self._told[port, channel] = tone
-            here = cues.setdefault(port, [])
-            if tone.level is not None and tone.level != told.level:
-                data = control(channel, CHANNEL_VOLUME, tone.level)
-                here.append(Cue(now, Rank.CONTROL, next(self._sequence), data))
-            if tone.program is not None and tone.program != told.program:
-                here.append(Cue(now, Rank.PROGRAM, next(self._sequence), program(channel, tone.program)))
-        return [Hand(port, tuple(sorted(here))) for port, here in sorted(cues.items()) if here]
+        """How each channel in use is to sound, where that has not been told yet."""
+        return self._tones.prepare(now, gone=self._gone)
 
     def learn(self, performance: Performance) -> None:
         """Lays out ahead what a start of the performance plays first, so that it has only to be timed."""
@@ -167,15 +152,4 @@ class Outputs:
         self._gone.discard(port)
         if self._clock is not None and port == self._clock.port:
             self._clock.locate(now)
-        self._told = {place: tone for place, tone in self._told.items() if place[0] != port}
-
-    def _wanted_tones(self) -> dict[tuple[int, int], _Tone]:
-        tones: dict[tuple[int, int], _Tone] = {}
-        for route in self._routes:
-            if not route.muted:
-                first = tones.get((route.port, route.channel), _Tone(None, None))
-                tones[route.port, route.channel] = _Tone(
-                    route.program if first.program is None else first.program,
-                    route.level if first.level is None else first.level,
-                )
-        return tones
+        self._tones.forget(port)

@@ -42,6 +42,7 @@ class Route:
         program: 0 to 127 (the wire's numbering), or None to leave the synth as it is.
         level: channel volume (controller 7) 0 to 127, or None to leave it.
         muted: True to send nothing.
+        reset: True to set the channel's controllers back before anything is sent to it.
     """
 
     part: int
@@ -50,6 +51,7 @@ class Route:
     program: int | None = None
     level: int | None = None
     muted: bool = False
+    reset: bool = False
 
 
 @dataclass(frozen=True, slots=True)

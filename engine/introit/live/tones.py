@@ -1,0 +1,104 @@
+"""How each channel in use is to sound: its program and level, and its controllers set back where asked."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Iterable
+from typing import Final, NamedTuple
+
+from introit.live.cue import Cue, Rank
+from introit.live.events import Hand
+from introit.live.messages import (
+    BEND_CENTRE,
+    CHANNEL_VOLUME,
+    DAMPER,
+    EXPRESSION,
+    MODULATION,
+    bend,
+    control,
+    program,
+)
+from introit.live.setup import Route
+
+USUAL_LEVEL: Final = 100
+"""A channel's volume where a reset is asked for and the rig names no level: General MIDI's own at power-on
+(from memory)."""
+
+
+class _Tone(NamedTuple):
+    program: int | None
+    level: int | None
+    reset: bool
+
+
+_UNTOLD: Final = _Tone(None, None, reset=False)
+
+
+class Tones:
+    """Tells each channel in use how to sound, once, and again when its port has been away. Pure.
+
+    Args:
+        routes: where each part goes; of several on a channel, the first that says something has it.
+        sequence: gives the next cue's number.
+    """
+
+    def __init__(self, routes: Iterable[Route], sequence: Callable[[], int]) -> None:
+        self._sequence = sequence
+        self._wanted = _wanted(routes)
+        self._told: dict[tuple[int, int], _Tone] = {}
+
+    def prepare(self, now: int, *, gone: Collection[int] = ()) -> list[Hand]:
+        """What has not been told yet: set back first of all, then level and program.
+
+        Args:
+            now: the present.
+            gone: ports that cannot be told now.
+        """
+        cues: dict[int, list[Cue]] = {}
+        for (port, channel), tone in self._wanted.items():
+            if port in gone or (port, channel) in self._told:
+                continue
+            self._told[port, channel] = tone
+            cues.setdefault(port, []).extend(self._cues(channel, tone, now))
+        return [Hand(port, tuple(sorted(here))) for port, here in sorted(cues.items()) if here]
+
+    def forget(self, port: int) -> None:
+        """The port knows nothing any more of what it was told."""
+        self._told = {place: tone for place, tone in self._told.items() if place[0] != port}
+
+    def _cues(self, channel: int, tone: _Tone, now: int) -> Iterable[Cue]:
+        level = tone.level
+        if tone.reset:
+            for data in set_back(channel):
+                yield Cue(now, Rank.CONTROL, self._sequence(), data)
+            level = USUAL_LEVEL if level is None else level
+        if level is not None:
+            yield Cue(now, Rank.CONTROL, self._sequence(), control(channel, CHANNEL_VOLUME, level))
+        if tone.program is not None:
+            yield Cue(now, Rank.PROGRAM, self._sequence(), program(channel, tone.program))
+
+
+def set_back(channel: int) -> tuple[bytes, ...]:
+    """What takes a channel's sound back to rest: no damper, no bend, no modulation, full expression.
+
+    The values are those that RP-015 (the MIDI Manufacturers Association's answer to Reset All Controllers)
+    gives, from memory. They are sent one by one: what a synth makes of Reset All Controllers itself differs.
+    """
+    return (
+        control(channel, DAMPER, 0),
+        bend(channel, BEND_CENTRE),
+        control(channel, MODULATION, 0),
+        control(channel, EXPRESSION, 127),
+    )
+
+
+def _wanted(routes: Iterable[Route]) -> dict[tuple[int, int], _Tone]:
+    tones: dict[tuple[int, int], _Tone] = {}
+    for route in routes:
+        if not route.muted:
+            first = tones.get((route.port, route.channel), _UNTOLD)
+            tones[route.port, route.channel] = _Tone(
+                route.program if first.program is None else first.program,
+                route.level if first.level is None else first.level,
+                reset=route.reset or first.reset,
+            )
+    return tones
