@@ -51,7 +51,7 @@ def begin(
         drums = make_recorder("drums")
         port = '  drums: {system: jack, to: "drums:in", from: "drums:out"}\n'
         rig = kit.RIG.replace("parts:", f"{port}parts:")
-        rig = rig.replace("foot_switch:", "  click: {port: synth, channel: 10}\nfoot_switch:")
+        rig = rig.replace("foot_switch:", "  click: {port: synth, channel: 10, sound: beats}\nfoot_switch:")
         evening = kit.Evening(
             tmp_path,
             stage=make_recorder("stage"),

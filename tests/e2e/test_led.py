@@ -118,7 +118,9 @@ def led(
             stage=make_recorder("stage"),
             listen=make_recorder("listen"),
             environ=jack_server.environ,
-            rig=kit.RIG.replace("foot_switch", "  click: {port: synth, channel: 10}\nfoot_switch"),
+            rig=kit.RIG.replace(
+                "foot_switch", "  click: {port: synth, channel: 10, sound: beats}\nfoot_switch"
+            ),
             tunes=f"title: Led by foot\ntunes:\n  - {{{tune}, intro: {intro}, {leading}}}\n",
         )
         begun.append(Led(evening, kit))

@@ -120,6 +120,47 @@ def test_one_of_the_examples_is_press_only_and_one_has_a_click_of_its_own(librar
     assert ports["click"] not in {port for part, port in ports.items() if part != "click"}
 
 
+@pytest.mark.parametrize(
+    ("parts", "sound"),
+    [
+        ("click: {port: main, channel: 10}", "two and four"),
+        ("click: {port: main, channel: 10, sound: beats}", "beats"),
+        ("click: {port: ear, channel: 10}", "beats"),
+        ("click: {port: ear, channel: 10, sound: two and four}", "two and four"),
+        ("click: {port: ear, channel: 10}\n  bass: {port: ear, channel: 3}", "two and four"),
+        ("click: {port: ear, channel: 10}\n  bass: {port: ear, channel: 3, muted: true}", "beats"),
+        ("bass: {port: main, channel: 3}", "beats"),  # there is none to hear
+    ],
+)
+def test_the_click_has_every_beat_only_where_nobody_else_hears_it(parts: str, sound: str, read: Read) -> None:
+    thing, problems = read("rig", RIG.replace("parts:\n", f"  ear: {{to: any}}\nparts:\n  {parts}\n"))
+    assert problems == []
+    assert isinstance(thing, Rig)
+    assert thing.click_sound == sound
+
+
+@pytest.mark.parametrize(
+    ("part", "code", "column", "text"),
+    [
+        ("click: {port: main, channel: 10, sound: snaps}", "not-allowed", 43, "beats, two and four"),
+        ("bass: {port: main, channel: 3, sound: beats}", "unknown-key", 34, "'sound'"),
+    ],
+)
+def test_a_sound_that_cannot_be(part: str, code: str, column: int, text: str, read: Read) -> None:
+    thing, problems = read("rig", RIG + f"  {part}\n")
+    assert thing is None
+    assert [(problem.code, problem.line, problem.column) for problem in problems] == [(code, 6, column)]
+    assert text in str(problems[0])
+
+
+def test_in_the_rigs_that_come_with_it_no_click_reaches_the_house(library: Library) -> None:
+    for rig in library.rigs.values():
+        click = next(part for part in rig.parts if part.part == "click")
+        shared = any(part.port == click.port for part in rig.parts if part.part not in {"click", "cue"})
+        assert click.muted or not shared, rig.id
+        assert rig.click_sound == ("two and four" if shared else "beats"), rig.id
+
+
 def test_a_guitar_left_to_its_defaults_is_the_standard_one(read: Read) -> None:
     rig = read_rig(read, "line_up: with bass\nguitar: {plucking: pick}\n")
     assert rig.line_up == "with bass"

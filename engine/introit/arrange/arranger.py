@@ -199,8 +199,9 @@ def perform(score: Score, library: Library, *, channel_of: ChannelOf = own_chann
     tune = plan.tune
     feel = feel_of(tune, library)
     level = feel.velocity.get("click", DEFAULT_LEVEL)
+    counted = count_off(plan.meter, tune.count_off, level=level, sound=score.scene.stage.click)
     sounding, where = waits(plan, played(score, feel))
-    notes = [*count_off(plan.meter, tune.count_off, level=level), *sounding]
+    notes = [*counted, *sounding]
     return Performance(
         intro=plan.intro.id,
         title=tune.title,

@@ -18,6 +18,15 @@ class LineUp(StrEnum):
     TRIO = "trio"
 
 
+class ClickSound(StrEnum):
+    """How the count-off sounds."""
+
+    BEATS = "beats"
+    """A click on every beat, for whoever hears it alone."""
+    TWO_AND_FOUR = "two and four"
+    """Hat and side stick on 2 and 4, as a band's own count, for whoever is in the house."""
+
+
 DEFAULT_LINE_UP = LineUp.WITH_KEYS
 """Live backing comps on keys, so that it does not sit in the guitarist's register."""
 
@@ -63,11 +72,13 @@ class Stage:
         line_up: who plays.
         fretboard: the guitar's neck.
         plucking: pick or fingers.
+        click: how the count-off sounds.
     """
 
     line_up: LineUp = DEFAULT_LINE_UP
     fretboard: Fretboard = field(default_factory=Fretboard)
     plucking: Plucking = Plucking.FINGERS
+    click: ClickSound = ClickSound.BEATS
 
     @property
     def seats(self) -> Seats:

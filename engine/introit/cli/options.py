@@ -9,7 +9,7 @@ from typing import Any
 
 import click
 
-from introit.arrange.line_up import DEFAULT_LINE_UP, LineUp, Stage
+from introit.arrange.line_up import DEFAULT_LINE_UP, ClickSound, LineUp, Stage
 from introit.errors import IntroitError, NotationError, UsageError, did_you_mean
 from introit.library.intros import LINE_UPS
 from introit.library.model import Intro, Library, Tune
@@ -122,14 +122,18 @@ def any_seed() -> int:
 
 
 def stage_for(tune: Tune, rig: Rig | None = None) -> Stage:
-    """The stage that a tune is arranged for: the tune's line-up, else the rig's, else the usual one."""
+    """The stage that a tune is arranged for: the tune's line-up, else the rig's, else the usual one.
+
+    The guitar and the click are the rig's; without one the click, which then is alone, has every beat.
+    """
     word = tune.line_up or (rig.line_up if rig else None)
     guitar = rig.guitar if rig else None
     line_up = LineUp(word) if word else DEFAULT_LINE_UP
+    click = ClickSound(rig.click_sound) if rig else ClickSound.BEATS
     if guitar is None:
-        return Stage(line_up)
+        return Stage(line_up, click=click)
     neck = Fretboard(guitar.tuning, guitar.capo, guitar.highest_fret)
-    return Stage(line_up, neck, Plucking(guitar.plucking))
+    return Stage(line_up, neck, Plucking(guitar.plucking), click)
 
 
 def intro_options(command: Callable[..., Any]) -> Callable[..., Any]:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from introit.library.fields import Fields, Reader, flag, whole
+from introit.library.fields import Fields, Reader, choice, flag, whole
 from introit.library.nodes import Node
 from introit.library.reading import Reading
 from introit.library.rig_fields import Names, port_among
-from introit.library.stage import Rig, RigPart
+from introit.library.stage import CLICK_SOUNDS, Rig, RigPart
 from introit.performance import PARTS
 
 
@@ -35,6 +35,7 @@ def _part_on(ports: Names, part: str) -> Reader[RigPart]:
             program=fields.optional("program", whole(1, 128), None),
             level=fields.optional("level", whole(0, 127), None),
             muted=fields.optional("muted", flag, False),
+            sound=fields.optional("sound", choice(CLICK_SOUNDS), None) if part == "click" else None,
         )
         fields.finish()
         return made

@@ -21,9 +21,16 @@ class RigPort:
     reset: bool = False
 
 
+BEATS, TWO_AND_FOUR = CLICK_SOUNDS = ("beats", "two and four")
+"""A click on every beat; or hat and side stick on 2 and 4, as a band counts."""
+
+
 @dataclass(frozen=True, slots=True)
 class RigPart:
-    """A part as the rig file says it. channel 1 to 16, program 1 to 128 or None, level 0 to 127 or None."""
+    """A part as the rig file says it. channel 1 to 16, program 1 to 128 or None, level 0 to 127 or None.
+
+    `sound` is the click's, a word in `CLICK_SOUNDS`; None for the usual one, see `Rig.click_sound`.
+    """
 
     part: str
     port: str
@@ -31,6 +38,7 @@ class RigPart:
     program: int | None
     level: int | None
     muted: bool
+    sound: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,3 +167,15 @@ class Rig:
     keys: RigKeys = RigKeys()
     clock: RigClock | None = None
     lamps: tuple[RigLamp, ...] = ()
+
+    @property
+    def click_sound(self) -> str:
+        """The click's sound: its own word; else `beats` on a port of its own, and `two and four` in company.
+
+        A port that only the cue shares is its own: nobody in the house hears either.
+        """
+        click = next((part for part in self.parts if part.part == "click"), None)
+        if click is None:
+            return BEATS
+        heard_there = {part.part for part in self.parts if part.port == click.port and not part.muted}
+        return click.sound or (TWO_AND_FOUR if heard_there - {"click", "cue"} else BEATS)

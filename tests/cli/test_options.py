@@ -1,0 +1,33 @@
+"""The stage that a tune and a rig make together."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from introit.arrange.line_up import ClickSound
+from introit.cli.options import stage_for
+from introit.library.content import content_roots
+from introit.library.loader import load_library
+from introit.library.model import Library
+from introit.library.stage import CLICK_SOUNDS, RigGuitar
+
+
+@pytest.fixture(scope="module")
+def library() -> Library:
+    return load_library([content_roots()[0]])[0]
+
+
+def test_a_rig_and_the_arranger_use_the_same_words() -> None:
+    assert tuple(CLICK_SOUNDS) == tuple(ClickSound)
+
+
+def test_the_click_is_the_rigs_and_has_every_beat_where_there_is_no_rig(library: Library) -> None:
+    tune = next(iter(library.tunes.values()))
+    assert stage_for(tune).click is ClickSound.BEATS
+    shared = library.rigs["default"]
+    assert stage_for(tune, shared).click is ClickSound.TWO_AND_FOUR
+    guitar = RigGuitar((40, 45, 50, 55, 59, 64), capo=0, highest_fret=20, plucking="pick")
+    assert stage_for(tune, replace(shared, guitar=guitar)).click is ClickSound.TWO_AND_FOUR
+    assert stage_for(tune, library.rigs["hardware-synth"]).click is ClickSound.BEATS
