@@ -48,6 +48,13 @@ def test_an_early_bass_note_waits_where_the_comp_strikes_the_old_chord_over_it()
     assert waiting[1].end == bass.end
 
 
+def test_an_early_bass_note_that_comes_again_with_its_chord_is_left_out_there() -> None:
+    comp = note(3, 1, COMP, 52)
+    early, root = note(3, 1, BASS, 38, chord=4), note(4, 1, BASS, 38, chord=4)
+    assert cleared([comp, early, root], distance=FIFTH) == [comp, root]
+    assert cleared([comp, early], distance=FIFTH) == [comp, early]  # the only one that the chord has
+
+
 def test_what_rings_is_let_go_an_eighth_before_a_jump() -> None:
     low, high = on_neck(0, 2, 60, (2, 1, 1)), on_neck(2, 2, 72, (2, 13, 1))
     first, second = sorted(breathed([low, high], STAGE, bar_ticks=BAR))

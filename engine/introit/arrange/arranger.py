@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 from introit.arrange.bass import bass_notes, pedal_notes
 from introit.arrange.comping import Stroke, comp_strokes, pushes_of
@@ -21,22 +20,23 @@ from introit.arrange.one_guitar import on_one_guitar, one_sound, thumb_notes
 from introit.arrange.ornaments import ornamented
 from introit.arrange.peak import with_a_peak
 from introit.arrange.plan import Plan, PlannedChord, plan_intro
+from introit.arrange.rhythms import manners_of, rhythms_of, with_rhythms
 from introit.arrange.ride import ride_notes
 from introit.arrange.scene import Scene, set_scene
 from introit.arrange.score import Score, ScoreNote
-from introit.arrange.shelf import feel_of, first_fitting
+from introit.arrange.shelf import feel_of
 from introit.arrange.suggest import rank
 from introit.arrange.textures import TEXTURES, Work
 from introit.arrange.textures.inner_line import tops_of_lines
 from introit.arrange.voicing import Voicing, Wish, voice
 from introit.arrange.wishes import wishes
 from introit.errors import did_you_mean
-from introit.library.model import BassManner, CompingRhythm, Feel, Intro, Library, Tune
+from introit.library.model import Intro, Library, Tune
 from introit.performance import ChordMark, Performance
 from introit.theory.key import Key
 from introit.units import TICKS_PER_QUARTER
 
-__all__ = ["ArrangeError", "arrange", "feel_of", "perform", "ready", "symbol_of"]
+__all__ = ["ArrangeError", "arrange", "feel_of", "handed_over", "perform", "ready", "symbol_of", "written"]
 
 MOST_TOPS = 3
 """How often the voicings are asked to go with the tops of inner lines, which may change with them."""
@@ -63,13 +63,13 @@ def arrange(plan: Plan, library: Library, *, stage: Stage | None = None, seed: i
     scene = set_scene(plan, stage or Stage(), seed=seed)
     melody = write_melody(scene)
     pushes = pushes_of(plan.tune.feel)
-    rhythms = _rhythms(scene, feel, library)
-    scene = _with_rhythms(scene, rhythms)
+    rhythms = rhythms_of(scene, feel, library)
+    scene = with_rhythms(scene, rhythms)
     strokes = comp_strokes(scene, rhythms, melody=melody, pushes=pushes)
     voicings = _voicings(scene, melody, strokes)
     notes = [*melody, *_textured(scene, voicings, strokes, melody)]
     if scene.seats.bass:
-        notes += bass_notes(scene, _manners(scene, feel, library), above=notes)
+        notes += bass_notes(scene, manners_of(scene, feel, library), above=notes)
         notes += pedal_notes(plan, above=notes, distance=scene.seats.over_bass)
         notes = cleared(notes, distance=scene.seats.over_bass)
     else:
@@ -121,43 +121,6 @@ def _with_tops_of_lines(
     return [
         wish._replace(top=frozenset({tops[unit] % 12}), lowest_top=tops[unit]) if unit in tops else wish
         for unit, wish in enumerate(asked)
-    ]
-
-
-def _rhythms(scene: Scene, feel: Feel, library: Library) -> list[list[CompingRhythm]]:
-    """The rhythms of each passage: the one that passage, intro or feel names, then the feel's others.
-
-    None where the texture has a rhythm of its own; none but its own where passage or intro name one.
-    """
-    plan, found = scene.plan, []
-    for passage in scene.passages:
-        named = (passage.comping, plan.intro.comping)
-        home = first_fitting(plan, (*named, *feel.comping), library.comping, what="comping rhythm")
-        others = [] if home.id in named else [library.comping[name] for name in feel.comping]
-        fitting = [rhythm for rhythm in others if plan.meter in rhythm.meters and rhythm != home]
-        found.append([home, *fitting] if TEXTURES[passage.texture].stroked else [])
-    return found
-
-
-def _with_rhythms(scene: Scene, rhythms: Sequence[Sequence[CompingRhythm]]) -> Scene:
-    """The scene, each of its passages knowing the rhythm that it is comped in."""
-    passages = [
-        passage._replace(comping=own[0].id, steady=own[0].steady) if own else passage
-        for passage, own in zip(scene.passages, rhythms, strict=True)
-    ]
-    return replace(scene, passages=tuple(passages))
-
-
-def _manners(scene: Scene, feel: Feel, library: Library) -> list[BassManner | None]:
-    """The bass manner of each passage; None where its texture brings its own bass."""
-    intro = scene.plan.intro
-    return [
-        None
-        if TEXTURES[passage.texture].brings_bass
-        else first_fitting(
-            scene.plan, (passage.bass, intro.bass, *feel.bass), library.bass, what="bass manner"
-        )
-        for passage in scene.passages
     ]
 
 
@@ -247,8 +210,30 @@ def ready(
     Raises:
         ArrangeError: when the intro does not suit, or none does.
     """
+    score = written(tune, key, library, intro=intro, stage=stage, seed=seed)
+    return handed_over(score, library, channel_of=channel_of)
+
+
+def written(
+    tune: Tune,
+    key: Key,
+    library: Library,
+    *,
+    intro: Intro | None = None,
+    stage: Stage | None = None,
+    seed: int = 0,
+) -> Score:
+    """From tune and key to a score; the arguments are those of `ready`.
+
+    Raises:
+        ArrangeError: when the intro does not suit, or none does.
+    """
     chosen = intro or _intro_for(tune, key, library, stage)
-    score = arrange(plan_intro(chosen, tune, key), library, stage=stage, seed=seed)
+    return arrange(plan_intro(chosen, tune, key), library, stage=stage, seed=seed)
+
+
+def handed_over(score: Score, library: Library, *, channel_of: ChannelOf = own_channel) -> Performance:
+    """A score's performance as the player takes it: one guitar has one sound."""
     performance = perform(score, library, channel_of=channel_of)
     return one_sound(performance, channel_of) if score.scene.seats.one_pair_of_hands else performance
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from itertools import groupby
 
 from introit.arrange.line_up import Stage
@@ -19,21 +19,33 @@ def cleared(notes: Sequence[ScoreNote], *, distance: int) -> list[ScoreNote]:
     """The notes without a bass note of one chord too near under the comp's of another.
 
     The comp is ended where such a bass note begins; where the comp strikes the old chord over it, the bass
-    note waits for its own.
+    note waits for its own, or is left out where that has a bass note of its own.
 
     Args:
         notes: of the whole intro, in any order.
         distance: semitones that the comp's lowest note keeps over the bass.
     """
     comp = [note for note in notes if note.part == COMP]
-    waited = [_waits(note, comp, distance) if note.part in _LOW else note for note in notes]
+    begun = {note.onset for note in notes if note.part in _LOW}
+    waits = (_waits(note, comp, begun, distance) if note.part in _LOW else note for note in notes)
+    waited = [note for note in waits if note is not None]
     low = sorted(note for note in waited if note.part in _LOW)
     return [_under(note, low, distance) if note.part == COMP else note for note in waited]
 
 
-def _waits(bass: ScoreNote, comp: Sequence[ScoreNote], distance: int) -> ScoreNote:
-    early = bass.harmony_tick - bass.onset
-    if early <= 0 or bass.end <= bass.harmony_tick:
+def _waits(
+    bass: ScoreNote, comp: Sequence[ScoreNote], begun: Collection[int], distance: int
+) -> ScoreNote | None:
+    """The bass note where it may sound; None where another one begins with its chord.
+
+    Args:
+        bass: the note.
+        comp: the comp's.
+        begun: ticks at which bass notes begin.
+        distance: as for `cleared`.
+    """
+    early, over = bass.harmony_tick - bass.onset, bass.end <= bass.harmony_tick
+    if early <= 0 or (over and bass.harmony_tick not in begun):
         return bass
     struck = (
         note
@@ -42,9 +54,9 @@ def _waits(bass: ScoreNote, comp: Sequence[ScoreNote], distance: int) -> ScoreNo
         and bass.onset < note.onset + SHORTEST
         and note.onset < bass.harmony_tick
     )
-    if any(_too_near(bass, note, distance) for note in struck):
-        return bass._replace(onset=bass.harmony_tick, length=bass.length - early)
-    return bass
+    if not any(_too_near(bass, note, distance) for note in struck):
+        return bass
+    return None if over else bass._replace(onset=bass.harmony_tick, length=bass.length - early)
 
 
 def _under(note: ScoreNote, low: Sequence[ScoreNote], distance: int) -> ScoreNote:

@@ -47,4 +47,4 @@ def _bar(scene: Scene, time: tuple[TimeLine, ...], bar: int) -> Iterator[tuple[s
         if others and bar % TURN == TURN - 1:
             yield line.instrument, scene.dice("ride", line.instrument, bar).choice(others).bars[0]
         else:
-            yield line.instrument, line.bars[bar % len(line.bars)]
+            yield line.instrument, line.bars[(bar + scene.side) % len(line.bars)]

@@ -60,6 +60,7 @@ class Scene:
         seed: of this playing.
         passages: in order, without gaps, from tick 0 to the head.
         units: in order, without gaps, from tick 0 to the head.
+        side: the bar of their patterns of several bars that all begin with, counted from 0.
     """
 
     plan: Plan
@@ -67,6 +68,7 @@ class Scene:
     seed: int
     passages: tuple[Passage, ...]
     units: tuple[Unit, ...]
+    side: int = 0
 
     @property
     def seats(self) -> Seats:

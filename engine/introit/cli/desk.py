@@ -6,7 +6,8 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
-from introit.arrange.arranger import ready
+from introit.arrange.afresh import Comp, comp_of, written_afresh
+from introit.arrange.arranger import handed_over, written
 from introit.arrange.line_up import Stage
 from introit.arrange.plan import suits
 from introit.errors import IntroitError
@@ -47,14 +48,15 @@ def same_music(one: Library, other: Library) -> bool:
 class Desk:
     """Arranges the tunes of a set as they are wanted, and remembers what it arranged.
 
-    A tune that comes up again is played afresh: harmony and motif stay, voicings and comping differ.
+    A tune that comes up again is played afresh: harmony and motif stay, voicings and comping differ. Where
+    the dice fall as they did the time before, they are thrown again.
 
     Args:
         tunes: of the set.
         library: all content.
         channel_of: where each part goes.
         stage_of: who plays a tune.
-        seed: of the evening; the same one brings back the same playings.
+        seed: of the evening; the same one brings back the same playings, called in the same order.
     """
 
     def __init__(
@@ -72,6 +74,7 @@ class Desk:
         self._seed = seed
         self._arranged: dict[tuple[int, str], Performance] = {}
         self._playings: dict[tuple[int, str], int] = {}
+        self._comps: dict[tuple[int, str], Comp] = {}
 
     def answer(self, request: Request) -> Iterator[Ready | Refused]:
         """What was wanted first; for a tune's own key then all other keys of both modes, nearest first.
@@ -161,16 +164,18 @@ class Desk:
         return Ready(tune=number, own=key == place.tune.key, performance=self._arranged[name])
 
     def _arrange(self, number: int, place: _Place, key: Key) -> Performance:
-        playing = self._playings.get((number, str(key)), 0)
-        self._playings[number, str(key)] = playing + 1
-        return ready(
-            self._playable(place, key),
-            key,
-            place.library,
-            channel_of=self._channel_of,
-            stage=self._stage_of(place.tune) if self._stage_of else None,
-            seed=self._seed + number * _SEEDS_A_TUNE + playing,
+        name = (number, str(key))
+        playing = self._playings.get(name, 0)
+        self._playings[name] = playing + 1
+        tune, library = self._playable(place, key), place.library
+        stage = self._stage_of(place.tune) if self._stage_of else None
+        score = written_afresh(
+            lambda seed: written(tune, key, library, stage=stage, seed=seed),
+            self._seed + number * _SEEDS_A_TUNE + playing,
+            before=self._comps.get(name),
         )
+        self._comps[name] = comp_of(score)
+        return handed_over(score, library, channel_of=self._channel_of)
 
     def _playable(self, place: _Place, key: Key) -> Tune:
         """The tune with its own intro where that can be played in the key, else open to any that suits.

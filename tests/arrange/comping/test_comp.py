@@ -118,6 +118,27 @@ def test_a_steady_rhythm_is_repeated_faithfully(make: Any) -> None:
         assert [stroke.onset / TICKS_PER_QUARTER for stroke in strokes] == written
 
 
+def test_a_steady_rhythm_begins_with_the_scenes_side(make: Any) -> None:
+    pattern = steady(make, (make.hit("0", "1"), make.hit("3/2", "1")), (make.hit("1", "2"),))
+    scene = scene_of(make, "Imaj7 | Imaj7 | ii7 | V7", pickup=Fraction(1))
+    onsets = [
+        [stroke.onset / TICKS_PER_QUARTER for stroke in struck(replace(scene, side=side), pattern)]
+        for side in (0, 1)
+    ]
+    assert onsets == [[0, 1.5, 5, 8, 9.5, 13], [1, 4, 5.5, 9, 12, 13.5]]
+
+
+def test_a_chord_that_rings_is_struck_again_only_where_the_melody_is_silent(make: Any) -> None:
+    """No source: in a ballad a repeated chord is for the gaps; where chords are pushed a pattern is kept."""
+    halves = steady(make, (make.hit("0", "2"), make.hit("2", "2")))
+    scene = scene_of(make, "Imaj7 | ii7 V7 | Imaj7", pickup=Fraction(1))
+    melody = [ScoreNote(TICKS_PER_QUARTER * beat, TICKS_PER_QUARTER, 0, MELODY, 72) for beat in (2, 6)]
+    ballad = struck(scene, halves, melody=melody, pushes=(0.0, 0.0))
+    assert [stroke.onset // TICKS_PER_QUARTER for stroke in ballad] == [0, 4, 6, 8, 10]
+    even = struck(scene, halves, melody=melody, pushes=(0.0, 0.4))
+    assert [stroke.onset // TICKS_PER_QUARTER for stroke in even] == [0, 2, 4, 6, 8, 10]
+
+
 def test_a_steady_rhythm_states_chords_that_it_passes_over(make: Any) -> None:
     held = steady(make, (make.hit("0", "4"),))
     scene = scene_of(make, "ii7 V7 | Imaj7", pickup=Fraction(1))

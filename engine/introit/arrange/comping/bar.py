@@ -110,11 +110,13 @@ def _cleaned(cells: tuple[Cell, ...], shape: Shape, *, steady: bool) -> tuple[Ce
     """The cells that may be struck, each knowing whether it pushes.
 
     An eighth before a change the coming chord is sounded, or nothing: the old one would be cut at once. Only
-    a steady pattern keeps such a hit where chords are not pushed.
+    a steady pattern keeps such a hit where chords are not pushed, as in a ballad. There every chord rings, and
+    one that is only struck again gives way to the melody.
     """
     kept = []
     for cell in cells:
-        if shape.closed >> cell.slot & 1:
+        again = steady and not shape.may_push and cell.slot not in shape.chords
+        if (shape.closed | (shape.sounding if again else 0)) >> cell.slot & 1:
             continue
         ahead = _next_change(cell.slot, shape) - cell.slot
         push = shape.may_push and ((cell.push and ahead <= 2) or (ahead == 1 and not steady))

@@ -86,7 +86,8 @@ def _tasks(
     tasks = []
     for shape, (index, bar) in zip(found, numbers, strict=True):
         rhythm = _rhythm(scene, rhythms[index], index, bar)
-        tasks.append(Task(shape, vocabulary_of(rhythm) if rhythm else None, bar))
+        begun = scene.side if rhythm and rhythm.steady else 0  # a phrase begins with its first bar
+        tasks.append(Task(shape, vocabulary_of(rhythm) if rhythm else None, bar + begun))
     return tuple(tasks)
 
 
