@@ -4,16 +4,25 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from introit.live.states import TABLE, Action, Gesture, Row, State, row_for
+from introit.live.states import (
+    ORDERS,
+    TABLE,
+    Action,
+    Gesture,
+    Order,
+    OrderRow,
+    Row,
+    State,
+    order_row,
+    row_for,
+)
 
 README = Path(__file__).parents[2] / "README.md"
 
 
-def printed_rows() -> list[tuple[str, ...]]:
-    section = (
-        README.read_text(encoding="utf-8").split("## What the foot-switch does", 1)[1].split("\n## ", 1)[0]
-    )
-    table = section[section.index("| state | gesture |") :].split("\n\n", 1)[0]
+def printed_rows(heading: str, first_line: str) -> list[tuple[str, ...]]:
+    section = README.read_text(encoding="utf-8").split(f"## {heading}", 1)[1].split("\n## ", 1)[0]
+    table = section[section.index(first_line) :].split("\n\n", 1)[0]
     return [tuple(cell.strip() for cell in line.strip("|").split("|")) for line in table.splitlines()[2:]]
 
 
@@ -24,7 +33,25 @@ def as_printed(row: Row) -> tuple[str, ...]:
 def test_the_readme_prints_the_table_row_by_row() -> None:
     """All of it but what does nothing."""
     rows = [row for row in TABLE if row.action is not Action.NONE]
-    assert [as_printed(row) for row in rows] == printed_rows()
+    assert [as_printed(row) for row in rows] == printed_rows(
+        "What the foot-switch does", "| state | gesture |"
+    )
+
+
+def order_as_printed(row: OrderRow) -> tuple[str, ...]:
+    states = "every state" if row.states == tuple(State) else ", ".join(row.states)
+    return (row.order, states, row.leads_to or "the same", str(row.guard))
+
+
+def test_the_readme_prints_the_orders_row_by_row() -> None:
+    assert [order_as_printed(row) for row in ORDERS] == printed_rows("More than a foot", "| order | in |")
+
+
+def test_every_order_can_be_given_somewhere_and_has_one_row_in_a_state() -> None:
+    cases = [(row.order, state) for row in ORDERS for state in row.states]
+    assert len(set(cases)) == len(cases)
+    assert {order for order, _ in cases} == set(Order)
+    assert all(order_row(state, row.order) is row for row in ORDERS for state in row.states)
 
 
 def test_every_state_and_gesture_has_one_row() -> None:

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from introit.errors import PlayerError
 from introit.live import wire
-from introit.live.events import Heard, Played, Quit, Ready, Refused, Request, Sent, Shown, Wanted
+from introit.live.events import Heard, Ordered, Played, Quit, Ready, Refused, Request, Sent, Shown, Wanted
 from introit.live.wire import MAX_BODY, Decoder, Dropped, Failed, Hello, Left, Opened, Outbox, encode
 from introit.performance import ChordMark, Performance, PlayedNote
 
@@ -37,12 +37,14 @@ EVERY_KIND = [
     Left("Ctrl-C"),
     Dropped(17),
     Ready(3, True, PERFORMANCE),
-    Ready(-1, False, PERFORMANCE),
+    Ready(-1, False, PERFORMANCE, 2),
     Refused(Request(1, 6, True), "no minor form"),
     Refused(Request(1), "ß"),
     Quit("SIGTERM"),
     Played(0, bytes([0xB0, 64, 127])),
+    Ordered("level", 2, 64),
     Wanted(Request(0, None, None)),
+    Wanted(Request(0, 3, True, 132.5, 1), afresh=True),
     Shown(2**62, "playing", "beat", bar=2, beat=3, symbol="Bb13(#11)", numeral="bII13(#11)"),
     Sent(1, 2**60, 2**60 + 3, bytes([0x90, 60, 1])),
     Heard(1, 5, b"\xf0\x7e\xf7"),
@@ -95,7 +97,7 @@ def test_an_unknown_kind_is_refused() -> None:
 
 
 def test_another_version_is_refused() -> None:
-    with pytest.raises(PlayerError, match="speaks version 99; this one 1"):
+    with pytest.raises(PlayerError, match="speaks version 99; this one 2"):
         Decoder().feed(encode(Hello(version=99)))
 
 

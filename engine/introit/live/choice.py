@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from introit.live.events import Ready, Refused, Request, Wanted
 from introit.live.shelf import Shelf
 from introit.performance import Performance
@@ -15,6 +17,7 @@ class Choice:
 
     Attributes:
         ready: what a start would play; None before the first.
+        intro: which of the tune's intros that is, as in `Request`.
         called: what `ready` answers.
         awaited: what has been asked for in its place; None when nothing has.
         asked: to be passed on and emptied.
@@ -28,6 +31,7 @@ class Choice:
             tunes: how many the set has.
         """
         self.ready: Performance | None = None
+        self.intro = 0
         self.called = first
         self.awaited: Request | None = None
         self.asked: list[Wanted] = []
@@ -61,9 +65,28 @@ class Choice:
         self._take(found, request)
         return True
 
-    def ask_afresh(self, played: Performance) -> None:
-        """Asks for what was played, to be played afresh, and for the next tune where it is not there."""
-        self.asked.append(Wanted(Request(self.tune, played.tonic, played.minor)))
+    def in_key(self, tonic: int, minor: bool | None) -> Request:
+        """What is called for last, in another key."""
+        return replace(self.latest, tonic=tonic, minor=minor)
+
+    def at_tempo(self, tempo: float) -> Request:
+        """What is called for last, at another tempo."""
+        return replace(self.latest, tempo=tempo)
+
+    def in_another_intro(self) -> Request:
+        """What is called for last, with the next of the tune's intros."""
+        latest = self.latest
+        before = self.intro if latest.intro is None or self.awaited is None else latest.intro
+        return replace(latest, intro=before + 1)
+
+    def ask_afresh(self, played: Performance, *, tempo: float | None = None) -> None:
+        """Asks for what was played, to be played afresh, and for the next tune where it is not there.
+
+        Args:
+            played: what was played.
+            tempo: the tempo that it came to have; None for the one that it began with.
+        """
+        self.asked.append(Wanted(Request(self.tune, played.tonic, played.minor, tempo), afresh=True))
         if self._shelf.find(Request(self.following)) is None:
             self.asked.append(Wanted(Request(self.following)))
 
@@ -90,7 +113,13 @@ class Choice:
         """What is ready, in the newest arrangement of the same tune and key."""
         if self.ready is not None:
             request = Request(self.tune, self.ready.tonic, self.ready.minor)
-            self.ready = self._shelf.find(request) or self.ready
+            found = self._shelf.find(request)
+            if found is not None:
+                if found.intro != self.intro:
+                    self.called = replace(self.called, intro=found.intro)
+                if found.performance.tempo != self.ready.tempo:
+                    self.called = replace(self.called, tempo=found.performance.tempo)
+                self.ready, self.intro = found.performance, found.intro
 
     def refuse(self, event: Refused) -> Request | None:
         """What was awaited cannot be arranged.
@@ -99,7 +128,8 @@ class Choice:
             What is to be called in its place; None to keep what was ready.
         """
         self.awaited = None
-        if event.request.tonic is not None:
+        request = event.request
+        if (request.tonic, request.tempo, request.intro) != (None, None, None):
             # The key of a life before: the tune matters more.
             return None if self.ready is not None else Request(event.request.tune)
         self._refused.add(event.request.tune)
@@ -111,18 +141,31 @@ class Choice:
             return Request(following)
         return None
 
-    def turn_to_next(self) -> tuple[Request, bool]:
-        """Makes the next tune what is called for, and ready where it is there already.
+    def put_back(self, playing: Performance) -> None:
+        """What plays stays as it is; what was called for in its place is forgotten."""
+        self.awaited, self.ready = None, playing
+        self.called = replace(self.called, tonic=playing.tonic, minor=playing.minor)
+
+    def turn_to(self, tune: int) -> Request:
+        """Makes a tune of the set what is called for, and ready where it is there already.
+
+        Args:
+            tune: its index, counted on from the last to the first and back.
 
         Returns:
-            What is to be called, and whether the set begins again with it.
+            What is to be called.
         """
-        last, following = self.tune, Request(self.following)
-        if (found := self._shelf.find(following)) is not None:
-            self.ready, self.called = found, following
-        return following, following.tune <= last
+        wanted = Request(tune % self._tunes)
+        if (found := self._shelf.find(wanted)) is not None:
+            self.ready, self.intro, self.called = found.performance, found.intro, wanted
+        return wanted
 
-    def _take(self, performance: Performance, request: Request) -> None:
+    @property
+    def tunes(self) -> int:
+        """How many tunes the set has."""
+        return self._tunes
+
+    def _take(self, found: Ready, request: Request) -> None:
         self.awaited = None
-        self.ready, self.called = performance, request
+        self.ready, self.intro, self.called = found.performance, found.intro, request
         self._shelf.keep({self.tune, self.following})

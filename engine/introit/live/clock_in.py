@@ -60,6 +60,11 @@ class ClockIn:
         """From now on what is playing entered so; None for one that has its own time."""
         self._offset = None if entry is None else entry.offset
 
+    @property
+    def leads(self) -> bool:
+        """Whether what plays keeps to this clock."""
+        return self._offset is not None
+
     def steer(self, playing: Playing, *, horizon: int, now: int) -> bool:
         """Sets what is playing on a timeline that meets the leader; False where nothing changes.
 

@@ -102,6 +102,12 @@ class Course:
         self._play(performance, max(entry.downbeat, now, self._clear_at), now, tempo=entry.tempo)
         return f"tapped: {entry.tempo:.0f} a minute"
 
+    def check(self, performance: Performance, now: int) -> None:
+        """Plays a sound check; who plays by our clock is left alone."""
+        self.hush(now)
+        self.playing = Playing(performance, self._clear_at, ahead=self.outputs.longest_lookahead)
+        self.outputs.start(self.playing, now, clocked=False)
+
     def _play(self, performance: Performance, start: int, now: int, *, tempo: float | None = None) -> Playing:
         self._pressed_early = False
         ahead = self.outputs.ahead(ns_per_tick(tempo or performance.tempo))
@@ -138,6 +144,33 @@ class Course:
             self.outputs.cut(line)
             self.outputs.extend(playing, now)
         return line is not None
+
+    def re_key(self, playing: Playing, performance: Performance, now: int) -> bool:
+        """Goes on in another performance from the next bar line; False where that cannot be."""
+        line = playing.re_key(performance, now)
+        if line is None:
+            return False
+        laid = playing.span.at == line  # else what begins there is still open
+        self.outputs.change(performance, line, span=playing.span if laid else None)
+        self.outputs.retime(playing, now)
+        return True
+
+    def nudge(self, playing: Playing, tempo: float, now: int) -> None:
+        """Goes over to another tempo within a beat."""
+        playing.nudge(tempo, now, ahead=self.outputs.ahead(ns_per_tick(tempo)))
+        self.outputs.retime(playing, now)
+
+    def re_tempo(self, playing: Playing, tempo: float, now: int) -> bool:
+        """Takes another tempo at the next bar line; False where there is none before the head."""
+        if not playing.re_tempo(tempo, now, ahead=self.outputs.ahead(ns_per_tick(tempo))):
+            return False
+        self.outputs.retime(playing, now)
+        return True
+
+    @property
+    def follows(self) -> bool:
+        """Whether what plays keeps to a leader's clock, so that the tempo is not ours."""
+        return self._leader is not None and self._leader.leads
 
     def arrive(self, playing: Playing, now: int) -> bool:
         """The playing has come to where time waits; True where a press had come before, and it goes on."""

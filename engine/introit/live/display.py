@@ -8,7 +8,14 @@ from introit.live.playing import Beat
 
 
 def shown(
-    choice: Choice, state: str, what: str, ns: int, *, text: str = "", beat: Beat | None = None
+    choice: Choice,
+    state: str,
+    what: str,
+    ns: int,
+    *,
+    tempo: float | None = None,
+    text: str = "",
+    beat: Beat | None = None,
 ) -> Shown:
     """Something for the screen, with what is ready or playing.
 
@@ -17,6 +24,7 @@ def shown(
         state: the session's.
         what: see `events.Shown`.
         ns: when it happened.
+        tempo: of what plays; None while nothing does.
         text: a sentence for the player.
         beat: the beat it tells of.
     """
@@ -30,7 +38,7 @@ def shown(
         title="" if ready is None else ready.title,
         intro="" if ready is None else ready.intro,
         key="" if ready is None else ready.key,
-        tempo=0.0 if ready is None else ready.tempo,
+        tempo=0.0 if ready is None else tempo or ready.tempo,
         bar=0 if beat is None else beat.bar,
         beat=0 if beat is None else beat.beat,
         beats_to_head=0 if beat is None else beat.beats_to_head,

@@ -97,11 +97,15 @@ class Request:
         tune: index of the tune in the set, from 0.
         tonic: pitch class named by a key note; None for the tune's own key.
         minor: mode named with it; None for the tune's own mode.
+        tempo: quarter notes a minute; None for the tempo that it was last wanted in.
+        intro: which of the tune's intros, from 0, round and round; None for the one that it was last.
     """
 
     tune: int
     tonic: int | None = None
     minor: bool | None = None
+    tempo: float | None = None
+    intro: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,11 +116,13 @@ class Ready:
         tune: index of the tune in the set.
         own: True for the tune's own key and mode.
         performance: what to play.
+        intro: which of the tune's intros it is, as in `Request`.
     """
 
     tune: int
     own: bool
     performance: Performance
+    intro: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,8 +155,24 @@ class Played:
     data: bytes
 
 
-FrontEvent = Ready | Refused | Quit | Played
-Event = PortEvent | Ready | Refused | Quit
+@dataclass(frozen=True, slots=True)
+class Ordered:
+    """Something is ordered, by a control of the rig or a computer key.
+
+    Attributes:
+        order: a word of `states.Order`.
+        part: index into `performance.PARTS`, for `mute` and `level`.
+        value: the tune's index from 0 for `tune`; 0 to 127 for `level`; for `mute` 1 to mute, 0 to be heard
+            again, -1 to change over.
+    """
+
+    order: str
+    part: int = 0
+    value: int = -1
+
+
+FrontEvent = Ready | Refused | Quit | Played | Ordered
+Event = PortEvent | Ready | Refused | Quit | Ordered
 
 # --- asked for --------------------------------------------------------------------------------------
 
@@ -170,9 +192,15 @@ class Silence:
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """The front is asked to arrange."""
+    """The front is asked to arrange.
+
+    Attributes:
+        request: what.
+        afresh: True for the next playing of what has just been played, in the next intro of its rotation.
+    """
 
     request: Request
+    afresh: bool = False
 
 
 @dataclass(frozen=True, slots=True)

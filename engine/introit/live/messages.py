@@ -26,6 +26,7 @@ START = b"\xfa"
 CONTINUE = b"\xfb"
 STOP = b"\xfc"
 """System real time: 24 clocks a quarter note; the next clock after Start is the song's first."""
+SONG_SELECT = 0xF3
 SONG_POSITION = 0xF2
 SONG_POSITION_MAX = (1 << 14) - 1
 """Sixteenths; 1023 bars of four quarters and 15 sixteenths."""

@@ -6,13 +6,16 @@ from collections.abc import Sequence
 from fractions import Fraction
 from itertools import count
 
+from introit.live.asides import Asides
 from introit.live.clock_out import ClockOut
+from introit.live.cue import Cue, Rank
 from introit.live.events import Hand
+from introit.live.messages import EXPRESSION, control
 from introit.live.playing import Playing, first_span
 from introit.live.setup import ClockLead, Route
 from introit.live.tones import Tones
-from introit.live.tracks import Routed, Step, Track, laid, routed
-from introit.performance import Performance
+from introit.live.tracks import Routed, Span, Step, Track, laid, routed
+from introit.performance import Performance, PlayedNote
 
 
 class Outputs:
@@ -40,8 +43,11 @@ class Outputs:
         # Apart from what was learned last: another tune may be made ready while this one goes round.
         self._notes: tuple[tuple[Routed, ...], ...] = ()
         self._laid = 0
+        self._clocked = True
+        self._muted: frozenset[int] = frozenset()
         self._gone: set[int] = set()
         self._tones = Tones(routes, self._sequence.__next__)
+        self._asides = Asides(routes, self._lookaheads, self._sequence.__next__)
         self._clock: ClockOut | None = None
         if lead is not None:
             self._clock = ClockOut(lead, self._lookaheads[lead.port], self._sequence.__next__)
@@ -70,26 +76,81 @@ class Outputs:
             self._routed = routed(performance, self._routes, len(self._lookaheads))
             self._first = [laid(notes, first_span(performance)) for notes in self._routed]
 
-    def start(self, playing: Playing, now: int) -> None:
-        """Makes the tracks of a playing; anything not taken from the last one is forgotten."""
+    def start(self, playing: Playing, now: int, *, clocked: bool = True) -> None:
+        """Makes the tracks of a playing; anything not taken from the last one is forgotten.
+
+        Args:
+            playing: what begins.
+            now: the present.
+            clocked: False to leave those alone who play by our clock.
+        """
         timeline = playing.timeline
+        self._asides.end(playing.started)
+        self._clocked = clocked
         self.learn(playing.performance)
         self._notes = self._routed
-        if self._clock is not None:
+        if self._clock is not None and clocked:
             self._clock.start(playing, now)
         self._laid = max(map(len, self._notes), default=0)
         self._tracks = [
             Track(steps, timeline, lookahead=lookahead, sequence=self._sequence.__next__)
             for steps, lookahead in zip(self._first, self._lookaheads, strict=True)
         ]
+        for track in self._tracks:
+            track.mute(self._muted, now)
 
     def extend(self, playing: Playing, now: int) -> None:
         """Lays another span of what is playing, its last, behind the one before."""
-        span = playing.span
+        self._lay(playing.span)
+        self._lead_on(playing, now)
+
+    def _lay(self, span: Span) -> None:
         for track, notes in zip(self._tracks, self._notes, strict=True):
             track.extend(laid(notes, span, number=self._laid))
         self._laid += max(map(len, self._notes), default=0)
-        self._lead_on(playing, now)
+
+    def change(self, performance: Performance, tick: int, *, span: Span | None) -> None:
+        """Goes on in another performance, which has been learned, from a tick of the timeline on.
+
+        Args:
+            performance: what is played from there.
+            tick: where what was played before is cut.
+            span: what of it is laid there at once; None while that is still open.
+        """
+        self.learn(performance)
+        self._notes = self._routed
+        self.cut(tick)
+        if span is not None:
+            self._lay(span)
+
+    def mute(self, part: int, muted: bool, now: int) -> None:
+        """A part is not heard, or heard again, from here on; it drops out within the lookahead."""
+        self._muted = self._muted | {part} if muted else self._muted - {part}
+        for track in self._tracks:
+            track.mute(self._muted, now)
+
+    @property
+    def muted(self) -> frozenset[int]:
+        """Indexes into `PARTS` of the parts that are muted while playing."""
+        return self._muted
+
+    def level(self, part: int, value: int, now: int) -> list[Hand]:
+        """A part's expression (controller 11), which lies on top of its channel's level.
+
+        Args:
+            part: index into `PARTS`.
+            value: 0 to 127; 127 is the channel's level.
+            now: the present.
+        """
+        places = {
+            (route.port, route.channel)
+            for route in self._routes
+            if route.part == part and not route.muted and route.port not in self._gone
+        }
+        return [
+            Hand(port, (Cue(now, Rank.CONTROL, next(self._sequence), control(channel, EXPRESSION, value)),))
+            for port, channel in sorted(places)
+        ]
 
     def cut(self, tick: int) -> None:
         """Of what has not been handed over, nothing lasts or begins beyond a tick of the timeline."""
@@ -103,11 +164,25 @@ class Outputs:
         self._lead_on(playing, now)
 
     def _lead_on(self, playing: Playing, now: int) -> None:
-        if self._clock is not None:
+        if self._clock is not None and self._clocked:
             self._clock.follow(playing, now)
+
+    def sound(self, notes: Sequence[PlayedNote], pace: Fraction, now: int) -> bool:
+        """Sounds notes at once, beside what is playing; a start or a stop ends them.
+
+        Args:
+            notes: in ticks from 0; those of a part that the rig gives a channel of its own.
+            pace: nanoseconds a tick.
+            now: the present.
+
+        Returns:
+            Whether anything is to be heard: False where the rig sends none of it.
+        """
+        return self._asides.sound(notes, pace, now)
 
     def stop(self) -> None:
         """Forgets what was not taken."""
+        self._asides.stop()
         self._tracks = []
         if self._clock is not None:
             self._clock.forget()
@@ -129,8 +204,11 @@ class Outputs:
         ticking = () if self._clock is None else self._clock.take(now)
         for port in range(len(self._lookaheads)):
             cues = self._tracks[port].take(now) if self._tracks else ()
+            beside = self._asides.take(port, now)
             if ticking and self._clock is not None and port == self._clock.port:
-                cues = tuple(sorted((*cues, *ticking)))
+                beside = (*beside, *ticking)
+            if beside:
+                cues = tuple(sorted((*cues, *beside)))
             if cues and port not in self._gone:
                 hands.append(Hand(port, cues))
         return hands
@@ -138,7 +216,7 @@ class Outputs:
     @property
     def next_due(self) -> int | None:
         """When `take` next has something."""
-        dues = [track.next_due for track in self._tracks]
+        dues = [self._asides.next_due, *(track.next_due for track in self._tracks)]
         if self._clock is not None:
             dues.append(self._clock.next_due)
         return min((due for due in dues if due is not None), default=None)

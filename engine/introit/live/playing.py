@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
 from fractions import Fraction
 from typing import NamedTuple
 
+from introit.live.spans import Spans
+from introit.live.tempo import Pace, pace_at, paced, ramp
 from introit.live.timeline import Timeline
 from introit.live.tracks import Span
 from introit.performance import ChordMark, Performance, Wait
-from introit.units import TICKS_PER_QUARTER, ns_per_tick
-
-_NO_CHORD = ChordMark(0, "", "")
+from introit.units import NS_PER_MINUTE, TICKS_PER_QUARTER, ns_per_tick
 
 
 class Beat(NamedTuple):
@@ -46,6 +45,7 @@ class Playing:
         downbeat: when the intro's first downbeat falls.
         nodded: True once the vamp is to be left.
         again: True while another round is asked for.
+        ordered_tempo: quarter notes a minute that the player has ordered meanwhile; None for none.
     """
 
     def __init__(
@@ -63,12 +63,13 @@ class Playing:
         self.pace: Fraction = ns_per_tick(tempo or performance.tempo)
         self.started = start
         self.nodded = self.again = False
+        self.ordered_tempo: float | None = None
         self._ahead = ahead
         self._reach = _reach(performance)
         self._arrived = False
         self._waits = list(performance.waits)
         self.timeline = Timeline.starting(performance.start_tick, start, self.pace)
-        self._spans = [first_span(performance)]
+        self._spans = Spans(first_span(performance), performance.chords)
         downbeat = self.timeline.ns(0)
         assert downbeat is not None  # nothing holds it yet
         self.downbeat = downbeat
@@ -86,7 +87,7 @@ class Playing:
     @property
     def span(self) -> Span:
         """What was laid last."""
-        return self._spans[-1]
+        return self._spans.last
 
     @property
     def vamping(self) -> bool:
@@ -96,7 +97,7 @@ class Playing:
     @property
     def decided_at(self) -> int | None:
         """When what follows the last span must be decided; None when nothing is open."""
-        end = self._open_tick
+        end = self._spans.open_tick
         if end is None:
             return None
         falls = self.timeline.ns(end - self._reach)
@@ -104,15 +105,19 @@ class Playing:
 
     def decide(self) -> None:
         """Another round, or what comes behind it, is the last span now. While something is open."""
-        end, at = self.span.end, self._open_tick
+        end, at = self.span.end, self._spans.open_tick
         assert end is not None
         assert at is not None
-        goes_round = self.vamping or self.again
-        self.again = False
+        goes_round, self.again = self._goes_round, False
         round_start, round_end = _round(self.performance)
-        self._spans.append(
+        self._spans.follow(
             Span(round_start, round_end, at, joined=True) if goes_round else Span(end, None, at, joined=True)
         )
+
+    @property
+    def _goes_round(self) -> bool:
+        """Whether another round follows, as things stand."""
+        return self.vamping or self.again
 
     def may_ask_again(self, now: int) -> bool:
         """Whether another round can still be asked for: until a beat before what follows is decided."""
@@ -129,23 +134,86 @@ class Playing:
         """
         if self._waits or not (self.performance.once_more or self.performance.vamp):
             return None
+        last_bar = self.performance.head_tick - self.performance.bar_ticks
+        at = self._next_line(now)
+        if at is None or self._spans.score(at) >= last_bar:
+            return None
+        self.nodded, self.again = True, False
+        self._spans.lay(Span(last_bar, None, at, joined=True))
+        return at
+
+    def re_key(self, performance: Performance, now: int) -> int | None:
+        """Goes on in another performance of the same intro, from the next bar line that can be reached.
+
+        Returns:
+            The timeline's tick at which all else is to be cut; None where it is too late, or where the two
+            have not the same form.
+        """
+        at, opens = self._next_line(now), self._spans.open_tick
+        if at is None or not _alike(self.performance, performance):
+            return None
+        at = max(at, self.span.at)
+        laid = opens is None or at < opens
+        head = performance.head_tick
+        if self._spans.score(at) >= head and (laid or not self._goes_round):
+            return None
+        self.performance = performance
+        self._reach = max(self._reach, _reach(performance))
+        if laid:
+            self._spans.lay(Span(self._spans.score(at), self.span.end, at, joined=True, struck=True))
+        elif opens is not None:
+            at = opens  # what is laid there next is the new one's
+        self._spans.re_chord(at, performance.chords)
+        if self._waits:
+            self._waits = list(performance.waits[-len(self._waits) :])
+            self.timeline = Timeline(self.timeline.segments[:-1])
+            self._hold()
+        return at
+
+    def _next_line(self, now: int) -> int | None:
+        """The timeline's tick of the next bar line of which nothing has been handed over."""
         bar = self.performance.bar_ticks
-        last_bar = self.performance.head_tick - bar
         at = -(-max(0, self.timeline.tick(now)) // bar) * bar
         while (line := self.timeline.ns(at - TICKS_PER_QUARTER)) is not None and line - self._ahead < now:
             at += bar  # what takes its chord early may have been handed over
-        if line is None or self._score(at) >= last_bar:
-            return None
-        self.nodded, self.again = True, False
-        self._spans[-1] = self.span._replace(end=self._score(at))
-        self._spans.append(Span(last_bar, None, at, joined=True))
-        return at
+        return None if line is None or self.timeline.ns(at) is None else at
+
+    # --- how fast it goes ---------------------------------------------------------------------------
 
     @property
-    def _open_tick(self) -> int | None:
-        """Tick of the timeline at which what follows is open."""
-        span = self.span
-        return None if span.end is None else span.at + span.end - span.start
+    def tempo(self) -> float:
+        """Quarter notes a minute, where time goes on."""
+        return float(NS_PER_MINUTE / (self.pace * TICKS_PER_QUARTER))
+
+    def nudge(self, tempo: float, now: int, *, ahead: int) -> None:
+        """Goes over to another tempo within a beat, from what is to be handed over next.
+
+        Args:
+            tempo: quarter notes a minute.
+            now: the present.
+            ahead: nanoseconds by which cues are handed over at that tempo.
+        """
+        first = self.timeline.tick(max(now + max(ahead, self._ahead), self.started)) + 1
+        before, after = pace_at(self.timeline, first) or self.pace, ns_per_tick(tempo)
+        self._set_paces(ramp(first, before, after), ahead)
+        self.ordered_tempo = tempo
+
+    def re_tempo(self, tempo: float, now: int, *, ahead: int) -> bool:
+        """Takes another tempo at the next bar line that can be reached; False where there is none.
+
+        The arguments are those of `nudge`.
+        """
+        self._ahead = max(ahead, self._ahead)
+        at = self._next_line(now)
+        if at is not None:
+            self._set_paces([Pace(at, ns_per_tick(tempo))], ahead)
+            self.ordered_tempo = tempo
+        return at is not None
+
+    def _set_paces(self, paces: list[Pace], ahead: int) -> None:
+        self.timeline = paced(self.timeline, paces, arrived=self._arrived)
+        self.pace, self._ahead = paces[-1].pace, ahead
+        self.downbeat = self.timeline.ns(0) or self.downbeat
 
     # --- where time waits ---------------------------------------------------------------------------
 
@@ -219,30 +287,35 @@ class Playing:
     def next_beat(self) -> int | None:
         """When the next beat before the head falls; None when there is none, as far as is known."""
         tick = self._next_tick
-        if self._open_tick is not None and tick >= self._open_tick:
+        if self._spans.open_tick is not None and tick >= self._spans.open_tick:
             return None
-        return self.timeline.ns(tick) if self._score(tick) < self.performance.head_tick else None
+        return self.timeline.ns(tick) if self._spans.score(tick) < self.performance.head_tick else None
 
     def take_beat(self) -> Beat:
         """The next beat, each told once."""
         tick, performance = self._next_tick, self.performance
         self._next_tick += TICKS_PER_QUARTER
-        score = self._score(tick)
+        score = self._spans.score(tick)
         bar, beat = divmod(score // TICKS_PER_QUARTER, performance.beats)
         to_head = -(-(performance.head_tick - score) // TICKS_PER_QUARTER)
         ns = self.timeline.ns(tick)
         assert ns is not None
-        return Beat(ns, bar + 1, beat + 1, to_head, self._chord(score))
+        return Beat(ns, bar + 1, beat + 1, to_head, self._spans.chord(tick))
 
-    def _score(self, tick: int) -> int:
-        """The tick of the score that is played at one of the timeline."""
-        span = next((span for span in reversed(self._spans) if span.at <= tick), self._spans[0])
-        return tick - span.at + span.start
 
-    def _chord(self, score_tick: int) -> ChordMark:
-        chords = self.performance.chords
-        at = bisect_right(chords, score_tick, key=lambda chord: chord.tick)
-        return chords[at - 1] if at else _NO_CHORD
+def _alike(one: Performance, other: Performance) -> bool:
+    """Whether two performances are the same intro in the same form, so that one can go on in the other."""
+
+    def form(performance: Performance) -> tuple[object, ...]:
+        return (
+            performance.intro,
+            performance.beats,
+            performance.head_tick,
+            performance.vamp,
+            [wait.fermata for wait in performance.waits],
+        )
+
+    return form(one) == form(other)
 
 
 def first_span(performance: Performance) -> Span:

@@ -18,6 +18,7 @@ from introit.live.events import (
     Gone,
     Heard,
     Lost,
+    Ordered,
     Plugged,
     Quit,
     Ready,
@@ -29,10 +30,11 @@ from introit.live.feet import Feet
 from introit.live.gestures import Told
 from introit.live.keynote import Named
 from introit.live.messages import ChannelMessage, parse
+from introit.live.ordering import Ordering, Outcome
 from introit.live.playing import Beat, Playing
 from introit.live.port_news import PortNews
 from introit.live.setup import Setup
-from introit.live.states import Action, Gesture, Guard, State, row_for
+from introit.live.states import Action, Gesture, Guard, Order, State, order_row, row_for
 from introit.units import NS_PER_MS, NS_PER_SECOND, TICKS_PER_QUARTER, ns_per_tick
 
 REMEMBERED_NS: Final = 500 * NS_PER_MS
@@ -58,7 +60,7 @@ class Session:
         self.setup = setup
         self.reason = ""
         self._effects: list[Effect] = []
-        self._feet = Feet(setup, self._act)
+        self._feet = Feet(setup, self._act, self._hear_order)
         self._course = Course(setup, lookaheads, self._effects)
         self._news = PortNews(setup)
         self._now = self._time = 0
@@ -66,6 +68,7 @@ class Session:
         self._entered = self._visit = 0
         first = Request(setup.first_tune, setup.first_tonic, setup.first_minor)
         self._choice = Choice(first, setup.tunes)
+        self._ordering = Ordering(self._choice, self._course, self._effects)
         self._start_until: int | None = None
         self._quit = False
         self._pass_on()
@@ -99,6 +102,8 @@ class Session:
             self._hear_ready(event)
         elif isinstance(event, Refused):
             self._hear_refused(event)
+        elif isinstance(event, Ordered):
+            self._hear_order(event)
         elif isinstance(event, Quit):
             self._silence()
             self._quit, self.reason = True, event.reason
@@ -140,7 +145,7 @@ class Session:
         if self._course.playing is not None:
             self._go_along(self._course.playing, due)
         self._feet.settle(due, visit=self._visit)
-        if self._feet.close(due):
+        if self._feet.close(due) and row_for(self._state, Gesture.KEY_NOTE).guard.may_start:
             self._start(due)
         if self._course.tapping is not None and self._course.tapping.forgotten(due):
             self._silence()
@@ -180,7 +185,7 @@ class Session:
     def _land(self, playing: Playing, ns: int) -> None:
         self._course.land()
         self._enter(State.IN_THE_TUNE, ns)
-        self._choice.ask_afresh(playing.performance)
+        self._choice.ask_afresh(playing.performance, tempo=playing.ordered_tempo)
         self._pass_on()
 
     # --- what is heard ------------------------------------------------------------------------------
@@ -189,6 +194,7 @@ class Session:
         message = parse(event.data)
         if not isinstance(message, ChannelMessage):
             self._course.hear_leader(event, self._now)
+        if message is None:
             return
         names_key = row_for(self._state, Gesture.KEY_NOTE).action is Action.REKEY
         named = self._feet.hear(event.port, message, self._time, visit=self._visit, names_key=names_key)
@@ -196,7 +202,7 @@ class Session:
             self._name_key(named)
 
     def _name_key(self, named: Named) -> None:
-        self._call(Request(self._choice.latest.tune, named.tonic, named.minor))
+        self._call(self._choice.in_key(named.tonic, named.minor))
         if named.starts and row_for(self._state, Gesture.KEY_NOTE).guard.may_start:
             self._start(self._time)
 
@@ -255,7 +261,7 @@ class Session:
             self._start(ns)
         elif action is Action.TAP:
             self._tap(ns)
-        elif action in (Action.CANCEL, Action.SILENCE):
+        elif action in (Action.CANCEL, Action.SILENCE, Action.END_CHECK):
             self._silence()
             self._enter(State.READY, self._time)
         elif action in (Action.SAME, Action.NEXT):
@@ -281,6 +287,32 @@ class Session:
         elif action is Action.KEEP_TIME:
             self._course.keep_time(playing, self._now)
             self._enter(State.PLAYING, self._time)
+
+    # --- what is ordered ----------------------------------------------------------------------------
+
+    def _hear_order(self, event: Ordered) -> int:
+        """What an order does now; returns the visit to a state that follows."""
+        order = Order(event.order)
+        row = order_row(self._state, order)
+        if row is None:
+            self._show("note", self._time, text=f"{order}: not while {self._state}")
+        elif self._time >= self._entered + self._guard_ns(row.guard):
+            self._follow(self._ordering.obey(event, self._state, time=self._time, now=self._now))
+        return self._visit
+
+    def _follow(self, outcome: Outcome) -> None:
+        """Does what an order leaves to do."""
+        if outcome.note:
+            self._show("note", self._time, text=outcome.note)
+        if outcome.enter is not None:
+            self._start_until = None
+            self._enter(outcome.enter, self._time)
+        if outcome.turn_to is not None:
+            self._turn_to(outcome.turn_to)
+        elif outcome.call is not None:
+            self._call(outcome.call)
+
+    # --- how it is done -----------------------------------------------------------------------------
 
     def _guard_ns(self, guard: Guard) -> int:
         ready = self._choice.ready
@@ -311,19 +343,21 @@ class Session:
         self._course.silence(self._now)
 
     def _leave_tune(self, action: Action) -> None:
-        self._course.leave_tune(self._now)
         if action is Action.NEXT:
-            self._turn_to_next()
+            self._turn_to(self._choice.tune + 1)
         else:
+            self._course.leave_tune(self._now)
             self._choice.renew()
             self._enter(State.READY, self._time)
 
-    def _turn_to_next(self) -> None:
-        following, begins_again = self._choice.turn_to_next()  # which is shown as ready already
+    def _turn_to(self, tune: int) -> None:
+        self._course.leave_tune(self._now)
+        self._start_until = None
+        wanted = self._choice.turn_to(tune)  # which is shown as ready already
         self._enter(State.READY, self._time)
-        if begins_again:
+        if tune >= self._choice.tunes:
             self._show("note", self._time, text="the end of the set; it begins again")
-        self._call(following)
+        self._call(wanted)
 
     def _call(self, request: Request) -> None:
         if self._choice.call(request):
@@ -335,7 +369,24 @@ class Session:
         if self._choice.ready is not None:
             self._course.outputs.learn(self._choice.ready)
         self._effects += self._course.outputs.prepare(self._now)
+        playing = self._course.playing
+        if playing is not None and row_for(self._state, Gesture.KEY_NOTE).action is Action.REKEY:
+            self._move(playing)
         self._show("key", self._time)
+
+    def _move(self, playing: Playing) -> None:
+        """Another key is called for what plays."""
+        before, wanted = playing.performance, self._choice.ready
+        if wanted is None or wanted is before:
+            return
+        if self._course.re_key(playing, wanted, self._now):
+            self._show("note", self._time, text=f"in {wanted.key} from the next bar")
+            return
+        self._choice.put_back(before)
+        self._course.outputs.learn(before)
+        alike = wanted.intro == before.intro
+        why = "too late" if alike else f"another intro in {wanted.key}"
+        self._show("note", self._time, text=f"{why}; it stays in {before.key}")
 
     def _pass_on(self) -> None:
         """Tells the front what is to be arranged."""
@@ -345,8 +396,9 @@ class Session:
     def _enter(self, state: State, ns: int) -> None:
         self._state, self._entered = state, ns
         self._visit += 1
-        self._feet.entered()
         self._show("state", ns)
 
     def _show(self, what: str, ns: int, *, text: str = "", beat: Beat | None = None) -> None:
-        self._effects.append(shown(self._choice, self.state, what, ns, text=text, beat=beat))
+        playing = self._course.playing
+        tempo = None if playing is None else playing.tempo
+        self._effects.append(shown(self._choice, self.state, what, ns, tempo=tempo, text=text, beat=beat))

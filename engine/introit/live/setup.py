@@ -107,6 +107,32 @@ class KeyZone:
 
 
 @dataclass(frozen=True, slots=True)
+class Control:
+    """What gives an order beside the foot-switch.
+
+    Attributes:
+        order: a word of `states.Order`.
+        port: index into `Setup.ports`; None for any port that listens.
+        message: `control`, `note`, `program` or `song select`.
+        number: controller, note or program number, 0 to 127; None where a program or a song says which tune.
+        channel: 0 to 15; None for any.
+        part: index into `performance.PARTS`, for `mute` and `level`.
+        value: see `events.Ordered`; a level is the control's own value.
+        action, inverted: as in `FootSwitch`.
+    """
+
+    order: str
+    port: int | None = None
+    message: str = "control"
+    number: int | None = None
+    channel: int | None = None
+    part: int = 0
+    value: int = -1
+    action: str = "momentary"
+    inverted: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class ClockLead:
     """MIDI clock that others play by.
 
@@ -150,7 +176,8 @@ class Setup:
         ports: connections, in the order that routes, foot-switch and key zone count them by.
         routes: where each part goes.
         tunes: how many tunes the set has.
-        foot_switch, key_zone: the controls; None for none.
+        foot_switch, key_zone: the first of the controls; None for none.
+        controls: the others.
         lead: where MIDI clock goes out; None for nowhere.
         follow: index into `ports` of the one whose clock is followed; None for our own time.
         lamps: what lights, and when.
@@ -165,6 +192,7 @@ class Setup:
     tunes: int
     foot_switch: FootSwitch | None = FootSwitch()
     key_zone: KeyZone | None = None
+    controls: tuple[Control, ...] = ()
     lead: ClockLead | None = None
     follow: int | None = None
     lamps: tuple[Lamp, ...] = ()
@@ -187,6 +215,7 @@ class Setup:
             routes=tuple(Route(**route) for route in raw.pop("routes")),
             foot_switch=FootSwitch(**foot) if (foot := raw.pop("foot_switch")) else None,
             key_zone=KeyZone(**zone) if (zone := raw.pop("key_zone")) else None,
+            controls=tuple(Control(**control) for control in raw.pop("controls")),
             lead=ClockLead(**lead) if (lead := raw.pop("lead")) else None,
             lamps=tuple(Lamp(**lamp) for lamp in raw.pop("lamps")),
             **raw,

@@ -10,10 +10,12 @@ from introit.live.messages import note_off, note_on
 from introit.live.setup import Route
 from introit.live.timeline import Timeline
 from introit.performance import PARTS, Performance
-from introit.units import NS_PER_MS
+from introit.units import NS_PER_MS, TICKS_PER_QUARTER
 
 LATE_NS: Final = 100 * NS_PER_MS
 """A note-on later than this is dropped."""
+SHORTEST_TICKS: Final = TICKS_PER_QUARTER // 2
+"""A note that lasts shorter than this into another key's first bar is not struck there."""
 
 
 class Step(NamedTuple):
@@ -26,6 +28,7 @@ class Step(NamedTuple):
         data: the message.
         end: tick at which its note ends.
         harmony: tick at which its note's chord begins.
+        part: index into `performance.PARTS`.
     """
 
     tick: int
@@ -34,6 +37,7 @@ class Step(NamedTuple):
     data: bytes
     end: int
     harmony: int = 0
+    part: int = 0
 
 
 class Track:
@@ -58,6 +62,7 @@ class Track:
         self._timeline = timeline
         self._lookahead = lookahead
         self._sequence = sequence
+        self._muted: frozenset[int] = frozenset()
         self._at = 0
         self._next = self._next_ns()
 
@@ -72,7 +77,7 @@ class Track:
         cues = []
         while self._next is not None and self._next <= horizon:
             step, ns = self._steps[self._at], self._next
-            if step.rank != Rank.ON or not self._too_late(step, ns, now):
+            if step.rank != Rank.ON or not (step.part in self._muted or self._too_late(step, ns, now)):
                 cues.append(Cue(ns, step.rank, self._sequence(), step.data))
             self._at += 1
             if self._at == len(self._steps) or self._steps[self._at].tick != step.tick:
@@ -80,10 +85,40 @@ class Track:
         return tuple(cues)
 
     def extend(self, steps: Sequence[Step]) -> None:
-        """More to come, at ticks not before what has been taken."""
-        self._steps = sorted([*self._steps[self._at :], *steps])
-        self._at = 0
-        self._next = self._next_ns()
+        """More to come, at ticks not before what has been taken.
+
+        What sounds on a pitch that is struck again ends there, so that no off lands behind the next on.
+        """
+        rest = self._steps[self._at :]
+        struck: dict[bytes, int] = {}
+        for step in steps:
+            if step.rank == Rank.ON:
+                note = _note(step.data)
+                struck[note] = min(step.tick, struck.get(note, step.tick))
+        begins = {step.number: step.tick for step in rest if step.rank == Rank.ON}
+
+        def ended(step: Step) -> Step:
+            again = struck.get(_note(step.data))
+            if step.rank != Rank.OFF or again is None or begins.get(step.number, again - 1) >= again:
+                return step
+            return step._replace(tick=min(step.tick, again))
+
+        self._set([*map(ended, rest), *steps])
+
+    def mute(self, parts: frozenset[int], now: int) -> None:
+        """Nothing of these parts begins any more; what of them has begun ends as soon as can be."""
+        silenced = parts - self._muted
+        self._muted = parts
+        if silenced and self._next is not None:
+            tick = self._timeline.tick(now + self._lookahead) + 1
+            rest = self._steps[self._at :]
+            waiting = {step.number for step in rest if step.rank == Rank.ON}
+            self._set(
+                step._replace(tick=min(step.tick, tick))
+                if step.part in silenced and step.rank == Rank.OFF and step.number not in waiting
+                else step
+                for step in rest
+            )
 
     def cut(self, tick: int) -> None:
         """Of what has not been taken, nothing begins at `tick` or belongs to a chord from there on.
@@ -94,17 +129,20 @@ class Track:
         dropped = {
             step.number for step in rest if step.rank == Rank.ON and max(step.tick, step.harmony) >= tick
         }
-        self._steps = sorted(
+        self._set(
             step._replace(tick=min(step.tick, tick), end=min(step.end, tick))
             for step in rest
             if step.number not in dropped
         )
-        self._at = 0
-        self._next = self._next_ns()
 
     def retime(self, timeline: Timeline) -> None:
         """Another timeline, which sets what has been taken where it was."""
         self._timeline = timeline
+        self._next = self._next_ns()
+
+    def _set(self, steps: Iterable[Step]) -> None:
+        """What is still to be taken."""
+        self._steps, self._at = sorted(steps), 0
         self._next = self._next_ns()
 
     def _next_ns(self) -> int | None:
@@ -123,6 +161,7 @@ class Routed(NamedTuple):
     Attributes:
         onset, end, harmony: ticks of the score, as in `performance.PlayedNote`.
         on, off: the messages.
+        part: index into `performance.PARTS`.
     """
 
     onset: int
@@ -130,6 +169,7 @@ class Routed(NamedTuple):
     harmony: int
     on: bytes
     off: bytes
+    part: int = 0
 
 
 def routed(performance: Performance, routes: Iterable[Route], ports: int) -> tuple[tuple[Routed, ...], ...]:
@@ -154,7 +194,7 @@ def routed(performance: Performance, routes: Iterable[Route], ports: int) -> tup
         for route in ways[note.part]:
             on = note_on(route.channel, note.pitch, note.velocity)
             off = note_off(route.channel, note.pitch)
-            notes[route.port].append(Routed(note.onset, end, note.harmony_tick, on, off))
+            notes[route.port].append(Routed(note.onset, end, note.harmony_tick, on, off, note.part))
     return tuple(tuple(port_notes) for port_notes in notes)
 
 
@@ -167,12 +207,14 @@ class Span(NamedTuple):
         at: tick of the timeline on which `start` falls.
         joined: True where something else was played before: what takes the chord at `start` early is played
             before it, and belongs to this span.
+        struck: True where what has begun before `start` and lasts is struck there: another key begins.
     """
 
     start: int
     end: int | None
     at: int
     joined: bool = False
+    struck: bool = False
 
 
 def laid(notes: Iterable[Routed], span: Span, *, number: int = 0) -> list[Step]:
@@ -185,13 +227,19 @@ def laid(notes: Iterable[Routed], span: Span, *, number: int = 0) -> list[Step]:
     """
     shift, steps = span.at - span.start, []
     for place, note in enumerate(notes, start=number):
-        early = note.onset < span.start
-        if early and not (span.joined and note.harmony >= span.start):
-            continue
+        if note.onset < span.start and not (span.joined and note.harmony >= span.start):
+            if not span.struck or note.end - span.start < SHORTEST_TICKS:
+                continue
+            note = note._replace(onset=span.start, harmony=span.start)
         if span.end is not None and max(note.onset, note.harmony) >= span.end:
             continue
         end = (note.end if span.end is None else min(note.end, span.end)) + shift
         onset, harmony = note.onset + shift, note.harmony + shift
-        steps.append(Step(onset, Rank.ON, place, note.on, end, harmony))
-        steps.append(Step(end, Rank.OFF, place, note.off, end, harmony))
+        steps.append(Step(onset, Rank.ON, place, note.on, end, harmony, note.part))
+        steps.append(Step(end, Rank.OFF, place, note.off, end, harmony, note.part))
     return sorted(steps)
+
+
+def _note(data: bytes) -> bytes:
+    """Channel and pitch of a note-on or note-off."""
+    return bytes((data[0] & 0x0F, data[1]))

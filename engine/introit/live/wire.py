@@ -17,10 +17,10 @@ from dataclasses import asdict, dataclass
 from typing import Any, Final
 
 from introit.errors import PlayerError
-from introit.live.events import Heard, Played, Quit, Ready, Refused, Request, Sent, Shown, Wanted
+from introit.live.events import Heard, Ordered, Played, Quit, Ready, Refused, Request, Sent, Shown, Wanted
 from introit.performance import Performance
 
-VERSION: Final = 1
+VERSION: Final = 2
 """Grows with every change of a frame's meaning."""
 MAX_BODY: Final = 4 * 1024 * 1024
 """Longest body in bytes; a longer one is refused on both sides (an intro of 500 notes takes 8 kB)."""
@@ -28,6 +28,7 @@ OUTBOX_LIMIT: Final = 256 * 1024
 """Bytes waiting for the socket above which records are dropped and counted; control frames are kept."""
 
 _HEADER = struct.Struct("<IB")
+_READY = struct.Struct("<i?i")
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +85,20 @@ class Dropped:
 
 
 Message = (
-    Hello | Opened | Failed | Left | Dropped | Ready | Refused | Quit | Played | Wanted | Shown | Sent | Heard
+    Hello
+    | Opened
+    | Failed
+    | Left
+    | Dropped
+    | Ready
+    | Refused
+    | Quit
+    | Played
+    | Ordered
+    | Wanted
+    | Shown
+    | Sent
+    | Heard
 )
 Record = (Sent, Heard, Shown)
 """What may be dropped when nobody reads: the log and the screen, never the music or a request."""
@@ -101,12 +115,12 @@ def _timed(value: Sent | Heard | Played) -> bytes:
 
 
 def _ready(value: Ready) -> bytes:
-    return struct.pack("<i?", value.tune, value.own) + value.performance.to_bytes()
+    return _READY.pack(value.tune, value.own, value.intro) + value.performance.to_bytes()
 
 
 def _read_ready(body: bytes) -> Ready:
-    tune, own = struct.unpack_from("<i?", body)
-    return Ready(tune, own, Performance.from_bytes(body[5:]))
+    tune, own, intro = _READY.unpack_from(body)
+    return Ready(tune, own, Performance.from_bytes(body[_READY.size :]), intro)
 
 
 def _read_timed(cls: Callable[..., Message]) -> Callable[[bytes], Message]:
@@ -144,6 +158,7 @@ _CODECS: Final[dict[type, tuple[int, Callable[[Any], bytes], Callable[[bytes], M
     Refused: (17, _json, _read_request(Refused)),
     Quit: (18, _json, _read_json(Quit)),
     Played: (19, _timed, _read_timed(Played)),
+    Ordered: (20, _json, _read_json(Ordered)),
     Wanted: (32, _json, _read_request(Wanted)),
     Shown: (33, _json, _read_json(Shown)),
     Sent: (34, _timed, _read_timed(Sent)),
