@@ -13,8 +13,10 @@ from typing import NamedTuple
 
 from introit.units import TICKS_PER_QUARTER
 
-PARTS = ("melody", "comp", "bass", "pedal", "ride", "click")
-"""The parts, in the order of their numbers. `pedal` is the pedal point."""
+PARTS = ("melody", "comp", "bass", "pedal", "ride", "click", "cue")
+"""The parts, in the order of their numbers. `pedal` is the pedal point; `cue` what one ear hears before."""
+PLAYED_PARTS = PARTS[:-1]
+"""Those of an intro with its count-off; the cue is no part of it."""
 
 
 class PlayedNote(NamedTuple):
@@ -91,6 +93,8 @@ class Performance:
         waits: where time waits, in order; with any, nothing goes round.
         out_of_time: whether it begins out of time, each press playing the next chord, until the last wait.
         tapped: whether the player taps the count-off, and with it the tempo.
+        cue: the key for one ear, quietly: tonic, then the head's first chord; from tick 0.
+        first_note: the head's first melody note, likewise; empty where nobody knows it.
     """
 
     intro: str
@@ -110,6 +114,8 @@ class Performance:
     waits: tuple[Wait, ...] = ()
     out_of_time: bool = False
     tapped: bool = False
+    cue: tuple[PlayedNote, ...] = ()
+    first_note: tuple[PlayedNote, ...] = ()
 
     @property
     def bar_ticks(self) -> int:
@@ -136,6 +142,8 @@ class Performance:
                 "waits": self.waits,
                 "out_of_time": self.out_of_time,
                 "tapped": self.tapped,
+                "cue": self.cue,
+                "first_note": self.first_note,
             },
             separators=(",", ":"),
         ).encode()
@@ -157,6 +165,8 @@ class Performance:
             notes = tuple(PlayedNote(*fields) for fields in _NOTE.iter_unpack(raw))
             chords = tuple(ChordMark(*fields) for fields in head.pop("chords"))
             head["vamp"] = tuple(head["vamp"]) if head["vamp"] else None
+            for beside in ("cue", "first_note"):
+                head[beside] = tuple(PlayedNote(*fields) for fields in head[beside])
             head["waits"] = tuple(Wait(*fields) for fields in head["waits"])
             if len(notes) != note_count:
                 raise ValueError(f"{note_count} notes announced, {len(notes)} found")

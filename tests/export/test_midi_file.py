@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import io
 from collections import Counter
+from dataclasses import replace
 from pathlib import Path
 
 import mido
@@ -95,6 +96,14 @@ def test_mido_reads_the_same_notes(library: Library, intro: str, key: str) -> No
             if PARTS[note.part] == name
         )
         assert notes_of(track) == expected
+
+
+def test_the_cue_is_not_written(library: Library) -> None:
+    performance = performance_of(library, "three-six-two-five", "Eb")
+    assert performance.cue
+    written = midi_bytes(performance)
+    assert written == midi_bytes(replace(performance, cue=(), first_note=()))
+    assert "cue" not in {track.name for track in parsed(written).tracks}
 
 
 @pytest.mark.parametrize(("intro", "key"), CASES)

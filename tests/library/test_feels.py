@@ -10,7 +10,7 @@ import pytest
 
 from introit.errors import Problem
 from introit.library.model import Feel, Library, Tap, TimeLine
-from introit.performance import PARTS
+from introit.performance import PLAYED_PARTS
 from introit.theory.meter import Meter
 
 Read = Callable[[str, str], tuple[object | None, list[Problem]]]
@@ -125,7 +125,7 @@ def test_mistake(name: str, problem_at: ProblemAt) -> None:
 
 def test_every_feel_has_what_it_needs(library: Library) -> None:
     for feel in library.feels.values():
-        assert set(feel.velocity) == set(PARTS)
+        assert set(feel.velocity) == set(PLAYED_PARTS)
         for meter in feel.meters:
             assert any(meter in library.comping[name].meters for name in feel.comping)
             assert any(meter in library.bass[name].meters for name in feel.bass)

@@ -9,6 +9,7 @@ import pytest
 from introit.errors import Problem
 from introit.library.model import Library
 from introit.library.stage import Rig, RigClock, RigFootSwitch, RigGuitar, RigKeyZone, RigPort
+from introit.performance import PARTS
 
 Read = Callable[[str, str], tuple[object | None, list[Problem]]]
 
@@ -89,10 +90,10 @@ def test_notes_by_name(name: str, pitch: int, read: Read) -> None:
     assert (zone.low, zone.high) == (pitch, pitch)
 
 
-def test_the_default_rig_has_all_parts_and_the_click_is_off(library: Library) -> None:
+def test_the_default_rig_has_all_parts_and_click_and_cue_are_off(library: Library) -> None:
     rig = library.rigs["default"]
-    assert {part.part for part in rig.parts} == {"melody", "comp", "bass", "pedal", "ride", "click"}
-    assert {part.part for part in rig.parts if part.muted} == {"click"}
+    assert {part.part for part in rig.parts} == set(PARTS)
+    assert {part.part for part in rig.parts if part.muted} == {"click", "cue"}
     assert rig.foot_switch is not None
     assert rig.foot_switch.number == 64  # damper, MIDI 1.0 controller list
     assert rig.key_zone is not None
@@ -103,7 +104,7 @@ def test_programs_are_general_midis(library: Library) -> None:
     """General MIDI 1 sound set, counted from 1: electric pianos 5 and 6, electric guitars 27 and 28, acoustic
     bass 33; percussion on channel 10 (koo.corpus.cam.ac.uk, thissideofsanity.com).
     """
-    allowed = {"melody": {27, 28}, "comp": {5, 6, 27}, "bass": {33}, "pedal": {33}}
+    allowed = {"melody": {27, 28}, "comp": {5, 6, 27}, "bass": {33}, "pedal": {33}, "cue": {5}}
     for rig in library.rigs.values():
         for part in rig.parts:
             if part.part in allowed:
@@ -117,7 +118,7 @@ def test_one_of_the_examples_is_press_only_and_one_has_a_click_of_its_own(librar
     assert foot is not None
     assert (foot.action, foot.message, foot.number) == ("press-only", "program", None)
     ports = {part.part: part.port for part in library.rigs["hardware-synth"].parts}
-    assert ports["click"] not in {port for part, port in ports.items() if part != "click"}
+    assert ports["click"] not in {port for part, port in ports.items() if part not in {"click", "cue"}}
 
 
 @pytest.mark.parametrize(
@@ -137,6 +138,21 @@ def test_the_click_has_every_beat_only_where_nobody_else_hears_it(parts: str, so
     assert problems == []
     assert isinstance(thing, Rig)
     assert thing.click_sound == sound
+
+
+def test_the_cue_has_a_channel_of_its_own(read: Read) -> None:
+    assert len(read_rig(read, "  cue: {port: main, channel: 5}\n").parts) == 2
+    thing, problems = read("rig", RIG + "  cue: {port: main, channel: 16, program: 5}\n")
+    assert thing is None
+    assert [(problem.code, problem.line) for problem in problems] == [("does-not-fit", 4)]
+    assert "channel 16 has 'comp'" in str(problems[0])
+
+
+def test_the_cue_never_reaches_the_house_in_the_rigs_that_come_with_it(library: Library) -> None:
+    for rig in library.rigs.values():
+        for cue in (part for part in rig.parts if part.part == "cue"):
+            heard = {part.part for part in rig.parts if part.port == cue.port and not part.muted}
+            assert cue.muted or heard <= {"cue", "click"}, rig.id
 
 
 @pytest.mark.parametrize(

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from introit.arrange.bass import bass_notes, pedal_notes
 from introit.arrange.comping import Stroke, comp_strokes, pushes_of
 from introit.arrange.count_off import DEFAULT_LEVEL, count_off
+from introit.arrange.cue import cue_of, first_note_of
 from introit.arrange.ending import finish
 from introit.arrange.feel import played
 from introit.arrange.fermata import gathered, waits
@@ -183,6 +184,8 @@ def perform(score: Score, library: Library, *, channel_of: ChannelOf = own_chann
         waits=where,
         out_of_time=bool(where and tune.leading.colla_voce),
         tapped=tune.leading.tapped,
+        cue=cue_of(plan),
+        first_note=first_note_of(plan),
     )
 
 

@@ -10,7 +10,7 @@ from introit.arrange.plan import Plan
 from introit.arrange.scene import Scene
 from introit.performance import PARTS
 
-MELODY, COMP, BASS, PEDAL, RIDE, CLICK = range(len(PARTS))
+MELODY, COMP, BASS, PEDAL, RIDE, CLICK, CUE = range(len(PARTS))
 
 
 class Touch(IntEnum):

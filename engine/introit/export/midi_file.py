@@ -2,7 +2,7 @@
 
 File time 0 is the start of the count-off, or the intro's first downbeat when there is none. The first track
 holds tempo, time and key signature and a marker at each chord, with one named `head` at the head's downbeat;
-then comes one named track a part.
+then comes one named track a part. The cue, which is for one ear before the intro, is not written.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ import mido
 from introit.arrange.legal import legal
 from introit.errors import UsageError, did_you_mean
 from introit.export.atomic import write_atomically
-from introit.performance import PARTS, Performance, PlayedNote
+from introit.performance import PLAYED_PARTS, Performance, PlayedNote
 from introit.units import TICKS_PER_QUARTER, microseconds_per_quarter
 
 ENDINGS = (".mid", ".midi")
@@ -79,11 +79,11 @@ def write_midi(performance: Performance, path: Path, *, routes: Routes = GENERAL
 def midi_bytes(performance: Performance, *, routes: Routes = GENERAL_MIDI_ROUTES) -> bytes:
     """The file's bytes; see `write_midi`."""
     chosen = {**GENERAL_MIDI_ROUTES, **routes}
-    by_part = [chosen[part] for part in PARTS]
+    by_part = [chosen[part] for part in PLAYED_PARTS]
     notes = legal(performance.notes, lambda part: (0, by_part[part].channel))
     file = mido.MidiFile(type=1, ticks_per_beat=TICKS_PER_QUARTER, charset="utf-8")
     file.tracks.append(_conductor_track(performance))
-    for number, part in enumerate(PARTS):
+    for number, part in enumerate(PLAYED_PARTS):
         mine = [note for note in notes if note.part == number]
         if mine:
             file.tracks.append(_part_track(part, mine, by_part[number], performance))

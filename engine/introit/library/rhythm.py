@@ -10,7 +10,7 @@ from introit.library.musical import FOUR_FOUR, meter, tempo, tempo_span
 from introit.library.nodes import Mapping, Node
 from introit.library.reading import Reading
 from introit.library.shelf import Shelf, named
-from introit.performance import PARTS
+from introit.performance import PLAYED_PARTS
 from introit.units import TEMPO_MIN
 
 SWUNG = ("ride", "comp", "line")
@@ -146,12 +146,12 @@ def _points(node: Node, reading: Reading) -> SwingPoints | None:
 
 
 def _usual_velocity() -> dict[str, int]:
-    return dict.fromkeys(PARTS, USUAL_VELOCITY)
+    return dict.fromkeys(PLAYED_PARTS, USUAL_VELOCITY)
 
 
 def _velocity(node: Node, reading: Reading) -> dict[str, int] | None:
     """Velocities by part; a part left out gets the usual one."""
     fields = Fields(node, reading, what="velocity")
-    velocity = {part: fields.optional(part, whole(1, 127), USUAL_VELOCITY) for part in PARTS}
+    velocity = {part: fields.optional(part, whole(1, 127), USUAL_VELOCITY) for part in PLAYED_PARTS}
     fields.finish()
     return velocity

@@ -9,6 +9,8 @@ from introit.library.rig_fields import Names, port_among
 from introit.library.stage import CLICK_SOUNDS, Rig, RigPart
 from introit.performance import PARTS
 
+CUE = "cue"
+
 
 def parts_on(ports: Names) -> Reader[tuple[RigPart, ...]]:
     """A reader of the parts, on ports of these names."""
@@ -44,10 +46,14 @@ def _part_on(ports: Names, part: str) -> Reader[RigPart]:
 
 
 def check_parts(fields: Fields, rig: Rig, reading: Reading) -> None:
-    """Two parts on one channel cannot have two sounds."""
+    """Two parts on one channel cannot have two sounds, and the cue ends notes of its own alone."""
     programs: dict[tuple[str, int], RigPart] = {}
     for part in rig.parts:
         first = programs.setdefault((part.port, part.channel), part)
+        if part is not first and part.part == CUE:
+            message = f"the cue needs a channel of its own; channel {part.channel} has {first.part!r}"
+            reading.report(fields.place_of("parts"), "does-not-fit", message)
+            continue
         if None not in (part.program, first.program) and part.program != first.program:
             message = (
                 f"parts {first.part!r} and {part.part!r} share channel {part.channel} but not the program"
