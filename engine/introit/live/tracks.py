@@ -63,6 +63,7 @@ class Track:
         self._lookahead = lookahead
         self._sequence = sequence
         self._muted: frozenset[int] = frozenset()
+        self._unsaid: set[int] = set()
         self._at = 0
         self._next = self._next_ns()
 
@@ -77,7 +78,7 @@ class Track:
         cues = []
         while self._next is not None and self._next <= horizon:
             step, ns = self._steps[self._at], self._next
-            if step.rank != Rank.ON or not (step.part in self._muted or self._too_late(step, ns, now)):
+            if self._is_said(step, ns, now):
                 cues.append(Cue(ns, step.rank, self._sequence(), step.data))
             self._at += 1
             if self._at == len(self._steps) or self._steps[self._at].tick != step.tick:
@@ -147,6 +148,17 @@ class Track:
 
     def _next_ns(self) -> int | None:
         return self._timeline.ns(self._steps[self._at].tick) if self._at < len(self._steps) else None
+
+    def _is_said(self, step: Step, ns: int, now: int) -> bool:
+        """Whether a step goes out: not a note-on that is muted or too late, nor the off of a muted one."""
+        if step.rank != Rank.ON:
+            unsaid = step.number in self._unsaid
+            self._unsaid.discard(step.number)
+            return not unsaid
+        if step.part in self._muted:
+            self._unsaid.add(step.number)
+            return False
+        return not self._too_late(step, ns, now)
 
     def _too_late(self, step: Step, ns: int, now: int) -> bool:
         if now <= ns:
