@@ -219,6 +219,13 @@ def test_a_port_that_has_gone_is_handed_none_of_it(stage: Stage) -> None:
     assert [hand for hand in stage.outputs.take(stage.clock.now()) if hand.port == 1] == []
 
 
+def test_a_part_that_is_muted_while_playing_is_muted_here_too(stage: Stage) -> None:
+    stage.outputs.mute(CUE, True, stage.clock.now())
+    assert not stage.outputs.sound(NOTES, PACE, stage.clock.now())
+    stage.outputs.mute(CUE, False, stage.clock.now())
+    assert stage.outputs.sound(NOTES, PACE, stage.clock.now())
+
+
 def test_cues_are_handed_in_order(stage: Stage) -> None:
     stage.sound()
     cues: list[Cue] = []

@@ -176,9 +176,9 @@ class Outputs:
             now: the present.
 
         Returns:
-            Whether anything is to be heard: False where the rig sends none of it.
+            Whether anything is to be heard: False where the rig sends none of it, or it is muted.
         """
-        return self._asides.sound(notes, pace, now)
+        return self._asides.sound([note for note in notes if note.part not in self._muted], pace, now)
 
     def stop(self) -> None:
         """Forgets what was not taken."""
