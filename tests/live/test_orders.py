@@ -166,10 +166,8 @@ def test_the_sound_check_has_every_part_that_plays_at_its_own_velocity() -> None
     performance = sketch(count_off=4, bars=4)
     checked = sound_check(performance)
     assert [mark.symbol for mark in checked.chords] == ["bass", "comp", "melody", "click"]
-    velocities = {
-        part: {note.velocity for note in performance.notes if note.part == part} for part in range(len(PARTS))
-    }
-    assert all(note.velocity in velocities[note.part] for note in checked.notes)
+    velocities = {(note.part, note.velocity) for note in performance.notes}
+    assert {(note.part, note.velocity) for note in checked.notes} == velocities
     for mark, part in zip(checked.chords, (BASS, COMP, MELODY, CLICK), strict=True):
         heard = {note.part for note in checked.notes if mark.tick <= note.onset < mark.tick + 2 * BAR}
         assert heard == {part}

@@ -13,7 +13,7 @@ from introit.live.playing import Playing
 from introit.live.setup import Setup
 from introit.live.states import State
 from introit.live.tapping import Tapping
-from introit.performance import Performance
+from introit.performance import Performance, PlayedNote
 from introit.units import ns_per_tick
 
 
@@ -68,7 +68,7 @@ class Course:
             The state that begins, when it does, and a sentence for the player.
         """
         self._effects += self.outputs.take(now)  # what was left of the last intro: its offs
-        if self.outputs.next_due is not None:  # a landing that still rings
+        if self.outputs.rings:  # a landing
             self.hush(now)
         earliest, note = max(now, self._clear_at), ""
         if self._leader is not None:
@@ -107,6 +107,10 @@ class Course:
         self.hush(now)
         self.playing = Playing(performance, self._clear_at, ahead=self.outputs.longest_lookahead)
         self.outputs.start(self.playing, now, clocked=False)
+
+    def aside(self, notes: Sequence[PlayedNote], performance: Performance, now: int) -> bool:
+        """Sounds notes that belong to a performance, for one ear; whether there is anything to be heard."""
+        return bool(notes) and self.outputs.sound(notes, ns_per_tick(performance.tempo), now)
 
     def _play(self, performance: Performance, start: int, now: int, *, tempo: float | None = None) -> Playing:
         self._pressed_early = False

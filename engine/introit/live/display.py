@@ -1,50 +1,85 @@
-"""What is shown: the same few facts with everything that is told."""
+"""What is shown: on the screen the same few facts with everything that is told, and the lamps of the rig."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from introit.live.choice import Choice
-from introit.live.events import Shown
+from introit.live.course import Course
+from introit.live.events import Effect, Shown
+from introit.live.lamps import Lamps, told_in
 from introit.live.playing import Beat
+from introit.live.setup import Setup
+from introit.live.states import State
 
 
-def shown(
-    choice: Choice,
-    state: str,
-    what: str,
-    ns: int,
-    *,
-    tempo: float | None = None,
-    text: str = "",
-    beat: Beat | None = None,
-) -> Shown:
-    """Something for the screen, with what is ready or playing.
+class Display:
+    """Tells the front and lights the lamps. Pure.
 
     Args:
+        setup: the lamps.
         choice: what has been called for.
-        state: the session's.
-        what: see `events.Shown`.
-        ns: when it happened.
-        tempo: of what plays; None while nothing does.
-        text: a sentence for the player.
-        beat: the beat it tells of.
+        course: what plays.
+        effects: what is to be done; more is appended.
+        number: gives the next cue's number.
     """
-    latest = choice.latest
-    ready = choice.ready if latest.tune == choice.tune else None
-    return Shown(
-        ns,
-        state,
-        what,
-        tune=latest.tune,
-        title="" if ready is None else ready.title,
-        intro="" if ready is None else ready.intro,
-        key="" if ready is None else ready.key,
-        tempo=0.0 if ready is None else tempo or ready.tempo,
-        bar=0 if beat is None else beat.bar,
-        beat=0 if beat is None else beat.beat,
-        beats_to_head=0 if beat is None else beat.beats_to_head,
-        symbol="" if beat is None else beat.chord.symbol,
-        numeral="" if beat is None else beat.chord.numeral,
-        text=text,
-        tonic=latest.tonic,
-        minor=latest.minor,
-    )
+
+    def __init__(
+        self,
+        setup: Setup,
+        choice: Choice,
+        course: Course,
+        *,
+        effects: list[Effect],
+        number: Callable[[], int],
+    ) -> None:
+        self._choice = choice
+        self._course = course
+        self._effects = effects
+        self._lamps = Lamps(setup.lamps, number) if setup.lamps else None
+
+    def light(self, state: State, now: int) -> None:
+        """Lights what tells the state; `ready` only once there is something to start."""
+        if self._lamps is not None and self._choice.ready is not None:
+            playing = self._course.playing
+            last_bar = playing is not None and playing.in_last_bar(now)
+            self._effects += self._lamps.show(told_in(state, last_bar=last_bar), now)
+
+    def light_again(self, port: int, now: int) -> None:
+        """A port is there again."""
+        if self._lamps is not None:
+            self._effects += self._lamps.again(port, now)
+
+    def show(self, state: State, what: str, ns: int, *, text: str = "", beat: Beat | None = None) -> None:
+        """Something for the screen, with what is ready or playing.
+
+        Args:
+            state: the session's.
+            what: see `events.Shown`.
+            ns: when it happened.
+            text: a sentence for the player.
+            beat: the beat it tells of.
+        """
+        choice, playing = self._choice, self._course.playing
+        latest = choice.latest
+        ready = choice.ready if latest.tune == choice.tune else None
+        tempo = 0.0 if ready is None else ready.tempo
+        shown = Shown(
+            ns,
+            state.value,
+            what,
+            tune=latest.tune,
+            title="" if ready is None else ready.title,
+            intro="" if ready is None else ready.intro,
+            key="" if ready is None else ready.key,
+            tempo=tempo if playing is None or ready is None else playing.tempo,
+            bar=0 if beat is None else beat.bar,
+            beat=0 if beat is None else beat.beat,
+            beats_to_head=0 if beat is None else beat.beats_to_head,
+            symbol="" if beat is None else beat.chord.symbol,
+            numeral="" if beat is None else beat.chord.numeral,
+            text=text,
+            tonic=latest.tonic,
+            minor=latest.minor,
+        )
+        self._effects.append(shown)

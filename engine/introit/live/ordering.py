@@ -71,6 +71,8 @@ class Ordering:
             return self._tap_tempo(time, now)
         if order is Order.SOUND_CHECK:
             return self._check(state, now)
+        if order is Order.FIRST_NOTE:
+            return self._first_note(now)
         if order is Order.SILENCE:
             self._course.silence(now)
             return Outcome(enter=None if state is State.IN_THE_TUNE else State.READY)
@@ -93,6 +95,13 @@ class Ordering:
         muted = event.value > 0 if event.value >= 0 else event.part not in outputs.muted
         outputs.mute(event.part, muted, now)
         return Outcome(note=f"{PARTS[event.part]} {'muted' if muted else 'is heard again'}")
+
+    def _first_note(self, now: int) -> Outcome:
+        ready = self._choice.ready
+        if ready is None or self._course.aside(ready.first_note, ready, now):
+            return Outcome()
+        why = "the rig has no cue" if ready.first_note else "the tune names no first note"
+        return Outcome(note=why)
 
     # --- tempo --------------------------------------------------------------------------------------
 

@@ -214,6 +214,11 @@ class Outputs:
         return hands
 
     @property
+    def rings(self) -> bool:
+        """Whether something of what was played last is still to be handed over."""
+        return any(track.next_due is not None for track in self._tracks)
+
+    @property
     def next_due(self) -> int | None:
         """When `take` next has something."""
         dues = [self._asides.next_due, *(track.next_due for track in self._tracks)]

@@ -283,6 +283,11 @@ class Playing:
         head = self.head
         return None if head is None else self.timeline.ns(head)
 
+    def in_last_bar(self, now: int) -> bool:
+        """Whether the bar before the head has come, and it is certain that the head follows."""
+        head = self.head
+        return head is not None and self.timeline.tick(now) >= head - self.performance.bar_ticks
+
     @property
     def next_beat(self) -> int | None:
         """When the next beat before the head falls; None when there is none, as far as is known."""

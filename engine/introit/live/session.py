@@ -10,7 +10,7 @@ from typing import Final
 
 from introit.live.choice import Choice
 from introit.live.course import Course
-from introit.live.display import shown
+from introit.live.display import Display
 from introit.live.events import (
     Back,
     Effect,
@@ -69,6 +69,9 @@ class Session:
         first = Request(setup.first_tune, setup.first_tonic, setup.first_minor)
         self._choice = Choice(first, setup.tunes)
         self._ordering = Ordering(self._choice, self._course, self._effects)
+        self._display = Display(
+            setup, self._choice, self._course, effects=self._effects, number=self._course.outputs.number
+        )
         self._start_until: int | None = None
         self._quit = False
         self._pass_on()
@@ -165,6 +168,7 @@ class Session:
         if playing.next_beat is not None and playing.next_beat <= due:
             beat = playing.take_beat()
             self._show("beat", beat.ns, beat=beat)
+            self._display.light(self._state, self._now)
         if playing.landing is not None and playing.landing <= due:
             self._land(playing, playing.landing)
         elif playing.arrival is not None and playing.arrival <= due:
@@ -208,8 +212,11 @@ class Session:
 
     def _hear_ready(self, event: Ready) -> None:
         before = self._choice.ready
+        first = before is None
         if self._choice.hear(event, playing=self._course.playing is not None):
             self._made_ready()
+            if not first:
+                self._sound_key()
             if self._start_until is not None:
                 self._start(self._time)
         elif self._state is State.READY and self._choice.ready is not before:
@@ -246,6 +253,7 @@ class Session:
         self._course.outputs.back(port, self._now)
         if self._choice.ready is not None:
             self._effects += self._course.outputs.prepare(self._now)
+        self._display.light_again(port, self._now)
 
     # --- what is done -------------------------------------------------------------------------------
 
@@ -362,7 +370,13 @@ class Session:
     def _call(self, request: Request) -> None:
         if self._choice.call(request):
             self._made_ready()
+            self._sound_key()
         self._pass_on()
+
+    def _sound_key(self) -> None:
+        """Another key or tune is ready: its key is sounded for whoever cannot look."""
+        if self._state is State.READY and self._choice.ready is not None and self._start_until is None:
+            self._course.aside(self._choice.ready.cue, self._choice.ready, self._now)
 
     def _made_ready(self) -> None:
         """What was called for has become ready."""
@@ -373,6 +387,7 @@ class Session:
         if playing is not None and row_for(self._state, Gesture.KEY_NOTE).action is Action.REKEY:
             self._move(playing)
         self._show("key", self._time)
+        self._display.light(self._state, self._now)
 
     def _move(self, playing: Playing) -> None:
         """Another key is called for what plays."""
@@ -397,8 +412,7 @@ class Session:
         self._state, self._entered = state, ns
         self._visit += 1
         self._show("state", ns)
+        self._display.light(state, self._now)
 
     def _show(self, what: str, ns: int, *, text: str = "", beat: Beat | None = None) -> None:
-        playing = self._course.playing
-        tempo = None if playing is None else playing.tempo
-        self._effects.append(shown(self._choice, self.state, what, ns, tempo=tempo, text=text, beat=beat))
+        self._display.show(self._state, what, ns, text=text, beat=beat)
