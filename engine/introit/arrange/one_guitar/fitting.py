@@ -11,11 +11,13 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
-from itertools import combinations, groupby, pairwise
+from copy import copy
+from itertools import combinations, groupby, pairwise, tee
+from operator import itemgetter
 from typing import NamedTuple
 
 from introit.arrange.one_guitar.grips import Grips, Option, Voice, grips_on
-from introit.arrange.one_guitar.onward import Neighbours, Onward, Rubs, Setting
+from introit.arrange.one_guitar.onward import Best, Neighbours, Onward, Rubs, Setting
 from introit.arrange.one_guitar.way import LEFT_OUT, START, Way, played, prices_of_leaving_out
 from introit.arrange.score import BASS, COMP, ScoreNote, Touch
 from introit.theory.fretboard import Fretboard, Place
@@ -74,20 +76,21 @@ def fitted(
     ordered = sorted(_on_neck(notes, neck), key=lambda note: (note.onset, note.pitch, -note.part))
     fitter = _Fitter(ordered, grips_on(neck, plucking), bar_ticks, rubs)
     steps = list(_steps(ordered))
-    best, worth = START, (len(ordered), 0, 0.0)
+    best: list[ScoreNote] = []
+    worth = len(ordered), 0, 0.0
     for search in _SEARCHES:
         way = fitter.best_way(steps, search)
-        own = way.wild, _skips_made(way, ordered), way.price
+        heard = list(played(way, ordered))
+        own = way.wild, _skips_made(heard, ordered), way.price
         if own < worth:
-            best, worth = way, own
+            best, worth = heard, own
         if not worth[0] and (search.anywhere or not worth[1]):
             break
-    return sorted(played(best, ordered))
+    return sorted(best)
 
 
-def _skips_made(way: Way, ordered: Sequence[ScoreNote]) -> int:
+def _skips_made(heard: Sequence[ScoreNote], ordered: Sequence[ScoreNote]) -> int:
     """Skips of the comp's top voice that only notes left out have made; a lost grip is as bad."""
-    heard = list(played(way, ordered))
     if len(heard) == len(ordered):
         return 0
     grips = Counter(note.onset for note in ordered if note.part == COMP)
@@ -103,10 +106,6 @@ def _skips(notes: Iterable[ScoreNote], grips: Counter[int]) -> int:
             tops[note.onset] = max(note.pitch, tops.get(note.onset, 0))
     line = [tops[onset] for onset in sorted(tops)]
     return sum(abs(after - before) > STEP for before, after in pairwise(line))
-
-
-def _price(way: Way) -> float:
-    return way.price
 
 
 def _on_neck(notes: Iterable[ScoreNote], neck: Fretboard) -> Iterator[ScoreNote]:
@@ -134,58 +133,47 @@ class _Fitter:
         self._grips = grips
         self._neighbours = Neighbours(notes, grips, bar_ticks, rubs)
         self._spared = prices_of_leaving_out(notes)
+        self._voices = [_voice(note) for note in notes]
 
     def best_way(self, steps: Sequence[_Step], search: _Search) -> Way:
         """The cheapest way through all steps; from step to step the best for each position is kept."""
         ways = [START]
         for step in steps:
-            best: dict[tuple[int, int], Way] = {}
-            settings: list[Setting] = []
-            for before in ways:
-                self._go_on(before, step, search, settings, best)
-            ways = sorted(best.values(), key=_price)[: search.kept]
+            best: Best = {}
+            (settings,) = tee(self._settings(step, search), 1)
+            for before in ways:  # each reads them from the first again, but they are worked out once
+                self._go_on(before, step, copy(settings), best, thin=search.thin)
+            ways = [
+                offer[1].taken(offer) for offer in sorted(best.values(), key=itemgetter(0))[: search.kept]
+            ]
         return ways[0]
 
-    def _go_on(
-        self,
-        way: Way,
-        step: _Step,
-        search: _Search,
-        settings: list[Setting],
-        best: dict[tuple[int, int], Way],
-    ) -> None:
-        """Adds all ways to play a step after a way, with no more notes left out than need be."""
+    def _go_on(self, way: Way, step: _Step, settings: Iterable[Setting], best: Best, *, thin: bool) -> None:
+        """Offers all ways to play a step after a way, with no more notes left out than need be."""
         after = Onward(way, step.onset, self._neighbours, best)
-        for number, (left_out, anywhere) in enumerate(self._ways_out(step, search)):
-            if number == len(settings):
-                settings.append(self._setting(step, left_out, anywhere=anywhere))
-            after.play(settings[number])
-            if after.calm and not search.thin:
+        for setting in settings:
+            after.play(setting)
+            if after.calm and not thin:
                 return
         if not after.found:
             after.give_up()
 
-    def _ways_out(self, step: _Step, search: _Search) -> Iterator[tuple[frozenset[int], bool]]:
-        """What is left out, and whether what is left may lie anywhere: all of it before any is left out."""
+    def _settings(self, step: _Step, search: _Search) -> Iterator[Setting]:
+        """By what is left out, and whether the rest may lie anywhere: all may before any is left out."""
         for left_out in _leaving_out([self._notes[index].part for index in step.notes]):
-            yield left_out, search.anywhere
+            yield self._setting(step, left_out, anywhere=search.anywhere)
             if not left_out and not search.anywhere:
-                yield left_out, True
+                yield self._setting(step, left_out, anywhere=True)
 
     def _setting(self, step: _Step, left_out: frozenset[int], *, anywhere: bool) -> Setting:
         notes = tuple(note for at, note in enumerate(step.notes) if at not in left_out)
         spared = [self._spared[step.notes[at]] for at in left_out]
         price, rootless = sum(spared), int(LEFT_OUT[BASS] in spared)
-        voices = tuple(self._voice(note) for note in notes)
+        voices = tuple([self._voices[note] for note in notes])
         if not anywhere:
             return Setting(notes, price, rootless, self._grips.near(voices, rolled=step.rolled))
         options = self._grips.anywhere(voices, rolled=step.rolled)
         return Setting(notes, price, rootless, tuple(one for one in options if self._is_clean(notes, one)))
-
-    def _voice(self, index: int) -> Voice:
-        note = self._notes[index]
-        own = note.string is not None and note.fret is not None
-        return Voice(note.part, note.pitch, Place(note.string or 0, note.fret or 0) if own else None)
 
     def _is_clean(self, notes: tuple[int, ...], option: Option) -> bool:
         """Whether a bass note that has moved by an octave is still the bass."""
@@ -197,6 +185,11 @@ class _Fitter:
             for other, high in sounds
             if other != note
         )
+
+
+def _voice(note: ScoreNote) -> Voice:
+    own = note.string is not None and note.fret is not None
+    return Voice(note.part, note.pitch, Place(note.string or 0, note.fret or 0) if own else None)
 
 
 def _leaving_out(parts: Sequence[int]) -> Iterator[frozenset[int]]:

@@ -6,20 +6,22 @@ up at once.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from functools import lru_cache
 from itertools import product
-from typing import NamedTuple
+from typing import NamedTuple, TypeAlias
 
+from introit.arrange.one_guitar.way import STRAIN
 from introit.arrange.score import BASS, COMP, MELODY
 from introit.theory.fingering import Fingering
 from introit.theory.fretboard import Fretboard, Place
 from introit.theory.grip import Grip
 from introit.theory.hand import INDEX, LITTLE
-from introit.theory.holding import hand_on, placed_on
+from introit.theory.holding import REMEMBERED, hand_on
 from introit.theory.plucking import Plucking, why_not_plucked
 
 _BITS, _MASK = 6, 63
+_FINGER_BITS, _FINGER_MASK = 3, 7
 _THUMB_STRINGS = 3
 """A bass note may move to another of the lowest three strings."""
 _OCTAVE = 12
@@ -44,6 +46,10 @@ class Voice(NamedTuple):
     place: Place | None
 
 
+Hold: TypeAlias = tuple[int, float, Fingering]
+"""A fingering behind the two things of it that the search compares: its position, and what it costs there."""
+
+
 class Option(NamedTuple):
     """A way to put a group of notes.
 
@@ -51,7 +57,7 @@ class Option(NamedTuple):
         places, pitches: one a note; a bass note may have moved by an octave.
         code: the places as one number.
         strings: a bit for each string that is used.
-        fingerings: how the hand may hold them, the least costly first.
+        holds: how the hand may hold them, the least costly first.
         price: what it costs to have them there, without the hand's own cost.
     """
 
@@ -59,13 +65,18 @@ class Option(NamedTuple):
     pitches: tuple[int, ...]
     code: int
     strings: int
-    fingerings: tuple[Fingering, ...]
+    holds: tuple[Hold, ...]
     price: float
 
 
 def code_of(place: Place) -> int:
     """A place as one number; the numbers of places on different strings may be added up."""
     return (place.fret + 1) << _BITS * (place.string - 1)
+
+
+def held_code(place: Place, finger: int) -> int:
+    """The finger on a place as one number, to be added up like those of places; 0 for an open string."""
+    return finger << _FINGER_BITS * (place.string - 1)
 
 
 class Grips:
@@ -75,6 +86,7 @@ class Grips:
         self.neck = neck
         self._plucking = plucking
         self._held: dict[int, Fingering | None] = {}
+        self._held_on: dict[tuple[int, int], Hold | None] = {}
         self._hand = hand_on(neck)
 
     def held(self, code: int) -> Fingering | None:
@@ -86,10 +98,41 @@ class Grips:
             found = self._held[code] = held if isinstance(held, Fingering) else None
             return found
 
-    def held_on(self, code: int, kept: Sequence[Place], fingers: Sequence[int]) -> Fingering | None:
-        """How they are held with the fingers on some of them left where they are."""
-        placed = placed_on(kept, fingers, self.neck.strings)
-        return self._hand.hold_on(Grip(tuple(self._frets(code))), placed)
+    def held_on(self, code: int, kept: int) -> Hold | None:
+        """How the places of a number are held with the fingers on some of them left where they are.
+
+        Args:
+            code: of all places.
+            kept: the sum of `held_code` of those whose fingers stay.
+
+        Returns:
+            None where no hand can; the easiest fingering of all, where it leaves those fingers alone.
+        """
+        key = code, kept
+        try:
+            return self._held_on[key]
+        except KeyError:
+            if len(self._held_on) >= REMEMBERED:
+                self._held_on.clear()
+            found = self._held_on[key] = self._found_on(code, kept)
+            return found
+
+    def _found_on(self, code: int, kept: int) -> Hold | None:
+        held = self.held(code)
+        if held is None:
+            return None
+        placed = tuple(self._placed(kept))
+        if all(held.fingers[row] == finger for row, finger in placed):
+            return _hold(held)
+        found = self._hand.hold_on(held.grip, placed)
+        return None if found is None else _hold(found)
+
+    def _placed(self, kept: int) -> Iterator[tuple[int, int]]:
+        """The rows whose fingers stay, from the lowest string, each with its finger."""
+        for string in range(self.neck.strings, 0, -1):
+            finger = kept >> _FINGER_BITS * (string - 1) & _FINGER_MASK
+            if finger:
+                yield self.neck.strings - string, finger
 
     def _frets(self, code: int) -> Iterator[int]:
         for string in range(self.neck.strings, 0, -1):
@@ -108,7 +151,7 @@ class Grips:
         kept: list[Option] = []
         count: dict[tuple[int, tuple[int, ...]], int] = {}
         for option in found:
-            key = option.fingerings[0].position, option.pitches
+            key = option.holds[0][0], option.pitches
             count[key] = count.get(key, 0) + 1
             if count[key] <= _EACH_POSITION:
                 kept.append(option)
@@ -151,20 +194,22 @@ class Grips:
             if held is not None:
                 pitches = tuple(self.neck.pitch(*place) for place in places)
                 price = sum(map(_price_of, voices, places, pitches))
-                yield Option(places, pitches, code, strings, self._fingered(held, code, places), price)
+                holds = tuple(map(_hold, self._fingered(held, code, places)))
+                yield Option(places, pitches, code, strings, holds, price)
 
-    def _fingered(self, held: Fingering, code: int, places: tuple[Place, ...]) -> tuple[Fingering, ...]:
+    def _fingered(self, held: Fingering, code: int, places: tuple[Place, ...]) -> Iterator[Fingering]:
         """The ways to finger one or two stopped notes, the least costly first.
 
         The lower of them may be any finger's, which keeps the hand where it is, or leaves it free for more.
         """
+        yield held
         stopped = [place for place in places if place.fret]
-        if not 1 <= len(stopped) == len(held.stops) <= _FINGERED_ANYHOW:
-            return (held,)
-        lower = max(stopped)
-        ways = [self.held_on(code, [lower], [finger]) for finger in range(INDEX, LITTLE + 1)]
-        others = [way for way in ways if way is not None and way.fingers != held.fingers]
-        return (held, *others)
+        if 1 <= len(stopped) == len(held.stops) <= _FINGERED_ANYHOW:
+            lower = max(stopped)
+            for finger in range(INDEX, LITTLE + 1):
+                way = self._hand.hold_on(held.grip, ((self.neck.strings - lower.string, finger),))
+                if way is not None and way.fingers != held.fingers:
+                    yield way
 
     def _sounds(self, places: tuple[Place, ...], *, rolled: bool) -> bool:
         """Whether the hand holds the places and the other hand sounds them."""
@@ -197,4 +242,8 @@ def _price_of(voice: Voice, place: Place, pitch: int) -> float:
 
 
 def _whole_price(option: Option) -> float:
-    return option.price + option.fingerings[0].cost
+    return option.price + option.holds[0][2].cost
+
+
+def _hold(fingering: Fingering) -> Hold:
+    return fingering.position, STRAIN * fingering.cost, fingering

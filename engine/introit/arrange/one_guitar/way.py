@@ -29,6 +29,7 @@ class Sounding(NamedTuple):
         place, finger: where it is held.
         code: the place as a number, see `grips.code_of`.
         string: the bit of its string.
+        held: the finger as a number, see `grips.held_code`.
     """
 
     note: int
@@ -39,6 +40,7 @@ class Sounding(NamedTuple):
     finger: int
     code: int
     string: int
+    held: int
 
 
 class Way(NamedTuple):
