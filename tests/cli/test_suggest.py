@@ -119,6 +119,19 @@ def test_a_called_key_decides_the_mode(capsys: pytest.CaptureFixture[str]) -> No
     assert "its own intro: sharp-four-descent, which cannot be played here" in out
 
 
+def test_several_intros_of_ones_own_are_told_in_their_turn(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    library = open_library(quiet=True)
+    own = library.tunes["lantern-for-edda"]
+    tune = replace(own, intro="sharp-four-descent", more_intros=("dominant-vamp",))
+    answer_from(replace(library, tunes=library.tunes | {own.id: tune}), monkeypatch)
+    out = call(capsys, own.id)[1]
+    assert "its own intros, in rotation: sharp-four-descent, dominant-vamp\n" in out
+    words = " ".join(call(capsys, own.id, "--key", "F minor")[1].split())
+    assert "sharp-four-descent, dominant-vamp; cannot be played here: sharp-four-descent" in words
+
+
 def test_a_set_gives_each_tune_its_first(capsys: pytest.CaptureFixture[str]) -> None:
     library = open_library(quiet=True)
     found = rows(capsys, "demo")

@@ -9,11 +9,33 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from introit.library.leading import Leading
 from introit.library.stage import Rig
-from introit.theory.key import Key, Mode
+from introit.library.tune import Tune
+from introit.theory.key import Mode
 from introit.theory.meter import Meter
 from introit.theory.numeral import Numeral
+
+__all__ = [
+    "Bar",
+    "BassManner",
+    "BassStep",
+    "CompingRhythm",
+    "Feel",
+    "Form",
+    "HeadDominant",
+    "Hit",
+    "Intro",
+    "Library",
+    "Melody",
+    "MotifNote",
+    "Passage",
+    "PedalPoint",
+    "SetList",
+    "Slot",
+    "Tap",
+    "TimeLine",
+    "Tune",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -333,47 +355,6 @@ class Feel:
     last_bar: str = "lets go"
     ornaments: tuple[str, ...] = ()
     time: dict[Meter, tuple[TimeLine, ...]] = field(default_factory=dict)
-
-
-@dataclass(frozen=True, slots=True)
-class Tune:
-    """A tune, as far as its intro must know it.
-
-    Attributes:
-        id: the file's name, or a name made from a ready-made entry.
-        title: for people; cleaned of control characters.
-        key: key and mode.
-        meter: of the head and of the intro.
-        tempo: quarter notes a minute.
-        feel: id of a feel.
-        first_chord: numeral of the head's first chord.
-        pickup: beats of the melody before the head's downbeat; 0 for none.
-        intro: id of an intro, or None for the one that suits best.
-        count_off: bars counted before the intro; 0 for none.
-        landing: `cut`, `chord` (one short chord of the head on its downbeat) or `ring`.
-        ring: beats that a landing that rings goes on over the head's downbeat.
-        line_up: who plays it, by its word; None for the rig's.
-        first_note: degree of the key of the head's first melody note, such as `5` or `b3`; None when unknown.
-        notes: the player's own words.
-        leading: how the player leads it with the foot.
-    """
-
-    id: str
-    title: str
-    key: Key
-    meter: Meter
-    tempo: float
-    feel: str
-    first_chord: Numeral
-    pickup: Fraction = Fraction(0)
-    intro: str | None = None
-    count_off: int = 0
-    landing: str = "cut"
-    ring: Fraction = Fraction(0)
-    line_up: str | None = None
-    first_note: str | None = None
-    notes: str = ""
-    leading: Leading = field(default_factory=Leading)
 
 
 @dataclass(frozen=True, slots=True)

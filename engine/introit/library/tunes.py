@@ -7,14 +7,15 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from introit.errors import did_you_mean
-from introit.library.fields import Fields, beats, choice, prose, word
+from introit.library.fields import Fields, Reader, beats, choice, prose, word
 from introit.library.intros import LINE_UPS
 from introit.library.led_tunes import BY_TAPS, counted, read_leading
 from introit.library.model import Tune
 from introit.library.musical import C_MAJOR, FOUR_FOUR, TONIC, key, key_degree, meter, numeral, tempo
-from introit.library.nodes import Node
+from introit.library.nodes import Node, Sequence
 from introit.library.reading import Reading, clean_title, shown
 from introit.library.shelf import Shelf, named
+from introit.library.sounds import sounds
 from introit.theory.key import Mode
 from introit.theory.numeral import Numeral
 
@@ -65,6 +66,7 @@ def with_changes(fields: Fields, tune: Tune, reading: Reading, shelf: Shelf) -> 
     """A tune with what the keys say in place of its own; None with the mistakes in `reading`."""
     landing = fields.optional("landing", _landing, Landing(tune.landing, tune.ring))
     count_off = fields.optional("count_off", counted(MOST_COUNT_OFF_BARS), tune.count_off)
+    intros = fields.optional("intro", _in_rotation(shelf), tune.intros)
     leading = tune.leading
     if fields.has("count_off"):  # bars in a set take the place of a tune's taps, and taps of its bars
         leading = replace(leading, tapped=count_off == BY_TAPS)
@@ -74,13 +76,15 @@ def with_changes(fields: Fields, tune: Tune, reading: Reading, shelf: Shelf) -> 
         tempo=fields.optional("tempo", tempo, tune.tempo),
         first_chord=fields.optional("first_chord", numeral, tune.first_chord),
         pickup=fields.optional("pickup", beats(tune.meter.beats * 2), Fraction(tune.pickup)),
-        intro=fields.optional("intro", named("intro", shelf), tune.intro),
+        intro=intros[0] if intros else None,
+        more_intros=intros[1:],
         count_off=max(0, count_off),
         landing=landing.word,
         ring=landing.beats,
         line_up=fields.optional("line_up", choice(LINE_UPS), tune.line_up),
         first_note=fields.optional("first_note", key_degree, tune.first_note),
         notes=fields.optional("notes", prose, tune.notes),
+        sounds=fields.optional("sounds", sounds, tune.sounds),
         leading=read_leading(fields, leading, reading),
     )
     fields.finish()
@@ -120,20 +124,46 @@ def _landing(node: Node, reading: Reading) -> Landing | None:
     return found
 
 
+def _in_rotation(shelf: Shelf) -> Reader[tuple[str, ...]]:
+    """A reader of an intro's id, or of a list of them, in which none comes twice."""
+    one = named("intro", shelf)
+
+    def read(node: Node, reading: Reading) -> tuple[str, ...] | None:
+        if not isinstance(node, Sequence):
+            name = one(node, reading)
+            return None if name is None else (name,)
+        if not node.items:
+            message = "the list of intros is empty; at least one is needed. Leave the line out for none"
+            reading.report(node.place, "wrong-type", message)
+        lines: dict[str, int] = {}
+        for item in node.items:
+            name = one(item, reading)
+            if name is not None and name in lines:
+                message = f"intro {shown(name)} is named twice; the first is in line {lines[name]}"
+                reading.report(item.place, "not-allowed", message, "Each takes its turn once.")
+            elif name is not None:
+                lines[name] = item.place.line
+        return tuple(lines) if len(lines) == len(node.items) else None
+
+    return read
+
+
 def _check_together(fields: Fields, tune: Tune, reading: Reading, shelf: Shelf) -> None:
-    """A tune and its feel must share a meter; a tune and its intro a meter and a mode."""
+    """A tune and its feel must share a meter; a tune and each of its intros a meter and a mode."""
     feel = shelf.library.feels[tune.feel]
     if tune.meter not in feel.meters:
         meters = ", ".join(map(str, feel.meters))
         message = f"feel {tune.feel!r} is felt in {meters}; the tune is in {tune.meter}"
         reading.report(fields.place_of("meter"), "does-not-fit", message)
-    intro = shelf.library.intros[tune.intro] if tune.intro else None
-    if intro is None:
-        return
-    if tune.meter not in intro.meters:
-        meters = ", ".join(map(str, intro.meters))
-        message = f"intro {intro.id!r} goes in {meters}; the tune is in {tune.meter}"
-        reading.report(fields.place_of("intro"), "does-not-fit", message)
-    if tune.key.mode not in {form.mode for form in intro.forms}:
-        message = f"intro {intro.id!r} has no {tune.key.mode} form, and the tune is in {tune.key}"
-        reading.report(fields.place_of("intro"), "does-not-fit", message)
+    written = fields.raw("intro")
+    items = written.items if isinstance(written, Sequence) else ()
+    places = [item.place for item in items] or [fields.place_of("intro")] * len(tune.intros)
+    for name, place in zip(tune.intros, places, strict=True):
+        intro = shelf.library.intros[name]
+        if tune.meter not in intro.meters:
+            meters = ", ".join(map(str, intro.meters))
+            message = f"intro {intro.id!r} goes in {meters}; the tune is in {tune.meter}"
+            reading.report(place, "does-not-fit", message)
+        if tune.key.mode not in {form.mode for form in intro.forms}:
+            message = f"intro {intro.id!r} has no {tune.key.mode} form, and the tune is in {tune.key}"
+            reading.report(place, "does-not-fit", message)

@@ -97,6 +97,7 @@ def _tune_row(tune: Tune) -> Row:
         "feel": tune.feel,
         "first_chord": str(tune.first_chord),
         "intro": tune.intro,
+        "intros": list(tune.intros),
     }
 
 
@@ -111,6 +112,7 @@ def _ready_made_row(entry: ReadyMade, library: Library) -> Row:
         "feel": entry.feel,
         "first_chord": entry.first_chord,
         "intro": None,
+        "intros": [],
     }
 
 

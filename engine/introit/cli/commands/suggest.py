@@ -37,15 +37,14 @@ class _Answer:
     refusals: list[Refusal]
 
     @property
-    def own_is_playable(self) -> bool:
-        return any(suggestion.intro.id == self.tune.intro for suggestion in self.suggestions)
+    def playable(self) -> list[str]:
+        """Ids of those that can be played, best first."""
+        return [suggestion.intro.id for suggestion in self.suggestions]
 
     @property
     def will_be_played(self) -> str | None:
-        """Id of the intro that goes before this tune: its own where that can be played, else the best."""
-        if self.own_is_playable:
-            return self.tune.intro
-        return self.suggestions[0].intro.id if self.suggestions else None
+        """Id of the intro that goes before this tune: its own first that can be played, else the best."""
+        return next((name for name in (*self.tune.intros, *self.playable) if name in self.playable), None)
 
 
 @click.command()
@@ -163,10 +162,14 @@ def _told(answer: _Answer, most: int | None, *, everything: bool) -> list[str]:
 
 
 def _own_intro(answer: _Answer) -> list[str]:
-    if answer.tune.intro is None:
+    own = answer.tune.intros
+    if not own:
         return []
-    but = "" if answer.own_is_playable else ", which cannot be played here"
-    return [_wrapped(f"its own intro: {answer.tune.intro}{but}")]
+    cannot = [name for name in own if name not in answer.playable]
+    if len(own) == 1:
+        return [_wrapped(f"its own intro: {own[0]}{', which cannot be played here' if cannot else ''}")]
+    but = f"; cannot be played here: {', '.join(cannot)}" if cannot else ""
+    return [_wrapped(f"its own intros, in rotation: {', '.join(own)}{but}")]
 
 
 def _listed(items: list[tuple[str, str, str]]) -> list[str]:
