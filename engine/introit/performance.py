@@ -93,6 +93,7 @@ class Performance:
         waits: where time waits, in order; with any, nothing goes round.
         out_of_time: whether it begins out of time, each press playing the next chord, until the last wait.
         tapped: whether the player taps the count-off, and with it the tempo.
+        tapped_on: whether the player taps a bar before time goes on in time, after a wait.
         cue: the key for one ear, quietly: tonic, then the head's first chord; from tick 0.
         first_note: the head's first melody note, likewise; empty where nobody knows it.
     """
@@ -114,6 +115,7 @@ class Performance:
     waits: tuple[Wait, ...] = ()
     out_of_time: bool = False
     tapped: bool = False
+    tapped_on: bool = False
     cue: tuple[PlayedNote, ...] = ()
     first_note: tuple[PlayedNote, ...] = ()
 
@@ -142,6 +144,7 @@ class Performance:
                 "waits": self.waits,
                 "out_of_time": self.out_of_time,
                 "tapped": self.tapped,
+                "tapped_on": self.tapped_on,
                 "cue": self.cue,
                 "first_note": self.first_note,
             },

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from introit.live.events import Ordered, Ready, Request, Wanted
+from introit.live.events import Back, Gone, Ordered, Ready, Request, Wanted
 from introit.live.messages import control, note_on, program
 from introit.live.setup import ClockLead, Control
 from introit.live.sound_check import sound_check
@@ -136,6 +136,16 @@ def test_a_level_is_told_as_expression_on_the_parts_channel() -> None:
     # Controller 11 is a part of the channel volume (controller 7): RP-003, from memory.
     done = played([], [(1000, Ordered("level", BASS, 64))], until=3)
     assert control(2, 11, 64) in [sent.data for sent in done.receivers[0].messages]
+
+
+def test_a_port_that_is_back_is_told_its_levels_again() -> None:
+    rehearsal = Rehearsal(sketch_setup(), SketchFront())
+    rehearsal.say(1000 * MS, Ordered("level", BASS, 64))
+    rehearsal.put(2000 * MS, Gone(0, "unplugged"))
+    rehearsal.put(3000 * MS, Back(0))
+    rehearsal.run(4 * NS_PER_SECOND)
+    told = [sent.actual for sent in rehearsal.receivers[0].messages if sent.data == control(2, 11, 64)]
+    assert told == [1000 * MS, 3000 * MS]
 
 
 # --- sound check --------------------------------------------------------------------------------------

@@ -99,8 +99,32 @@ class Course:
         late = playing is not None and playing.downbeat <= now + self.outputs.ahead(playing.pace)
         if entry is None or late:
             return ""
-        self._play(performance, max(entry.downbeat, now, self._clear_at), now, tempo=entry.tempo)
+        if playing is not None and playing.waits:
+            playing.enter_at(
+                max(entry.downbeat, now), entry.tempo, ahead=self.outputs.ahead(ns_per_tick(entry.tempo))
+            )
+            self.outputs.retime(playing, now)
+        else:
+            self._play(performance, max(entry.downbeat, now, self._clear_at), now, tempo=entry.tempo)
         return f"tapped: {entry.tempo:.0f} a minute"
+
+    def tap_on(self, playing: Playing, ns: int) -> None:
+        """The first tap of a bar after which time goes on."""
+        playing.begin_taps()
+        self.tapping = Tapping(playing.tempo, playing.performance.beats)
+        self.tapping.tap(ns)
+
+    def tapped(self, playing: Playing) -> None:
+        """The downbeat that was tapped has come."""
+        if self.tapping is not None and playing.taps_on:
+            playing.enter()
+        self.tapping = None
+
+    def forget_taps(self, playing: Playing) -> State:
+        """The taps led nowhere; the state that is gone back to."""
+        self.tapping = None
+        playing.forget_taps()
+        return State.OUT_OF_TIME if playing.out_of_time else State.WAITING
 
     def check(self, performance: Performance, now: int) -> None:
         """Plays a sound check; who plays by our clock is left alone."""

@@ -8,9 +8,9 @@ from introit.live.choice import Choice
 from introit.live.course import Course
 from introit.live.events import Effect, Shown
 from introit.live.lamps import Lamps, told_in
+from introit.live.place import Place
 from introit.live.playing import Beat
 from introit.live.setup import Setup
-from introit.live.states import State
 
 
 class Display:
@@ -20,6 +20,7 @@ class Display:
         setup: the lamps.
         choice: what has been called for.
         course: what plays.
+        place: where the session is.
         effects: what is to be done; more is appended.
         number: gives the next cue's number.
     """
@@ -30,31 +31,32 @@ class Display:
         choice: Choice,
         course: Course,
         *,
+        place: Place,
         effects: list[Effect],
         number: Callable[[], int],
     ) -> None:
         self._choice = choice
         self._course = course
+        self._place = place
         self._effects = effects
         self._lamps = Lamps(setup.lamps, number) if setup.lamps else None
 
-    def light(self, state: State, now: int) -> None:
+    def light(self, now: int) -> None:
         """Lights what tells the state; `ready` only once there is something to start."""
         if self._lamps is not None and self._choice.ready is not None:
             playing = self._course.playing
             last_bar = playing is not None and playing.in_last_bar(now)
-            self._effects += self._lamps.show(told_in(state, last_bar=last_bar), now)
+            self._effects += self._lamps.show(told_in(self._place.state, last_bar=last_bar), now)
 
     def light_again(self, port: int, now: int) -> None:
         """A port is there again."""
         if self._lamps is not None:
             self._effects += self._lamps.again(port, now)
 
-    def show(self, state: State, what: str, ns: int, *, text: str = "", beat: Beat | None = None) -> None:
+    def show(self, what: str, ns: int, *, text: str = "", beat: Beat | None = None) -> None:
         """Something for the screen, with what is ready or playing.
 
         Args:
-            state: the session's.
             what: see `events.Shown`.
             ns: when it happened.
             text: a sentence for the player.
@@ -66,7 +68,7 @@ class Display:
         tempo = 0.0 if ready is None else ready.tempo
         shown = Shown(
             ns,
-            state.value,
+            self._place.state.value,
             what,
             tune=latest.tune,
             title="" if ready is None else ready.title,

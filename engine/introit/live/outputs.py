@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from fractions import Fraction
 from itertools import count
 
@@ -45,6 +45,7 @@ class Outputs:
         self._laid = 0
         self._clocked = True
         self._muted: frozenset[int] = frozenset()
+        self._levels: dict[tuple[int, int], int] = {}
         self._gone: set[int] = set()
         self._tones = Tones(routes, self._sequence.__next__)
         self._asides = Asides(routes, self._lookaheads, self._sequence.__next__)
@@ -142,14 +143,21 @@ class Outputs:
             value: 0 to 127; 127 is the channel's level.
             now: the present.
         """
-        places = {
-            (route.port, route.channel)
-            for route in self._routes
-            if route.part == part and not route.muted and route.port not in self._gone
-        }
+        for route in self._routes:
+            if route.part == part and not route.muted:
+                self._levels[route.port, route.channel] = value
+        return self._tell_levels(lambda route: route.part == part and not route.muted, now)
+
+    def levels_again(self, port: int, now: int) -> list[Hand]:
+        """What of the parts' levels a port was told, which is there again and knows nothing of it."""
+        return self._tell_levels(lambda route: route.port == port, now)
+
+    def _tell_levels(self, which: Callable[[Route], bool], now: int) -> list[Hand]:
+        places = {(route.port, route.channel) for route in self._routes if which(route)}
         return [
-            Hand(port, (Cue(now, Rank.CONTROL, next(self._sequence), control(channel, EXPRESSION, value)),))
+            Hand(port, (Cue(now, Rank.CONTROL, self.number(), control(channel, EXPRESSION, value)),))
             for port, channel in sorted(places)
+            if port not in self._gone and (value := self._levels.get((port, channel))) is not None
         ]
 
     def cut(self, tick: int) -> None:

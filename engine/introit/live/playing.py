@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 from introit.live.spans import Spans
 from introit.live.tempo import Pace, pace_at, paced, ramp
@@ -11,6 +11,9 @@ from introit.live.timeline import Timeline
 from introit.live.tracks import Span
 from introit.performance import ChordMark, Performance, Wait
 from introit.units import NS_PER_MINUTE, TICKS_PER_QUARTER, ns_per_tick
+
+NEVER: Final = 1 << 62
+"""Nanoseconds that no clock reaches."""
 
 
 class Beat(NamedTuple):
@@ -67,6 +70,7 @@ class Playing:
         self._ahead = ahead
         self._reach = _reach(performance)
         self._arrived = False
+        self._waiting: Timeline | None = None  # as it was before a bar was tapped
         self._waits = list(performance.waits)
         self.timeline = Timeline.starting(performance.start_tick, start, self.pace)
         self._spans = Spans(first_span(performance), performance.chords)
@@ -150,7 +154,7 @@ class Playing:
             have not the same form.
         """
         at, opens = self._next_line(now), self._spans.open_tick
-        if at is None or not _alike(self.performance, performance):
+        if at is None or self._waiting is not None or not _alike(self.performance, performance):
             return None
         at = max(at, self.span.at)
         laid = opens is None or at < opens
@@ -232,6 +236,38 @@ class Playing:
         self._release(wait, ns)
         self._hold()
 
+    # A tapped bar: it may be told anew, tap by tap, until time goes on.
+
+    @property
+    def taps_on(self) -> bool:
+        """Whether a bar is to be tapped before time goes on from where it waits next."""
+        return self.performance.tapped_on and self.waits and all(wait.fermata for wait in self._waits[1:])
+
+    def begin_taps(self) -> None:
+        """A bar is being tapped; until its tempo is known, nobody knows when time goes on."""
+        self._waiting, self.downbeat = self.timeline, NEVER
+
+    def enter_at(self, ns: int, tempo: float, *, ahead: int) -> None:
+        """Time goes on at `ns`, at a tempo in quarter notes a minute; `ahead` as in `nudge`."""
+        wait, *later = self._waits
+        assert self._waiting is not None
+        self.downbeat = max(ns, self._waiting.segments[-1].ns)
+        self.pace, self._ahead = ns_per_tick(tempo), ahead
+        self.timeline = self._waiting.release(self.downbeat, self.pace, to=wait.to)
+        self._skip_to(wait.to)
+        if later:
+            self.timeline = self.timeline.hold(later[0].tick)
+
+    def enter(self) -> None:
+        """What was tapped is over: time goes on."""
+        self._waits.pop(0)
+        self._arrived, self._waiting = False, None
+
+    def forget_taps(self) -> None:
+        """The taps led nowhere: it waits as before."""
+        if self._waiting is not None:
+            self.timeline, self._waiting = self._waiting, None
+
     def keep_time(self, now: int) -> None:
         """From here on time waits for nothing but a held chord."""
         wait, *later = self._waits
@@ -263,7 +299,11 @@ class Playing:
     def _release(self, wait: Wait, ns: int) -> None:
         self._arrived = False
         self.timeline = self.timeline.release(ns, self.pace, to=wait.to)
-        self._next_tick = max(self._next_tick, -(-wait.to // TICKS_PER_QUARTER) * TICKS_PER_QUARTER)
+        self._skip_to(wait.to)
+
+    def _skip_to(self, tick: int) -> None:
+        """What beats time passes over are not told."""
+        self._next_tick = max(self._next_tick, -(-tick // TICKS_PER_QUARTER) * TICKS_PER_QUARTER)
 
     def _hold(self) -> None:
         if self._waits:

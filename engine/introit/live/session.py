@@ -6,7 +6,6 @@ What a gesture does in which state, and when it may, is read from `states.TABLE`
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Final
 
 from introit.live.choice import Choice
 from introit.live.course import Course
@@ -31,14 +30,13 @@ from introit.live.gestures import Told
 from introit.live.keynote import Named
 from introit.live.messages import ChannelMessage, parse
 from introit.live.ordering import Ordering, Outcome
+from introit.live.place import Place
 from introit.live.playing import Beat, Playing
 from introit.live.port_news import PortNews
+from introit.live.readying import Readying
 from introit.live.setup import Setup
-from introit.live.states import Action, Gesture, Guard, Order, State, order_row, row_for
-from introit.units import NS_PER_MS, NS_PER_SECOND, TICKS_PER_QUARTER, ns_per_tick
-
-REMEMBERED_NS: Final = 500 * NS_PER_MS
-"""How long a start is remembered when what is to be started has not been arranged yet."""
+from introit.live.states import Action, Guard, Order, State, order_row, row_for
+from introit.units import NS_PER_SECOND, TICKS_PER_QUARTER, ns_per_tick
 
 
 class Session:
@@ -64,22 +62,23 @@ class Session:
         self._course = Course(setup, lookaheads, self._effects)
         self._news = PortNews(setup)
         self._now = self._time = 0
-        self._state = State.READY
-        self._entered = self._visit = 0
+        self._place = Place()
         first = Request(setup.first_tune, setup.first_tonic, setup.first_minor)
         self._choice = Choice(first, setup.tunes)
         self._ordering = Ordering(self._choice, self._course, self._effects)
+        number = self._course.outputs.number
         self._display = Display(
-            setup, self._choice, self._course, effects=self._effects, number=self._course.outputs.number
+            setup, self._choice, self._course, place=self._place, effects=self._effects, number=number
         )
-        self._start_until: int | None = None
+        self._readying = Readying(
+            self._choice, self._course, place=self._place, display=self._display, effects=self._effects
+        )
         self._quit = False
-        self._pass_on()
 
     @property
     def state(self) -> str:
         """The state's name, as in the table."""
-        return self._state.value
+        return self._place.state.value
 
     @property
     def finished(self) -> bool:
@@ -102,9 +101,10 @@ class Session:
         if isinstance(event, Heard):
             self._hear_message(event)
         elif isinstance(event, Ready):
-            self._hear_ready(event)
+            if self._readying.hear_ready(event, time=self._time, now=self._now):
+                self._start(self._time)
         elif isinstance(event, Refused):
-            self._hear_refused(event)
+            self._readying.hear_refused(event, time=self._time, now=self._now)
         elif isinstance(event, Ordered):
             self._hear_order(event)
         elif isinstance(event, Quit):
@@ -133,7 +133,7 @@ class Session:
     # --- time ---------------------------------------------------------------------------------------
 
     def _moments(self) -> tuple[int | None, ...]:
-        return self._feet.next_due, self._start_until, self._course.next_due
+        return self._feet.next_due, self._readying.start_until, self._course.next_due
 
     def _advance(self, to: int) -> None:
         while not self._quit:
@@ -147,50 +147,57 @@ class Session:
     def _happen(self, due: int) -> None:
         if self._course.playing is not None:
             self._go_along(self._course.playing, due)
-        self._feet.settle(due, visit=self._visit)
-        if self._feet.close(due) and row_for(self._state, Gesture.KEY_NOTE).guard.may_start:
+        self._feet.settle(due, visit=self._place.visit)
+        if self._feet.close(due) and self._place.starts_by_key:
             self._start(due)
         if self._course.tapping is not None and self._course.tapping.forgotten(due):
-            self._silence()
-            self._enter(State.READY, due)
-        if self._start_until is not None and self._start_until <= due:
-            self._start_until = None
+            self._forget_taps(due)
+        if self._readying.start_until is not None and self._readying.start_until <= due:
+            self._readying.start_until = None
             self._show("note", due, text="not arranged yet; nothing started")
 
     def _go_along(self, playing: Playing, due: int) -> None:
         """Everything that the playing brings by a time, in its order."""
         course = self._course
-        if self._state in (State.COUNTING_OFF, State.TAPPING) and playing.downbeat <= due:
-            course.tapping = None
-            self._enter(course.state, playing.downbeat)
+        if self._place.state in (State.COUNTING_OFF, State.TAPPING) and playing.downbeat <= due:
+            course.tapped(playing)
+            if not (playing.landing is not None and playing.landing <= playing.downbeat):
+                self._enter(course.state, playing.downbeat)
         if playing.decided_at is not None and playing.decided_at <= due:
             course.decide(playing, self._now)
         if playing.next_beat is not None and playing.next_beat <= due:
             beat = playing.take_beat()
             self._show("beat", beat.ns, beat=beat)
-            self._display.light(self._state, self._now)
+            self._display.light(self._now)
         if playing.landing is not None and playing.landing <= due:
             self._land(playing, playing.landing)
         elif playing.arrival is not None and playing.arrival <= due:
             self._arrive(playing, playing.arrival)
 
+    def _forget_taps(self, ns: int) -> None:
+        playing = self._course.playing
+        if playing is None:
+            self._silence()
+            self._enter(State.READY, ns)
+        else:
+            self._enter(self._course.forget_taps(playing), ns)
+
     def _arrive(self, playing: Playing, ns: int) -> None:
         if self._course.arrive(playing, self._now):
             self._gone_on(playing)
-        elif self._state is State.PLAYING:
+        elif self._place.state is State.PLAYING:
             self._enter(State.WAITING, ns)
 
     def _gone_on(self, playing: Playing) -> None:
         """Time goes on: the state that follows, if it is another one and not the tune itself."""
         lands = playing.landing is not None and playing.landing <= self._now
-        if self._course.state is not self._state and not lands:
+        if self._course.state is not self._place.state and not lands:
             self._enter(self._course.state, self._now)
 
     def _land(self, playing: Playing, ns: int) -> None:
         self._course.land()
         self._enter(State.IN_THE_TUNE, ns)
-        self._choice.ask_afresh(playing.performance, tempo=playing.ordered_tempo)
-        self._pass_on()
+        self._readying.ask_afresh(playing)
 
     # --- what is heard ------------------------------------------------------------------------------
 
@@ -200,38 +207,20 @@ class Session:
             self._course.hear_leader(event, self._now)
         if message is None:
             return
-        names_key = row_for(self._state, Gesture.KEY_NOTE).action is Action.REKEY
-        named = self._feet.hear(event.port, message, self._time, visit=self._visit, names_key=names_key)
+        named = self._feet.hear(
+            event.port,
+            message,
+            self._time,
+            visit=self._place.visit,
+            names_key=self._place.takes_keys,
+        )
         if named is not None:
             self._name_key(named)
 
     def _name_key(self, named: Named) -> None:
         self._call(self._choice.in_key(named.tonic, named.minor))
-        if named.starts and row_for(self._state, Gesture.KEY_NOTE).guard.may_start:
+        if named.starts and self._place.starts_by_key:
             self._start(self._time)
-
-    def _hear_ready(self, event: Ready) -> None:
-        before = self._choice.ready
-        first = before is None
-        if self._choice.hear(event, playing=self._course.playing is not None):
-            self._made_ready()
-            if not first:
-                self._sound_key()
-            if self._start_until is not None:
-                self._start(self._time)
-        elif self._state is State.READY and self._choice.ready is not before:
-            self._show("key", self._time)  # the same tune and key, written anew
-
-    def _hear_refused(self, event: Refused) -> None:
-        if event.request != self._choice.awaited:
-            return
-        self._start_until = None
-        instead = self._choice.refuse(event)
-        self._show("refused", self._time, text=event.reason)
-        if instead is not None:
-            self._call(instead)
-        elif event.request.tonic is None and self._choice.ready is not None:
-            self._show("state", self._time, text="kept what was ready")
 
     def _hear_port(self, event: Lost | Gone | Back | Unplugged | Plugged) -> None:
         if isinstance(event, Gone):
@@ -253,16 +242,17 @@ class Session:
         self._course.outputs.back(port, self._now)
         if self._choice.ready is not None:
             self._effects += self._course.outputs.prepare(self._now)
+        self._effects += self._course.outputs.levels_again(port, self._now)
         self._display.light_again(port, self._now)
 
     # --- what is done -------------------------------------------------------------------------------
 
     def _act(self, told: Told) -> int:
         """What a gesture does now; returns the visit to a state that follows."""
-        row = row_for(self._state, told.gesture)
-        if told.ns >= self._entered + self._guard_ns(row.guard):
+        row = row_for(self._place.state, told.gesture)
+        if told.ns >= self._place.entered + self._guard_ns(row.guard):
             self._do(row.action, told.ns)
-        return self._visit
+        return self._place.visit
 
     def _do(self, action: Action, ns: int) -> None:
         if action is Action.START:
@@ -275,9 +265,9 @@ class Session:
         elif action in (Action.SAME, Action.NEXT):
             self._leave_tune(action)
         elif self._course.playing is not None:
-            self._steer(self._course.playing, action)
+            self._steer(self._course.playing, action, ns)
 
-    def _steer(self, playing: Playing, action: Action) -> None:
+    def _steer(self, playing: Playing, action: Action, ns: int) -> None:
         """What changes the course of what is playing."""
         if action is Action.NOD:
             playing.nodded = True
@@ -289,6 +279,9 @@ class Session:
         elif action is Action.FINISH:
             if self._course.finish_early(playing, self._now):
                 self._show("note", self._time, text="to the last bar")
+        elif action is Action.GO_ON and playing.taps_on:
+            self._course.tap_on(playing, ns)
+            self._enter(State.TAPPING, ns)
         elif action is Action.GO_ON:
             if self._course.go_on(playing, self._now):
                 self._gone_on(playing)
@@ -301,19 +294,19 @@ class Session:
     def _hear_order(self, event: Ordered) -> int:
         """What an order does now; returns the visit to a state that follows."""
         order = Order(event.order)
-        row = order_row(self._state, order)
+        row = order_row(self._place.state, order)
         if row is None:
-            self._show("note", self._time, text=f"{order}: not while {self._state}")
-        elif self._time >= self._entered + self._guard_ns(row.guard):
-            self._follow(self._ordering.obey(event, self._state, time=self._time, now=self._now))
-        return self._visit
+            self._show("note", self._time, text=f"{order}: not while {self._place.state}")
+        elif self._time >= self._place.entered + self._guard_ns(row.guard):
+            self._follow(self._ordering.obey(event, self._place.state, time=self._time, now=self._now))
+        return self._place.visit
 
     def _follow(self, outcome: Outcome) -> None:
         """Does what an order leaves to do."""
         if outcome.note:
             self._show("note", self._time, text=outcome.note)
         if outcome.enter is not None:
-            self._start_until = None
+            self._readying.start_until = None
             self._enter(outcome.enter, self._time)
         if outcome.turn_to is not None:
             self._turn_to(outcome.turn_to)
@@ -329,12 +322,8 @@ class Session:
 
     def _start(self, ns: int) -> None:
         performance = self._choice.ready
-        if self._choice.awaited is not None or performance is None:
-            self._start_until = ns + REMEMBERED_NS
-            self._choice.ask_again()
-            self._pass_on()
+        if self._readying.remember_start(ns) or performance is None:
             return
-        self._start_until = None
         state, began, note = self._course.start(performance, ns, self._now)
         if note:
             self._show("note", self._time, text=note)
@@ -347,7 +336,7 @@ class Session:
                 self._show("note", self._time, text=note)
 
     def _silence(self) -> None:
-        self._start_until = None
+        self._readying.start_until = None
         self._course.silence(self._now)
 
     def _leave_tune(self, action: Action) -> None:
@@ -360,7 +349,7 @@ class Session:
 
     def _turn_to(self, tune: int) -> None:
         self._course.leave_tune(self._now)
-        self._start_until = None
+        self._readying.start_until = None
         wanted = self._choice.turn_to(tune)  # which is shown as ready already
         self._enter(State.READY, self._time)
         if tune >= self._choice.tunes:
@@ -368,51 +357,12 @@ class Session:
         self._call(wanted)
 
     def _call(self, request: Request) -> None:
-        if self._choice.call(request):
-            self._made_ready()
-            self._sound_key()
-        self._pass_on()
-
-    def _sound_key(self) -> None:
-        """Another key or tune is ready: its key is sounded for whoever cannot look."""
-        if self._state is State.READY and self._choice.ready is not None and self._start_until is None:
-            self._course.aside(self._choice.ready.cue, self._choice.ready, self._now)
-
-    def _made_ready(self) -> None:
-        """What was called for has become ready."""
-        if self._choice.ready is not None:
-            self._course.outputs.learn(self._choice.ready)
-        self._effects += self._course.outputs.prepare(self._now)
-        playing = self._course.playing
-        if playing is not None and row_for(self._state, Gesture.KEY_NOTE).action is Action.REKEY:
-            self._move(playing)
-        self._show("key", self._time)
-        self._display.light(self._state, self._now)
-
-    def _move(self, playing: Playing) -> None:
-        """Another key is called for what plays."""
-        before, wanted = playing.performance, self._choice.ready
-        if wanted is None or wanted is before:
-            return
-        if self._course.re_key(playing, wanted, self._now):
-            self._show("note", self._time, text=f"in {wanted.key} from the next bar")
-            return
-        self._choice.put_back(before)
-        self._course.outputs.learn(before)
-        alike = wanted.intro == before.intro
-        why = "too late" if alike else f"another intro in {wanted.key}"
-        self._show("note", self._time, text=f"{why}; it stays in {before.key}")
-
-    def _pass_on(self) -> None:
-        """Tells the front what is to be arranged."""
-        self._effects += self._choice.asked
-        self._choice.asked.clear()
+        self._readying.call(request, time=self._time, now=self._now)
 
     def _enter(self, state: State, ns: int) -> None:
-        self._state, self._entered = state, ns
-        self._visit += 1
+        self._place.enter(state, ns)
         self._show("state", ns)
-        self._display.light(state, self._now)
+        self._display.light(self._now)
 
     def _show(self, what: str, ns: int, *, text: str = "", beat: Beat | None = None) -> None:
-        self._display.show(self._state, what, ns, text=text, beat=beat)
+        self._display.show(what, ns, text=text, beat=beat)
