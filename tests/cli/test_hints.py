@@ -11,7 +11,7 @@ from introit.library.leading import Leading
 from introit.library.model import Tune
 from introit.live.events import Shown
 from introit.live.setup import FootSwitch, KeyZone, PortSetup, Setup
-from introit.live.states import TABLE, Action, State
+from introit.live.states import TABLE, Action, Order, State
 from introit.theory.key import Key
 from introit.theory.meter import Meter
 from introit.theory.numeral import Numeral
@@ -90,13 +90,34 @@ def test_only_what_the_tunes_can_reach_is_in_the_table() -> None:
 
 
 def test_the_table_holds_all_that_does_something_and_fits_eighty_columns() -> None:
-    lines = FootLanguage(SETUP).lines()
+    lines = FootLanguage(SETUP, orders=[Order.SOUND_CHECK]).lines()
     assert max(map(len, lines)) < 80
-    assert lines[0].split() == ["foot", "press", "double", "press", "hold"]
+    assert lines[0].split() == ["foot", "press", "double", "press", "hold", "key", "note"]
     by_state = {line[:14].rstrip(): line[14:] for line in lines[1:-1]}
     for row in TABLE:
         if row.action not in (Action.NONE, Action.GO_ON, Action.TAP):
             assert row.action.value in by_state[row.state]
+
+
+def test_a_key_note_while_it_plays_is_told_with_when_it_acts() -> None:
+    plain = tune()
+    zoned = FootLanguage(SETUP, lambda: [plain])
+    assert zoned.now(Shown(0, State.PLAYING.value, "state")) == (
+        "hold: silence; key note: re-key at the next bar line"
+    )
+    assert [line.split() for line in zoned.lines()[1:3]] == [
+        ["ready", "start", "re-key"], ["playing", "silence", "re-key"]
+    ]  # fmt: skip
+    assert "the key changes at a bar line" in zoned.lines()[-1]
+
+
+def test_a_sound_check_is_told_where_it_can_be_ordered() -> None:
+    plain = tune()
+    language = FootLanguage(NO_ZONE, lambda: [plain], orders=[Order.SOUND_CHECK])
+    assert language.now(Shown(0, State.SOUND_CHECK.value, "state")) == "press: end the check"
+    assert any(line.split() == ["sound", "check", "end", "the", "check"] for line in language.lines())
+    assert "sound check (press: end the check)" in language.line()
+    assert "sound check" not in FootLanguage(NO_ZONE, lambda: [plain]).line()
 
 
 def test_in_one_line_where_there_is_no_terminal() -> None:

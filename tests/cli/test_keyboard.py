@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import signal
 from collections.abc import Callable
 from pathlib import Path
@@ -51,7 +52,7 @@ ports:
   main: {system: memory, to: any}
 parts:
   comp: {port: main, channel: 2, program: 5}
-keys: {press: [b, page down]}
+keys: {press: [w, page down]}
 """
 
 
@@ -107,18 +108,28 @@ def test_what_is_no_terminal_has_no_keys(tmp_path: Path) -> None:
     assert keys_of(file) is None  # closed
 
 
+SET = """\
+title: Two
+tunes:
+  - {title: First, key: Ab, tempo: 280, feel: medium-swing, first_chord: I}
+  - {title: Second, key: C, tempo: 200, feel: medium-swing, first_chord: I}
+"""
+
+
 def test_an_evening_by_keys(start: Start, tmp_path: Path) -> None:
     (tmp_path / "rig.yaml").write_text(RIG)
     rig = str(tmp_path / "rig.yaml")
     stand = start("-m", "introit", "run", "medium swing, Ab, 280", "--rig", rig)
-    assert "b, page down: press; h: hold; n: next; ?: help; q: end" in stand.until("q: end\r\n")
+    assert "w, page down: press; h: hold; n: next; ?: help; q: end" in stand.until("q: end\r\n")
     stand.until("press: start")  # there is no foot-switch in the rig: the keys have one of their own
-    stand.strike(b"n")
-    stand.until("the next tune can be called in the tune, not while ready")
     stand.strike(b"\x1b[6~")
     assert "counting" not in stand.until("playing (hold: silence)")
     stand.strike(b"?")
     stand.until("(what is left blank does nothing)")
+    table = stand.until("q: end\r\n")
+    assert re.search(r"^faster +\+, =, up\r$", table, re.MULTILINE)
+    assert re.search(r"^mute +C comp\r$", table, re.MULTILINE)
+    assert not re.search(r"^(tune|back|first note|level) ", table, re.MULTILINE)  # one tune, no cue, no pedal
     stand.until("in the tune (double press: same tune; hold: next tune)")
     stand.strike(b"h")
     stand.until("ready: ")
@@ -126,3 +137,26 @@ def test_an_evening_by_keys(start: Start, tmp_path: Path) -> None:
     stand.until("all notes off (SIGINT)")
     assert stand.process.wait(SECONDS) == 0
     assert stand.restored
+
+
+def test_orders_by_keys(start: Start, tmp_path: Path) -> None:
+    (tmp_path / "rig.yaml").write_text(RIG)
+    (tmp_path / "set.yaml").write_text(SET)
+    stand = start("-m", "introit", "run", str(tmp_path / "set.yaml"), "--rig", str(tmp_path / "rig.yaml"))
+    stand.until("ready: First")
+    stand.strike(b"n")  # while ready: it skips a tune
+    stand.until("ready: Second, C, 200")
+    stand.strike(b"+")
+    stand.until("ready: Second, C, 202")
+    stand.strike(b"b")
+    stand.until("ready: First")
+    stand.strike(b"2")
+    stand.until("ready: Second")
+    stand.strike(b"C")
+    stand.until("comp muted")
+    stand.strike(b"s")
+    stand.until("sound check (press: end the check)")
+    stand.strike(b"x")
+    stand.until("ready: Second")
+    stand.strike(b"q")
+    assert stand.process.wait(SECONDS) == 0

@@ -15,12 +15,13 @@ from introit.cli.keys import ESCAPE_NS, REPEAT_NS, KeyDecoder, Repeats
 from introit.cli.stand_in import StandIn, foot_of
 from introit.library.keys import NAMED_KEYS
 from introit.library.stage import RigKeys
-from introit.live.events import Heard, Played
+from introit.live.events import Heard, Ordered, Played
 from introit.live.foot import FootReader, Move
 from introit.live.gestures import DOUBLE_NS, Gestures
 from introit.live.messages import ChannelMessage, parse
 from introit.live.setup import FootSwitch, PortSetup, Setup
 from introit.live.states import Gesture
+from introit.performance import PARTS
 
 MS = 1_000_000
 NAMES = {
@@ -152,12 +153,33 @@ def test_without_a_foot_switch_keys_have_one_that_no_device_can_press() -> None:
 
 
 def test_the_rigs_own_keys_are_taken() -> None:
-    foot = KeyFoot(FootSwitch(), RigKeys(press=("b", "f5"), leave=("escape",)))
+    foot = KeyFoot(FootSwitch(), RigKeys(press=("w", "f5"), leave=("escape",)))
     assert foot.strike(b" q?", 0) == ["help"]
     assert foot.due(0) == ([], [])
-    foot.strike(b"b", 0)
+    foot.strike(b"w", 0)
     assert len(foot.due(0)[0]) == 1
     foot.strike(b"\x1b", 500 * MS)
     assert len(foot.due(500 * MS)[0]) == 1  # the foot comes up
     assert foot.next_due == 500 * MS + ESCAPE_NS
     assert foot.due(500 * MS + ESCAPE_NS)[1] == ["leave"]
+
+
+def test_keys_give_orders_at_once_and_in_the_order_they_were_struck() -> None:
+    foot = KeyFoot(FootSwitch(), RigKeys())
+    assert foot.strike(b"n\x1b[5~i+-\x1b[A\x1b[Bt", 0) == []
+    orders = [*("next", "back", "another intro"), *("faster", "slower") * 2, "tap tempo"]
+    assert foot.due(0) == ([Ordered(order) for order in orders], [])
+    assert foot.strike(b"fsx19BU", 0) == []
+    assert foot.due(0)[0] == [
+        Ordered("first note"), Ordered("sound check"), Ordered("silence"),
+        Ordered("tune", value=0), Ordered("tune", value=8),
+        Ordered("mute", part=PARTS.index("bass")), Ordered("mute", part=PARTS.index("cue")),
+    ]  # fmt: skip
+    assert foot.next_due is None
+
+
+def test_a_key_that_repeats_gives_one_order() -> None:
+    foot = KeyFoot(FootSwitch(), RigKeys())
+    for ms in (0, 33, 66, 400):
+        foot.strike(b"+", ms * MS)
+    assert foot.due(400 * MS)[0] == [Ordered("faster"), Ordered("faster")]

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 
 from introit.library.leading import Leading
 from introit.library.model import Tune
 from introit.live.events import Shown
 from introit.live.foot import can_be_held
 from introit.live.setup import Setup
-from introit.live.states import TABLE, Action, Gesture, Row, State
+from introit.live.states import TABLE, Action, Gesture, Order, Row, State
 
 _WORDS = {
     (State.OUT_OF_TIME, Action.GO_ON): "next chord",
@@ -24,8 +24,8 @@ _MEANS = {
     Action.NOD: "land after this round",
 }
 _BY_NAME = {state.value: state for state in State}
-_COLUMNS = {Gesture.PRESS: 36, Gesture.DOUBLE_PRESS: 15, Gesture.HOLD: 9}
-"""Gestures of the foot, with how wide each is printed; the states' names before them take `_STATES`."""
+_COLUMNS = {Gesture.PRESS: 28, Gesture.DOUBLE_PRESS: 14, Gesture.HOLD: 11, Gesture.KEY_NOTE: 8}
+"""Gestures, with how wide each is printed; the states' names before them take `_STATES`."""
 _STATES = 14
 
 TuneOf = Callable[[int], Tune | None]
@@ -37,18 +37,26 @@ class FootLanguage:
     Args:
         setup: the foot-switch and the key zone.
         tunes: gives the set's tunes as they now are; left out, everything that a tune may allow is told.
+        orders: what can be ordered beside the foot; a state that only an order leads to is told of then.
     """
 
-    def __init__(self, setup: Setup, tunes: Callable[[], Sequence[Tune | None]] | None = None) -> None:
+    def __init__(
+        self,
+        setup: Setup,
+        tunes: Callable[[], Sequence[Tune | None]] | None = None,
+        *,
+        orders: Collection[Order] = (),
+    ) -> None:
         self._setup = setup
         self._tunes = tunes
+        self._orders = orders
 
     def now(self, shown: Shown) -> str:
         """What the foot can do in the state that is shown, with the tune that is; a few words."""
         if shown.state not in _BY_NAME:
             return ""
         tune, state = self._tune(shown.tune), _BY_NAME[shown.state]
-        texts = [f"{row.gesture}: {_word(row, [tune])}" for row in self._rows(state, [tune])]
+        texts = [f"{row.gesture}: {_word(row, [tune])}{_when(row)}" for row in self._rows(state, [tune])]
         return "; ".join([*texts, *self._course(state, tune)])
 
     def lines(self) -> list[str]:
@@ -59,8 +67,11 @@ class FootLanguage:
         head = "foot".ljust(_STATES) + "".join(
             gesture.value.ljust(columns) for gesture, columns in self._columns.items()
         )
-        body = [self._line(state, tunes) for state in State if _reached(state, tunes)]
-        return [line.rstrip() for line in (head, *body)] + ["(what is left blank does nothing)"]
+        body = [self._line(state, tunes) for state in State if self._reached(state, tunes)]
+        foot = "what is left blank does nothing"
+        if self._setup.key_zone:
+            foot += "; once begun, the key changes at a bar line"
+        return [line.rstrip() for line in (head, *body)] + [f"({foot})"]
 
     def line(self) -> str:
         """The same in one line, however long."""
@@ -68,7 +79,7 @@ class FootLanguage:
         told = {
             state: "; ".join(f"{row.gesture}: {_word(row, tunes)}" for row in self._rows(state, tunes))
             for state in State
-            if _reached(state, tunes)
+            if self._reached(state, tunes)
         }
         texts = [f"{state} ({text})" for state, text in told.items() if text]
         return f"foot: {', '.join(texts)}" if texts else "foot: the rig has no foot-switch"
@@ -78,8 +89,6 @@ class FootLanguage:
     def _line(self, state: State, tunes: Sequence[Tune | None]) -> str:
         rows = {row.gesture: row for row in self._rows(state, tunes)}
         cells = {gesture: _explained(row, tunes) for gesture, row in rows.items()}
-        if (key_note := cells.pop(Gesture.KEY_NOTE, None)) is not None:
-            cells[Gesture.PRESS] += f" (a key note: {key_note})"
         texts = (cells.get(gesture, "").ljust(columns) for gesture, columns in self._columns.items())
         return state.ljust(_STATES) + "".join(texts)
 
@@ -89,9 +98,8 @@ class FootLanguage:
 
     @property
     def _columns(self) -> dict[Gesture, int]:
-        return {
-            gesture: width for gesture, width in _COLUMNS.items() if self._held or gesture != Gesture.HOLD
-        }
+        there = {Gesture.HOLD: self._held, Gesture.KEY_NOTE: self._setup.key_zone is not None}
+        return {gesture: width for gesture, width in _COLUMNS.items() if there.get(gesture, True)}
 
     def _rows(self, state: State, tunes: Sequence[Tune | None]) -> list[Row]:
         """What does something in a state, as the foot-switch at hand tells it, with any of these tunes."""
@@ -107,6 +115,12 @@ class FootLanguage:
             return row
         # A switch that cannot be held spends its double press on what a hold does.
         return row._replace(gesture=Gesture.DOUBLE_PRESS) if row.gesture is Gesture.HOLD else None
+
+    def _reached(self, state: State, tunes: Sequence[Tune | None]) -> bool:
+        """Whether an order or any of the tunes leads through a state."""
+        if state is State.SOUND_CHECK:
+            return Order.SOUND_CHECK in self._orders
+        return any(tune is None or _leads_through(state, tune) for tune in tunes)
 
     # --- the tunes ----------------------------------------------------------------------------------
 
@@ -140,11 +154,6 @@ def _allowed(action: Action, tunes: Sequence[Tune | None]) -> bool:
     return True
 
 
-def _reached(state: State, tunes: Sequence[Tune | None]) -> bool:
-    """Whether any of the tunes leads through a state."""
-    return any(tune is None or _leads_through(state, tune) for tune in tunes)
-
-
 def _leads_through(state: State, tune: Tune) -> bool:
     leading = tune.leading
     ways = {
@@ -162,6 +171,11 @@ def _word(row: Row, tunes: Sequence[Tune | None]) -> str:
         tapped = {tune is not None and tune.leading.tapped for tune in tunes}
         return " or ".join(word for is_tapped, word in _STARTS.items() if is_tapped in tapped)
     return _WORDS.get((row.state, row.action), row.action.value)
+
+
+def _when(row: Row) -> str:
+    """What a glance must not miss of when it acts."""
+    return f" {row.guard}" if row.guard.at_bar else ""
 
 
 def _explained(row: Row, tunes: Sequence[Tune | None]) -> str:

@@ -1,7 +1,8 @@
-"""Computer keys as foot-switch, in the terminal where the evening was started (a page-turner types keys).
+"""Computer keys as foot-switch and for orders, in the terminal where the evening was started.
 
-A thread of its own takes the keys and passes presses on at once: the front may be busy arranging. It sends
-what the rig's foot-switch would send, so the session knows nothing of keys.
+A thread of its own takes the keys and passes them on at once: the front may be busy arranging. For a press it
+sends what the rig's foot-switch would send, so the session knows nothing of keys; for an order, the order. (A
+page-turner types keys.)
 """
 
 from __future__ import annotations
@@ -15,24 +16,25 @@ import threading
 import time
 from collections import deque
 from collections.abc import Callable, Sequence
-from typing import Any
 
 from introit.cli.keys import KeyDecoder, Repeats
 from introit.cli.scripted import Sends
 from introit.cli.stand_in import StandIn
 from introit.cli.terminal import KeySource
+from introit.library.keys import KeyUse, key_uses
 from introit.library.stage import RigKeys
-from introit.live.events import FrontEvent, Shown
+from introit.live.events import FrontEvent, Ordered
 from introit.live.setup import FootSwitch
-from introit.live.states import State
+from introit.performance import PARTS
 from introit.units import NS_PER_SECOND
 
 _JOIN_SECONDS = 1.0
 _LABELS = {"press": "press", "hold": "hold", "next": "next", "help": "help", "leave": "end"}
+"""What the hint tells of, with the word for it; the help tells the rest."""
 
 
 class KeyFoot:
-    """What keys do: messages due at their times, and wishes that are not the foot's. Pure.
+    """What keys do: messages and orders due at their times, and wishes that the program meets. Pure.
 
     Args:
         switch: the rig's foot-switch.
@@ -40,7 +42,7 @@ class KeyFoot:
     """
 
     def __init__(self, switch: FootSwitch, keys: RigKeys) -> None:
-        self._uses = {name: use for use, names in keys.by_use().items() for name in names}
+        self._uses = {name: use for use in key_uses(keys) for name in use.keys}
         self._decoder = KeyDecoder()
         self._repeats = Repeats()
         self._stand_in = StandIn(switch)
@@ -48,12 +50,8 @@ class KeyFoot:
         self._order = itertools.count()
 
     def strike(self, data: bytes, now: int) -> list[str]:
-        """Takes what a terminal sent; returns the uses struck that send nothing: next, help, leave."""
+        """Takes what a terminal sent; returns the uses struck that send nothing: help, leave."""
         return self._use(self._decoder.feed(data, now), now)
-
-    def hold(self, now: int) -> None:
-        """The foot goes down and stays."""
-        self._wait(self._stand_in.hold(now))
 
     def due(self, now: int) -> tuple[list[FrontEvent], list[str]]:
         """What is to be sent by now, and the uses that have become certain."""
@@ -73,16 +71,28 @@ class KeyFoot:
         struck = [
             self._uses[name] for name in names if self._repeats.struck(name, now) and name in self._uses
         ]
+        wishes = []
         for use in struck:
-            if use == "press":
+            if use.does == "press":
                 self._wait(self._stand_in.press(now))
-            elif use == "hold":
-                self.hold(now)
-        return [use for use in struck if use not in ("press", "hold")]
+            elif use.does == "hold":
+                self._wait(self._stand_in.hold(now))
+            elif use.does in ("help", "leave"):
+                wishes.append(use.does)
+            else:
+                self._wait([(now, _ordered(use))])
+        return wishes
 
-    def _wait(self, timed: list[Any]) -> None:
-        for ns, played in timed:
-            heapq.heappush(self._waiting, (ns, next(self._order), played))
+    def _wait(self, timed: Sequence[tuple[int, FrontEvent]]) -> None:
+        for ns, event in timed:
+            heapq.heappush(self._waiting, (ns, next(self._order), event))
+
+
+def _ordered(use: KeyUse) -> Ordered:
+    """The order that a key gives."""
+    if use.does == "mute":
+        return Ordered(use.does, part=PARTS.index(use.which))
+    return Ordered(use.does, value=int(use.which) - 1) if use.does == "tune" else Ordered(use.does)
 
 
 class Keyboard:
@@ -92,7 +102,7 @@ class Keyboard:
         source: the terminal.
         switch: the setup's foot-switch.
         keys: which key does what.
-        language: gives the lines that `?` prints of what the foot does.
+        language: gives the lines that `?` prints of what the foot and the keys do.
         say: writes a line; called from the main thread only.
         leave: what `q` does; called in the keys' thread.
     """
@@ -114,17 +124,15 @@ class Keyboard:
         self._say = say
         self._leave = leave or interrupt
         self._wishes: deque[str] = deque()
-        self._state = ""
         self._send: Callable[[FrontEvent], None] | None = None
         self._ending = False
-        self._turn = threading.Lock()  # the front holds the foot down too, for the next tune
         self._thread = threading.Thread(target=self._run, name="keys", daemon=True)
 
     @property
     def hint(self) -> str:
-        """Which key does what, in a line."""
-        uses = self._keys.by_use().items()
-        return "keys: " + "; ".join(f"{', '.join(names)}: {_LABELS[use]}" for use, names in uses)
+        """What one has to know, in a line."""
+        uses = [use for use in key_uses(self._keys) if use.does in _LABELS]
+        return "keys: " + "; ".join(f"{', '.join(use.keys)}: {_LABELS[use.does]}" for use in uses)
 
     def stop(self) -> None:
         """Gives the terminal back, whatever happened. Safe to call twice."""
@@ -136,36 +144,18 @@ class Keyboard:
 
     # --- the main thread ----------------------------------------------------------------------------
 
-    def follow(self, shown: Shown, _front: Sends) -> None:
-        """Keeps track of the state; what the front calls with everything shown."""
-        self._state = shown.state
-
     def tick(self, front: Sends) -> None:
-        """Takes the terminal when first called; does what is wished for and is not the foot's."""
+        """Takes the terminal when first called; answers whoever asked for help."""
         if self._send is None:
             self._send = front.send
             self._source.open()
             self._thread.start()
             self._say(self.hint)
         while self._wishes:
-            wish = self._wishes.popleft()
-            if wish == "help":
-                self._print_language()
-            elif wish == "next":
-                self._turn_to_next()
-
-    def _print_language(self) -> None:
-        for line in self._language():
-            self._say(line)
-        self._say(self.hint)
-
-    def _turn_to_next(self) -> None:
-        if self._state != State.IN_THE_TUNE:
-            self._say(f"the next tune can be called in the tune, not while {self._state}")
-            return
-        with self._turn:
-            self._foot.hold(time.monotonic_ns())
-        self._source.wake()
+            self._wishes.popleft()
+            for line in self._language():
+                self._say(line)
+            self._say(self.hint)
 
     # --- the keys' thread ---------------------------------------------------------------------------
 
@@ -182,9 +172,8 @@ class Keyboard:
 
     def _do(self, data: bytes) -> None:
         now = time.monotonic_ns()
-        with self._turn:
-            uses = self._foot.strike(data, now) if data else []
-            events, later = self._foot.due(now)
+        uses = self._foot.strike(data, now) if data else []
+        events, later = self._foot.due(now)
         for event in events:
             if self._send is not None:
                 self._send(event)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import sys
+import textwrap
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -13,6 +14,7 @@ from introit.cli.front import Front
 from introit.cli.hints import FootLanguage
 from introit.cli.keyboard import Keyboard
 from introit.cli.options import stage_for
+from introit.cli.orders import OrderLanguage
 from introit.cli.record import kept_log
 from introit.cli.repertoire import Repertoire, Rereader
 from introit.cli.screen import Screen
@@ -26,6 +28,7 @@ from introit.live.events import Shown
 from introit.live.keeper import Keeper
 from introit.live.setup import Setup
 
+_WIDTH = 79
 Tick = Callable[[Front], float | None]
 """What is done at each turn of the front; returns in how many seconds it wants to be called again."""
 
@@ -79,8 +82,8 @@ def play_evening(
         on_shown: see `Front`.
         ticks: see `Front.run`.
         says: called once at the end with the front and the screen, for a closing report.
-        by_keys: True to take the keys of the terminal behind standard input, if there is one, for a foot;
-            then `on_shown` is the keys'.
+        by_keys: True to take the keys of the terminal behind standard input, if there is one, for a foot and
+            for orders, and to tell what they do.
     """
     with kept_log(evening.log) as log, contextlib.ExitStack() as at_the_end:
         setup = evening.setup(choose_system)
@@ -90,7 +93,10 @@ def play_evening(
         repertoire = None
         if evening.named is not None:
             repertoire = Repertoire(evening.named, evening.library, evening.tunes, roots=content_roots())
-        foot = FootLanguage(setup, repertoire.places if repertoire else lambda: evening.tunes)
+        orders = OrderLanguage(setup, None if keys is None else evening.rig.keys)
+        foot = FootLanguage(
+            setup, repertoire.places if repertoire else lambda: evening.tunes, orders=orders.given
+        )
         screen = Screen(sys.stdout, live=sys.stdout.isatty(), hints=foot.now)
         desk = Desk(
             evening.tunes,
@@ -101,14 +107,19 @@ def play_evening(
         )
         turns: list[Tick] = [] if ticks is None else [ticks]
         if keys is not None:
-            board = Keyboard(keys, foot_of(setup), evening.rig.keys, language=foot.lines, say=screen.say)
+            board = Keyboard(
+                keys,
+                foot_of(setup),
+                evening.rig.keys,
+                language=lambda: [*_told(foot), *_told(orders)],
+                say=screen.say,
+            )
             at_the_end.callback(board.stop)
-            on_shown = board.follow
             turns.append(board.tick)
         if repertoire is not None:
             turns.append(Rereader(repertoire, desk, say=screen.say).tick)
         if by_keys:
-            for line in foot.lines() if sys.stdout.isatty() else [foot.line()]:
+            for line in (*_told(foot), *_wrapped(orders.controls())):
                 screen.say(line)
         front = Front(
             Keeper(setup), desk, screen, ports=setup.ports, log=log, on_shown=on_shown, timing=evening.timing
@@ -120,6 +131,19 @@ def play_evening(
     if says:
         says(front, screen)
     return reason
+
+
+def _told(language: FootLanguage | OrderLanguage) -> list[str]:
+    """A table on a terminal, else one line."""
+    lines = language.lines() if sys.stdout.isatty() else [language.line()]
+    return [line for line in lines if line]
+
+
+def _wrapped(text: str) -> list[str]:
+    """A line of the rig's own: on a terminal what is too long goes on below."""
+    if not text or not sys.stdout.isatty():
+        return [text] if text else []
+    return textwrap.wrap(text, _WIDTH, subsequent_indent="  ", break_on_hyphens=False)
 
 
 def _soonest(waits: list[float | None]) -> float | None:

@@ -6,10 +6,10 @@ import functools
 from collections.abc import Callable
 
 from introit.errors import PortError, UsageError, did_you_mean
-from introit.library.stage import Rig, RigClock, RigFootSwitch, RigKeyZone, RigLamp, RigPort
+from introit.library.stage import Rig, RigClock, RigControl, RigFootSwitch, RigKeyZone, RigLamp, RigPort
 from introit.live.ports.finder import choose_system
 from introit.live.ports.opener import survey
-from introit.live.setup import ClockLead, FootSwitch, KeyZone, Lamp, PortSetup, Route, Setup
+from introit.live.setup import ClockLead, Control, FootSwitch, KeyZone, Lamp, PortSetup, Route, Setup
 from introit.performance import PARTS
 
 ChooseSystem = Callable[[str], str]
@@ -71,6 +71,7 @@ def setup_for(rig: Rig, *, tunes: int, log: bool, choose_system: ChooseSystem) -
         tunes=tunes,
         foot_switch=_foot_switch(rig.foot_switch, index) if rig.foot_switch else None,
         key_zone=_key_zone(rig.key_zone, index) if rig.key_zone else None,
+        controls=tuple(_control(control, index) for control in rig.controls),
         lead=_lead(rig.clock, index) if rig.clock else None,
         follow=None if followed is None else index(followed),
         lamps=tuple(_lamp(lamp, index(lamp.port)) for lamp in rig.lamps),
@@ -118,6 +119,31 @@ def _key_zone(zone: RigKeyZone, index: Callable[[str], int]) -> KeyZone:
         window_ms=zone.window_ms,
         starts=zone.starts,
     )
+
+
+def _control(control: RigControl, index: Callable[[str], int]) -> Control:
+    return Control(
+        order=control.do,
+        port=None if control.port is None else index(control.port),
+        message=control.message,
+        number=control.number,
+        channel=_wire_channel(control.channel),
+        part=0 if control.part is None else PARTS.index(control.part),
+        value=_value(control),
+        action=control.action,
+        inverted=control.inverted,
+        on_at=control.on_at,
+        off_at=control.off_at,
+        low=control.low,
+        high=control.high,
+    )
+
+
+def _value(control: RigControl) -> int:
+    """What the order carries, as `events.Ordered` has it; -1 where the message or nothing says it."""
+    if control.tune is not None:
+        return control.tune - 1
+    return -1 if control.muted is None else int(control.muted)
 
 
 def _lead(clock: RigClock, index: Callable[[str], int]) -> ClockLead | None:

@@ -22,6 +22,7 @@ TONIC = Numeral.from_text("I")
 
 _NOTE = re.compile(r"([A-Ga-g])([b#]?)(-?\d)")
 _SEMITONES = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
+_NAMES = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
 _KEY_DEGREE = re.compile(r"[b#]?[1-7]")
 _HEAD = re.compile(r"[b#]?(?:[IV]+|[iv]+)")
 
@@ -130,6 +131,11 @@ def note_at(piece: Piece, reading: Reading) -> int | None:
     message = f"{shown(text)} is out of range; MIDI notes go from C-1 (0) to G9 (127)"
     reading.report(place, "out-of-range", message)
     return None
+
+
+def note_name(pitch: int) -> str:
+    """A MIDI note's name as `note_at` reads it, such as `Eb2`; black keys are flats."""
+    return f"{_NAMES[pitch % 12]}{pitch // 12 - 1}"
 
 
 def _value(node: Node, reading: Reading, needed: str) -> Scalar | None:

@@ -5,13 +5,14 @@ from __future__ import annotations
 from introit.library.fields import Fields, choice, flag, report_repeated, word
 from introit.library.guitar import read_guitar
 from introit.library.intros import LINE_UPS
-from introit.library.keys import read_keys
+from introit.library.keys import check_keys, read_keys
 from introit.library.nodes import Mapping, Node
 from introit.library.reading import Reading, shown
 from introit.library.rig_clock import check_clock, clock_on
 from introit.library.rig_controls import foot_switch_on, key_zone_on
 from introit.library.rig_fields import ANY, Names
 from introit.library.rig_lamps import check_lamps, lamps_on
+from introit.library.rig_orders import check_controls, controls_on
 from introit.library.rig_parts import check_parts, parts_on
 from introit.library.shelf import Shelf
 from introit.library.stage import Rig, RigKeys, RigPort
@@ -38,12 +39,15 @@ def read_rig(name: str, node: Node | None, reading: Reading, shelf: Shelf) -> Ri
         keys=fields.optional("keys", read_keys, RigKeys()),
         clock=fields.optional("clock", clock_on(names), None),
         lamps=fields.optional("lamps", lamps_on(names), ()),
+        controls=fields.optional("controls", controls_on(names), ()),
     )
     fields.finish()
     if reading.clean:
         check_parts(fields, rig, reading)
         check_clock(fields, rig, reading)
         check_lamps(fields, rig, reading)
+        check_controls(fields, rig, reading)
+        check_keys(fields, rig, reading)
     return rig if reading.clean else None
 
 

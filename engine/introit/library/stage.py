@@ -128,24 +128,78 @@ class RigGuitar:
 
 
 @dataclass(frozen=True, slots=True)
+class RigControl:
+    """What gives an order beside the foot-switch, as the rig file says it.
+
+    Attributes:
+        do: a word in `rig_orders.ORDERS`.
+        port: the one that it is heard on; None for any that listens.
+        message: `control`, `note`, `program` or `song select`.
+        number: 0 to 127 as on the wire, a program's too (its file counts programs from 1); None where the
+            message itself says which tune.
+        channel: 1 to 16, or None for any.
+        part: whose level it sets, or which it mutes; None for every other order.
+        tune: which tune, from 1; None where the message says it, and for every other order.
+        muted: what a mute does: True to mute, False to be heard again, None to change over.
+        action, inverted, on_at, off_at: as of a foot-switch.
+        low, high: what a level's control sends at its ends, 0 to 127.
+    """
+
+    do: str
+    port: str | None = None
+    message: str = "control"
+    number: int | None = None
+    channel: int | None = None
+    part: str | None = None
+    tune: int | None = None
+    muted: bool | None = None
+    action: str = "momentary"
+    inverted: bool = False
+    on_at: int = 72
+    off_at: int = 56
+    low: int = 0
+    high: int = 127
+
+
+NO_KEY = ""
+"""In place of a tune's key, where none has been left for it."""
+
+
+@dataclass(frozen=True, slots=True)
 class RigKeys:
-    """Computer keys by what they do, each by its name in `library.keys` or the character that it types."""
+    """Computer keys by what they do, each by its name in `library.keys` or the character that it types.
+
+    Attributes:
+        press, hold: the foot's.
+        next, back, another_intro, faster, slower, tap_tempo, first_note, sound_check, silence: orders.
+        tune: one key a tune, in the set's order; `NO_KEY` for none.
+        mute: by part.
+        help, leave: the program's.
+    """
 
     press: tuple[str, ...] = ("space", "page down", "enter", "right")
     hold: tuple[str, ...] = ("h",)
     next: tuple[str, ...] = ("n",)
+    back: tuple[str, ...] = ("b", "left", "page up")
+    tune: tuple[str, ...] = tuple("123456789")
+    another_intro: tuple[str, ...] = ("i",)
+    faster: tuple[str, ...] = ("+", "=", "up")
+    slower: tuple[str, ...] = ("-", "down")
+    tap_tempo: tuple[str, ...] = ("t",)
+    mute: tuple[tuple[str, tuple[str, ...]], ...] = (
+        ("melody", ("M",)),
+        ("comp", ("C",)),
+        ("bass", ("B",)),
+        ("pedal", ("P",)),
+        ("ride", ("R",)),
+        ("click", ("K",)),
+        ("cue", ("U",)),
+    )
+    first_note: tuple[str, ...] = ("f",)
+    sound_check: tuple[str, ...] = ("s",)
+    silence: tuple[str, ...] = ("x",)
     help: tuple[str, ...] = ("?",)
     leave: tuple[str, ...] = ("q",)
-
-    def by_use(self) -> dict[str, tuple[str, ...]]:
-        """The keys of each use: press, hold, next, help, leave."""
-        return {
-            "press": self.press,
-            "hold": self.hold,
-            "next": self.next,
-            "help": self.help,
-            "leave": self.leave,
-        }
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,6 +221,7 @@ class Rig:
     keys: RigKeys = RigKeys()
     clock: RigClock | None = None
     lamps: tuple[RigLamp, ...] = ()
+    controls: tuple[RigControl, ...] = ()
 
     @property
     def click_sound(self) -> str:

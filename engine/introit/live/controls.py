@@ -7,7 +7,7 @@ from typing import Final
 
 from introit.live.events import Ordered
 from introit.live.foot import Edge, FootReader, Move
-from introit.live.messages import SONG_SELECT, ChannelMessage, Kind, SystemMessage
+from introit.live.messages import DATA_MAX, SONG_SELECT, ChannelMessage, Kind, SystemMessage
 from introit.live.setup import Control, FootSwitch
 from introit.live.states import Order
 
@@ -73,7 +73,7 @@ class Controls:
                 reader.reset()
 
     def _value(self, number: int, control: Control, value: int) -> list[Ordered]:
-        value = 127 - value if control.inverted else value
+        value = _level(control, value)
         if self._values.get(number) == value:
             return []  # pedals repeat themselves
         self._values[number] = value
@@ -106,7 +106,16 @@ def _switch(control: Control) -> FootSwitch:
         channel=control.channel,
         action=control.action,
         inverted=control.inverted,
+        on_at=control.on_at,
+        off_at=control.off_at,
     )
+
+
+def _level(control: Control, value: int) -> int:
+    """0 to 127 between the ends that the control reaches."""
+    travelled = min(max(value, control.low), control.high) - control.low
+    level = round(DATA_MAX * travelled / (control.high - control.low))
+    return DATA_MAX - level if control.inverted else level
 
 
 def _given(control: Control, edges: Sequence[Edge]) -> list[Ordered]:

@@ -9,6 +9,8 @@ import json
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from introit.live.messages import DATA_MAX
+
 
 @dataclass(frozen=True, slots=True)
 class PortSetup:
@@ -118,7 +120,8 @@ class Control:
         channel: 0 to 15; None for any.
         part: index into `performance.PARTS`, for `mute` and `level`.
         value: see `events.Ordered`; a level is the control's own value.
-        action, inverted: as in `FootSwitch`.
+        action, inverted, on_at, off_at: as in `FootSwitch`.
+        low, high: what a level's control sends at its ends; between them 0 to 127 are set.
     """
 
     order: str
@@ -130,6 +133,10 @@ class Control:
     value: int = -1
     action: str = "momentary"
     inverted: bool = False
+    on_at: int = 72
+    off_at: int = 56
+    low: int = 0
+    high: int = DATA_MAX
 
 
 @dataclass(frozen=True, slots=True)
