@@ -1,4 +1,4 @@
-"""The desk: what is asked for again is played afresh, and a seed brings an evening back."""
+"""The desk: what is asked for again is played afresh, what is ordered stays, a seed brings it all back."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from introit.library.content import content_roots
 from introit.library.loader import load_library
 from introit.library.model import Library, Tune
 from introit.library.stage import RigGuitar
-from introit.live.events import Ready, Request
+from introit.live.events import Ready, Refused, Request
 from introit.performance import Performance
 from introit.theory.key import Key
 
@@ -82,6 +82,143 @@ def test_the_keys_around_are_arranged_once(library: Library, tune: Tune) -> None
     again = [answer.performance for answer in desk.answer(Request(0)) if isinstance(answer, Ready)]
     assert len(first) == len(again) >= 12
     assert all(one is other for one, other in zip(first[1:], again[1:], strict=True))
+
+
+# --- another tempo ----------------------------------------------------------------------------------
+
+
+def answers(desk: Desk, request: Request, *, afresh: bool = False) -> list[Ready]:
+    found = list(desk.answer(request, afresh=afresh))
+    assert all(isinstance(one, Ready) for one in found)
+    return [one for one in found if isinstance(one, Ready)]
+
+
+def test_a_tempo_that_is_ordered_is_that_of_every_key_from_then_on(library: Library, tune: Tune) -> None:
+    desk = Desk((tune, tune), library, own_channel)
+    before = answers(desk, Request(0))
+    assert {one.performance.tempo for one in before} == {tune.tempo}
+    ordered = answers(desk, Request(0, tempo=137.3))
+    assert len(ordered) == len(before)
+    assert {one.performance.tempo for one in ordered} == {137.3}
+    assert {one.performance.tempo for one in answers(desk, Request(0))} == {137.3}  # as last wanted
+    assert answered(desk, Request(0, 5, True)).tempo == 137.3
+    assert answered(desk, Request(1)).tempo == tune.tempo
+
+
+def test_a_tempo_ordered_in_another_key_brings_the_tunes_own_next(library: Library, tune: Tune) -> None:
+    desk = Desk((tune,), library, own_channel)
+    answers(desk, Request(0))
+    first, second, *others = answers(desk, Request(0, 5, tempo=150.0))
+    assert (first.performance.tonic, first.own) == (5, False)
+    assert (second.performance.key, second.own) == (str(tune.key), True)
+    assert {one.performance.tempo for one in (first, second, *others)} == {150.0}
+    assert len(answers(desk, Request(0, 5, tempo=150.0))) == 1  # nothing new: the key alone
+
+
+def test_what_is_still_to_be_arranged_at_the_tempo_before_is_dropped(library: Library, tune: Tune) -> None:
+    desk = Desk((tune,), library, own_channel)
+    slower = desk.answer(Request(0, tempo=130.0))
+    assert isinstance(next(slower), Ready)
+    assert answered(desk, Request(0, tempo=132.0)).tempo == 132
+    assert list(slower) == []
+
+
+def test_a_tempo_that_the_named_intro_does_not_suit_is_refused(library: Library, tune: Tune) -> None:
+    desk = Desk((tune,), library, own_channel)
+    low, high = library.intros[tune.intro or ""].tempo
+    request = Request(0, 5, tempo=high + 2)
+    assert list(desk.answer(request)) == [
+        Refused(request, f"intro {tune.intro!r} suits {low:g} to {high:g} a minute, not {high + 2:g}")
+    ]
+    assert answered(desk, Request(0)).tempo == tune.tempo
+    assert answered(desk, Request(0, tempo=high)).tempo == high
+
+
+def test_a_tune_that_names_no_intro_gets_one_that_suits_the_tempo(library: Library, tune: Tune) -> None:
+    desk = Desk((replace(tune, intro=None),), library, own_channel)
+    usual = answered(desk, Request(0)).intro
+    low, high = library.intros[usual].tempo
+    ready, *_ = answers(desk, Request(0, tempo=high + 2, intro=0))
+    low, high = library.intros[ready.performance.intro].tempo
+    assert ready.performance.intro != usual
+    assert low <= ready.performance.tempo <= high
+    assert ready.intro == 0
+    assert answered(desk, Request(0, tempo=tune.tempo)).intro == usual
+
+
+def test_a_tempo_that_was_played_is_not_refused_afterwards(library: Library, tune: Tune) -> None:
+    """The foot drove it beyond its range while it played: that is how it goes tonight."""
+    desk = Desk((tune,), library, own_channel)
+    _, high = library.intros[tune.intro or ""].tempo
+    ready, *_ = answers(desk, Request(0, 8, False, high + 10), afresh=True)
+    assert (ready.performance.intro, ready.performance.tempo) == (tune.intro, high + 10)
+    assert answered(desk, Request(0, tempo=high + 8)).tempo == high + 8  # nearer
+    assert isinstance(next(desk.answer(Request(0, tempo=high + 12))), Refused)
+
+
+# --- another intro ----------------------------------------------------------------------------------
+
+
+def test_another_intro_is_the_next_that_the_tune_names_then_one_that_suits(
+    library: Library, tune: Tune
+) -> None:
+    named = ("one-bar", "dominant-vamp")
+    desk = Desk((replace(tune, intro=named[0], more_intros=named[1:]),), library, own_channel)
+    ready = [answers(desk, Request(0, intro=number))[0] for number in range(5)]
+    assert [one.intro for one in ready] == list(range(5))
+    names = [one.performance.intro for one in ready]
+    assert tuple(names[:2]) == named
+    assert len(set(names)) == 5
+    again = [answers(desk, Request(0, 5, intro=number))[0] for number in range(5)]
+    assert [one.performance.intro for one in again] == names
+    assert [one.intro for one in again] == list(range(5))
+
+
+def test_an_intro_that_is_called_for_is_that_of_every_key(library: Library, tune: Tune) -> None:
+    desk = Desk((tune,), library, own_channel)
+    answers(desk, Request(0))
+    called = answers(desk, Request(0, 5, intro=1))
+    assert {one.intro for one in called} == {1}
+    assert tune.intro not in {one.performance.intro for one in called if not one.performance.minor}
+    assert len(called) > 12
+    assert answers(desk, Request(0))[0].intro == 1  # as it last was
+
+
+def test_numbers_go_round_without_end(library: Library, tune: Tune) -> None:
+    few = {name: library.intros[name] for name in (tune.intro or "", "one-bar", "dominant-vamp")}
+    desk = Desk((tune,), replace(library, intros=few), own_channel)
+    names = [answered(desk, Request(0, intro=number)).intro for number in range(7)]
+    assert len(set(names)) == 3
+    assert names == [*names[:3], *names[:3], names[0]]
+    assert answers(desk, Request(0, intro=700))[0].intro == 700
+
+
+def test_the_next_playing_is_the_next_in_rotation(library: Library, tune: Tune) -> None:
+    named = ("one-bar", "dominant-vamp", "three-six-two-five")
+    desk = Desk((replace(tune, intro=named[0], more_intros=named[1:]),), library, own_channel)
+    first = answers(desk, Request(0))
+    tonic, minor = first[0].performance.tonic, first[0].performance.minor
+    turns = [answers(desk, Request(0, tonic, minor), afresh=True) for _ in range(4)]
+    assert [turn[0].performance.intro for turn in turns] == [named[1], named[2], named[0], named[1]]
+    assert [turn[0].intro for turn in turns] == [1, 2, 0, 1]
+    assert all(len(turn) == len(first) for turn in turns)  # a key note costs a look-up then, too
+
+
+def test_a_tune_with_one_intro_is_played_afresh_with_it(library: Library, tune: Tune) -> None:
+    desk = Desk((tune,), library, own_channel)
+    first = answers(desk, Request(0))[0].performance
+    (again,) = answers(desk, Request(0, first.tonic, first.minor), afresh=True)
+    assert (again.performance.intro, again.intro) == (tune.intro, 0)
+    assert pitches_of(again.performance) != pitches_of(first)
+
+
+def test_a_number_that_no_tune_has_is_refused(library: Library, tune: Tune) -> None:
+    desk = Desk((tune,), library, own_channel)
+    for number in (1, -1):
+        assert isinstance(next(desk.answer(Request(number))), Refused)
+
+
+# --- the stage --------------------------------------------------------------------------------------
 
 
 def test_the_stage_is_the_tunes_line_up_else_the_rigs(library: Library, tune: Tune) -> None:

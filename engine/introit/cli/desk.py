@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import replace
-from typing import NamedTuple
 
 from introit.arrange.afresh import Comp, comp_of, written_afresh
 from introit.arrange.arranger import handed_over, written
 from introit.arrange.line_up import Stage
-from introit.arrange.plan import suits
+from introit.cli.place import Place
 from introit.errors import IntroitError
 from introit.library.model import Library, Tune
 from introit.live.events import Ready, Refused, Request
@@ -22,27 +21,6 @@ ChannelOf = Callable[[int], tuple[int, int]]
 
 _SEEDS_A_TUNE = 1009
 """The first tune's first playing has the evening's own seed; a tune is hardly played oftener than this."""
-
-
-class _Place(NamedTuple):
-    """A tune of the set, with the content that it could be arranged from when it was last looked at."""
-
-    tune: Tune
-    library: Library
-
-    def plays_as(self, other: _Place | None) -> bool:
-        """Whether the other one would be arranged alike: the same tune from the same music."""
-        return other is not None and self.tune == other.tune and same_music(self.library, other.library)
-
-
-def same_music(one: Library, other: Library) -> bool:
-    """Whether two libraries hold the same of all that a tune is arranged from."""
-    return one is other or (one.intros, one.comping, one.bass, one.feels) == (
-        other.intros,
-        other.comping,
-        other.bass,
-        other.feels,
-    )
 
 
 class Desk:
@@ -68,51 +46,66 @@ class Desk:
         stage_of: Callable[[Tune], Stage] | None = None,
         seed: int = 0,
     ) -> None:
-        self._places: list[_Place | None] = [_Place(tune, library) for tune in tunes]
         self._channel_of = channel_of
         self._stage_of = stage_of
+        self._places: list[Place | None] = [Place.of(tune, library, self._line_up(tune)) for tune in tunes]
         self._seed = seed
         self._arranged: dict[tuple[int, str], Performance] = {}
         self._playings: dict[tuple[int, str], int] = {}
         self._comps: dict[tuple[int, str], Comp] = {}
 
-    def answer(self, request: Request) -> Iterator[Ready | Refused]:
-        """What was wanted first; for a tune's own key then all other keys of both modes, nearest first.
+    def answer(self, request: Request, *, afresh: bool = False) -> Iterator[Ready | Refused]:
+        """What was wanted first; for a tune's own key then all other keys of both modes.
 
-        Lazy: each step arranges one key, so the caller can look after the screen in between.
+        A tempo or an intro that is wanted is that of the tune from now on, in every key; so then, too, the
+        other keys follow. Lazy: each step arranges one key, so the caller can look after the screen.
+
+        Args:
+            request: what is wanted.
+            afresh: as in `Wanted`.
         """
-        place = self._places[request.tune]
-        if place is None:
+        number = request.tune
+        before = self._places[number] if 0 <= number < len(self._places) else None
+        if before is None:
             yield Refused(request, "that tune has been taken out of the set")
             return
-        wanted = self._key(place.tune, request)
-        self._arranged.pop((request.tune, str(wanted)), None)  # asked for again, it is played afresh
+        key = before.key(request)
         try:
-            yield self._ready(request.tune, place, wanted)
+            place = before.asked(request, afresh=afresh)
+            performance = self._arrange(number, place, key)  # asked for again, it is played afresh
         except IntroitError as error:
             yield Refused(request, str(error))
             return
-        if request.tonic is None:
-            yield from self._other_keys(request.tune, place, wanted)
+        if place is not before:
+            self._forget(number)
+            self._places[number] = place
+        self._arranged[number, str(key)] = performance
+        yield self._ready(number, place, key)
+        if request.tonic is None or place is not before:
+            yield from self._other_keys(number, place, key)
 
     def take(
         self, tunes: Sequence[Tune | None], library: Library, *, say: Callable[[str], None]
     ) -> Iterator[Ready]:
         """Takes other tunes in the places of those it has; arranges anew what had been arranged and changed.
 
-        Lazy, as `answer`. A tune that cannot be arranged is told, and the one in its place is kept.
+        Lazy, as `answer`; but how many there are is known with the first step. A tune that cannot be arranged
+        is told, and the one in its place is kept.
 
         Args:
-            tunes: as many as the set had; None for one that was taken out of it.
+            tunes: of the set; None for one that was taken out of it.
             library: all content.
             say: told why a tune is not taken.
         """
-        for number, tune in enumerate(tunes):
+        self._places += [None] * (len(tunes) - len(self._places))
+        for number, tune in enumerate([*tunes, *[None] * (len(self._places) - len(tunes))]):
+            before = self._places[number]
             if tune is None:
                 self._places[number] = None
                 self._forget(number)
                 continue
-            place, before = _Place(tune, library), self._places[number]
+            line_up = self._line_up(tune)
+            place = before.saved(tune, library, line_up) if before else Place.of(tune, library, line_up)
             if place.plays_as(before):
                 continue
             known = any(name[0] == number for name in self._arranged)
@@ -122,7 +115,8 @@ class Desk:
             try:
                 performance = self._arrange(number, place, tune.key)
             except IntroitError as error:
-                say(f"{tune.title}: {error}; kept as it was")
+                say(f"{tune.title}: {error}{'; kept as it was' if before else ''}")
+                self._places[number] = before or place  # which then says so itself when it is wanted
                 continue
             self._forget(number)
             self._places[number] = place
@@ -136,38 +130,32 @@ class Desk:
         for name in [name for name in self._arranged if name[0] == number]:
             del self._arranged[name]
 
-    def _key(self, tune: Tune, request: Request) -> Key:
-        if request.tonic is None:
-            return tune.key
-        mode = tune.key.mode if request.minor is None else (Mode.MINOR if request.minor else Mode.MAJOR)
-        if mode is tune.key.mode and request.tonic == tune.key.tonic.pitch_class:
-            return tune.key  # F# stays F# where the player wrote it so
-        return Key.from_pitch_class(request.tonic, mode)
-
-    def _other_keys(self, number: int, place: _Place, own: Key) -> Iterator[Ready]:
+    def _other_keys(self, number: int, place: Place, but: Key) -> Iterator[Ready]:
+        """Every key but one: the tune's own, then those of its mode, then those of the other."""
+        own = place.tune.key
         other = Mode.MINOR if own.mode is Mode.MAJOR else Mode.MAJOR
-        for mode in (own.mode, other):
-            for key in keys(mode):
-                if (key.tonic.pitch_class, mode) == (own.tonic.pitch_class, own.mode):
-                    continue
-                if self._places[number] is not place:
-                    return  # another tune has taken its place meanwhile
-                try:
-                    yield self._ready(number, place, key)
-                except IntroitError:
-                    continue  # told when that key is asked for
+        told = {(but.tonic.pitch_class, but.mode)}
+        for key in (own, *keys(own.mode), *keys(other)):
+            if (key.tonic.pitch_class, key.mode) in told:
+                continue
+            told.add((key.tonic.pitch_class, key.mode))
+            if self._places[number] is not place:
+                return  # another tune has taken its place meanwhile, or it is wanted in another way
+            with contextlib.suppress(IntroitError):  # told when that key is asked for
+                yield self._ready(number, place, key)
 
-    def _ready(self, number: int, place: _Place, key: Key) -> Ready:
+    def _ready(self, number: int, place: Place, key: Key) -> Ready:
         name = (number, str(key))
         if name not in self._arranged:
             self._arranged[name] = self._arrange(number, place, key)
-        return Ready(tune=number, own=key == place.tune.key, performance=self._arranged[name])
+        own = key == place.tune.key
+        return Ready(tune=number, own=own, performance=self._arranged[name], intro=place.number)
 
-    def _arrange(self, number: int, place: _Place, key: Key) -> Performance:
+    def _arrange(self, number: int, place: Place, key: Key) -> Performance:
         name = (number, str(key))
         playing = self._playings.get(name, 0)
         self._playings[name] = playing + 1
-        tune, library = self._playable(place, key), place.library
+        tune, library = place.playable(key), place.library
         stage = self._stage_of(place.tune) if self._stage_of else None
         score = written_afresh(
             lambda seed: written(tune, key, library, stage=stage, seed=seed),
@@ -177,14 +165,5 @@ class Desk:
         self._comps[name] = comp_of(score)
         return handed_over(score, library, channel_of=self._channel_of)
 
-    def _playable(self, place: _Place, key: Key) -> Tune:
-        """The tune with its own intro where that can be played in the key, else open to any that suits.
-
-        A tune called in the other mode may have no form of its own intro there; a good partner plays another
-        one rather than none.
-        """
-        tune = place.tune
-        own = place.library.intros.get(tune.intro) if tune.intro else None
-        if own is not None and suits(own, tune, key) is None:
-            return tune
-        return replace(tune, intro=None)
+    def _line_up(self, tune: Tune) -> str | None:
+        return self._stage_of(tune).line_up if self._stage_of else tune.line_up

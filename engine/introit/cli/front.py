@@ -127,7 +127,7 @@ class Front:
     def _hear(self, effect: Wanted | Shown | Sent | Heard | PlayerLeft | Dropped) -> None:
         if isinstance(effect, Wanted):
             # What is wanted now goes before keys that are arranged ahead.
-            self._answers.appendleft(self._desk.answer(effect.request))
+            self._answers.appendleft(self._desk.answer(effect.request, afresh=effect.afresh))
         elif isinstance(effect, Shown):
             self._screen.show(effect)
             if self._log and effect.what == "lost":

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Protocol
 
-from introit.cli.desk import same_music
+from introit.cli.place import same_music
 from introit.cli.watch import Watch
 from introit.errors import IntroitError, Problem
 from introit.library.calls import called_tune
