@@ -19,16 +19,32 @@ from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
 
-from introit.live.events import Heard, Quit, Ready, Refused, Request, Sent, Wanted
-from introit.live.messages import CLOCK, CONTINUE, START, STOP, control, note_off, note_on
-from introit.live.setup import ClockLead, FootSwitch, KeyZone
-from introit.performance import Wait
+from introit.live.events import Heard, Ordered, Quit, Ready, Refused, Request, Sent, Wanted
+from introit.live.lamps import WHEN
+from introit.live.messages import CLOCK, CONTINUE, START, STOP, control, note_off, note_on, program
+from introit.live.setup import ClockLead, Control, FootSwitch, KeyZone, Lamp, Route
+from introit.live.states import Order
+from introit.performance import PARTS, PlayedNote, Wait
 from introit.testing import Rehearsal, SketchFront, sketch_setup
 from introit.units import NS_PER_MS, NS_PER_SECOND, TICKS_PER_QUARTER, ns_per_tick
 
 MS = NS_PER_MS
 SILENT_STATES = ("ready", "tapping", "in the tune")
 STARTED_STATES = ("counting off", "playing", "vamping", "out of time")
+CUE_CHANNEL = 12
+CUE = tuple(PlayedNote(at * 480, at * 480 + 900, at * 480, PARTS.index("cue"), 60 + at, 40) for at in (0, 1))
+CONTROLS = (
+    Control("next", number=65),
+    Control("faster", message="note", number=100),
+    Control("mute", message="note", number=101, part=1),
+    Control("level", number=11, part=2),
+    Control("tune", message="program"),
+    Control("tune", message="song select"),
+)
+LAMPS = tuple(
+    Lamp(when=when, port=1, channel=15, message="control", number=20 + number, on=127, off=0)
+    for number, when in enumerate(WHEN)
+)
 BAR = 4 * TICKS_PER_QUARTER
 LED: dict[str, dict[str, Any]] = {
     "by itself": {},
@@ -43,6 +59,12 @@ LED: dict[str, dict[str, Any]] = {
     },
     "colla voce for a bar": {"waits": (Wait(500, BAR),), "out_of_time": True},
     "tapped": {"tapped": True},
+    "held, then a tapped bar": {"waits": (Wait(BAR + 700, 2 * BAR, fermata=True),), "tapped_on": True},
+    "colla voce, then a tapped bar": {
+        "waits": (Wait(500, BAR),),
+        "out_of_time": True,
+        "tapped_on": True,
+    },
 }
 """Ways in which an intro is led, and what a performance says of them."""
 
@@ -102,13 +124,17 @@ class Stage:
     def __init__(self, evening: Evening) -> None:
         self.evening = evening
         counted = 0 if evening.led == "tapped" else evening.count_off
-        self.front = SketchFront(tempo=evening.tempo, count_off=counted, changes=LED[evening.led])
+        changes = LED[evening.led] | {"cue": CUE, "first_note": CUE[:1]}
+        self.front = SketchFront(tempo=evening.tempo, count_off=counted, changes=changes)
         self.unanswered: list[Wanted] = []
         self.at_hand = True
         setup = sketch_setup(
             ports=2,
             tunes=3,
+            routes=(*sketch_setup(ports=2).routes, Route(PARTS.index("cue"), 0, CUE_CHANNEL)),
             foot_switch=evening.switch,
+            controls=CONTROLS,
+            lamps=LAMPS,
             key_zone=evening.zone,
             active_sensing=True,
             lead=evening.lead,
@@ -118,6 +144,7 @@ class Stage:
             setup, self._answer, lookaheads=evening.lookaheads, committed=evening.committed
         )
         self.gone: set[int] = set()
+        self.ordered = False
         self.state_seen, self.state_since = "", 0
         self.listener = Listener()
         self._listened = 0
@@ -207,6 +234,22 @@ class Stage:
         self.rehearsal.say(self.now, Ready(tune, own, performance))
         self.settle()
 
+    def order(self, order: str, part: int, value: int) -> None:
+        """A key of the computer orders something."""
+        self.ordered = True
+        self.rehearsal.say(self.now, Ordered(order, part, value))
+        self.settle()
+
+    @property
+    def silent_states(self) -> tuple[str, ...]:
+        """Those in which nothing sounds; while a bar is tapped, what waits for it does."""
+        taps_on = LED[self.evening.led].get("tapped_on")
+        return tuple(state for state in SILENT_STATES if state != "tapping" or not taps_on)
+
+    def sounding(self, port: int) -> list[tuple[int, int]]:
+        """What sounds on a port, but for the cue."""
+        return [note for note in self.rehearsal.receivers[port].sounding if note[0] != CUE_CHANNEL]
+
     def refuse(self, tunes: tuple[int, ...], tonics: tuple[int, ...]) -> None:
         """From now on these cannot be arranged."""
         self.front.refuse, self.front.refuse_tonics = tunes, tonics
@@ -231,7 +274,7 @@ class Stage:
         if self.state == "tapping":
             self.press()
             self.wait(beat - 120 * MS)
-        elif self.state in ("vamping", "out of time", "waiting"):
+        elif self.state in ("vamping", "out of time", "waiting", "sound check"):
             self.wait(beat)
             self.press()
             self.wait(beat)
@@ -331,6 +374,24 @@ class LiveMachine(RuleBasedStateMachine):
     def anothers_clock(self, tempo: float, clocks: int, starts: bool) -> None:
         self.do("be_led", tempo, clocks, starts)
 
+    @rule(
+        order=st.sampled_from(sorted(Order)),
+        part=st.sampled_from([0, 1, 2, 5, 6]),
+        value=st.sampled_from([-1, 0, 1, 2, 64, 127]),
+    )
+    def an_order(self, order: str, part: int, value: int) -> None:
+        self.do("order", str(order), part, value)
+
+    @rule(
+        data=st.sampled_from(
+            [control(3, 65, 127), control(3, 65, 0), control(0, 11, 40), program(0, 1), b"\xf3\x02"]
+            + [note_on(0, pitch, 9) for pitch in (100, 101)]
+        )
+    )
+    def a_control_of_the_rig(self, data: bytes) -> None:
+        self.stage.ordered = True
+        self.do("hear", data, 0, 0)
+
     @rule(away=st.booleans())
     def the_front_stops_or_answers(self, away: bool) -> None:
         self.do("take_leave", away)
@@ -369,13 +430,16 @@ class LiveMachine(RuleBasedStateMachine):
     @invariant()
     def nothing_sounds_outside_an_intro(self) -> None:
         stage = self.stage
-        if stage.state not in SILENT_STATES or stage.now < stage.state_since + max(stage.evening.lookaheads):
+        if stage.state not in stage.silent_states or stage.now < stage.state_since + max(
+            stage.evening.lookaheads
+        ):
             return
         for port, receiver in enumerate(stage.rehearsal.receivers):
             if port not in stage.gone:
-                assert not receiver.sounding, (port, stage.state, receiver.sounding)
+                assert not stage.sounding(port), (port, stage.state, receiver.sounding)
                 if stage.state != "tapping":  # the downbeat that the last tap told may be on its way
-                    assert stage.rehearsal.ledger.owed(port) == []
+                    owed = stage.rehearsal.ledger.owed(port)
+                    assert [note for note in owed if note[0] != CUE_CHANNEL] == []
 
     @invariant()
     def nobody_is_left_running(self) -> None:
@@ -391,11 +455,14 @@ class LiveMachine(RuleBasedStateMachine):
         spans = self.intros()
         for receiver in self.stage.rehearsal.receivers:
             for sent in receiver.ons()[-40:]:
+                if sent.data[0] & 15 == CUE_CHANNEL:
+                    continue
                 assert any(start <= sent.actual < head for start, head in spans), (sent, spans)
 
     def intros(self) -> list[tuple[int, int]]:
         """Each intro from first tick to head; by arithmetic where nobody else has a say, else as shown."""
-        if self.stage.evening.led != "by itself" or self.stage.evening.follow is not None:
+        evening = self.stage.evening
+        if evening.led != "by itself" or evening.follow is not None or self.stage.ordered:
             return self.intros_as_shown()
         beat = TICKS_PER_QUARTER * ns_per_tick(self.stage.evening.tempo)
         before = {"counting off": self.stage.evening.count_off, "playing": 0}
@@ -411,9 +478,9 @@ class LiveMachine(RuleBasedStateMachine):
         spans: list[tuple[int, int]] = []
         begun: int | None = None
         for ns, state in self.stage.rehearsal.states():
-            if state in STARTED_STATES and begun is None:
+            if state in (*STARTED_STATES, "sound check") and begun is None:
                 begun = ns
-            elif state in SILENT_STATES and begun is not None:
+            elif state in self.stage.silent_states and begun is not None:
                 # What falls on the instant of a silence, or a port has committed before it, still begins.
                 spans.append((begun, ns + (self.stage.evening.committed + 1) * (state != "in the tune")))
                 begun = None
@@ -450,6 +517,8 @@ class LiveMachine(RuleBasedStateMachine):
         stage.press()
         stage.wait(NS_PER_SECOND)
         wanted = ["in the tune", "ready", "in the tune"]
+        if stage.state == "sound check":
+            stage.press()
         for state in wanted:
             if stage.state == "ready":
                 stage.press()

@@ -9,7 +9,7 @@ from typing import Any
 from introit.live.events import Ready, Refused, Request, Wanted
 from introit.live.setup import PortSetup, Route, Setup
 from introit.performance import PARTS, ChordMark, Performance, PlayedNote
-from introit.units import TICKS_PER_QUARTER
+from introit.units import TEMPO_MAX, TEMPO_MIN, TICKS_PER_QUARTER
 
 MELODY, COMP, BASS, CLICK = (PARTS.index(part) for part in ("melody", "comp", "bass", "click"))
 KEYS = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
@@ -93,10 +93,14 @@ def sketch_setup(*, ports: int = 1, tunes: int = 2, **changes: object) -> Setup:
 class SketchFront:
     """A front that answers every `Wanted` with a sketch; the tunes' own keys rise by a fourth.
 
+    What is ordered for a tune, a tempo or an intro, stays; the next playing has the next intro.
+
     Attributes:
         refuse: tunes that cannot be arranged in any key.
         refuse_tonics: pitch classes that no tune can be put into.
         tempo, bars, count_off, minor: of every tune; `minor` is the tunes' own mode.
+        tempi: the slowest and the fastest that can be ordered.
+        intros: names of every tune's intros.
         changes: other fields of every `Performance`.
     """
 
@@ -106,21 +110,35 @@ class SketchFront:
     bars: int = 2
     count_off: int = 0
     minor: bool = False
+    tempi: tuple[float, float] = (TEMPO_MIN, TEMPO_MAX)
+    intros: Sequence[str] = ("sketch",)
     changes: dict[str, Any] = field(default_factory=dict)
+    _ordered: dict[int, tuple[float, int]] = field(default_factory=dict, init=False, repr=False)
 
     def __call__(self, wanted: Wanted) -> Sequence[Ready | Refused]:
         """Answers a `Wanted`."""
         request = wanted.request
         if request.tune in self.refuse or request.tonic in self.refuse_tonics:
             return [Refused(request, "it cannot be arranged there")]
-        own = request.tonic is None
-        return [Ready(request.tune, own, self.performance(request))]
+        tempo, intro = self._ordered.get(request.tune, (self.tempo, 0))
+        if request.tempo is not None:
+            tempo = request.tempo
+            if not self.tempi[0] <= tempo <= self.tempi[1]:
+                return [Refused(request, f"it cannot be played at {tempo:g}")]
+        if request.intro is not None:
+            intro = request.intro
+        elif wanted.afresh:
+            intro = (intro + 1) % len(self.intros)
+        self._ordered[request.tune] = (tempo, intro)
+        return [Ready(request.tune, request.tonic is None, self.performance(request), intro)]
 
     def performance(self, request: Request) -> Performance:
-        """The sketch that answers a request."""
+        """The sketch that answers a request, in the tempo and with the intro that were ordered last."""
         tonic = request.tune * 5 % 12 if request.tonic is None else request.tonic
         minor = self.minor if request.minor is None else request.minor
-        made = sketch(tonic, minor=minor, tempo=self.tempo, bars=self.bars, count_off=self.count_off)
+        tempo, intro = self._ordered.get(request.tune, (self.tempo, 0))
+        made = sketch(tonic, minor=minor, tempo=tempo, bars=self.bars, count_off=self.count_off)
+        made = replace(made, intro=self.intros[intro % len(self.intros)])
         return said_before_waiting(replace(made, **self.changes))
 
 
