@@ -83,6 +83,11 @@ def test_out_of_time_the_held_chord_is_a_fermata_and_no_other(bars: int, shipped
         assert [wait.to for wait in both.waits if wait.fermata] == [held.waits[0].to]
 
 
+def test_the_bar_that_is_tapped_then_is_handed_on(shipped: Library) -> None:
+    assert led(shipped, 0, Leading(hold=True, tapped_on=True), LineUp.WITH_KEYS).tapped_on
+    assert not led(shipped, 0, Leading(hold=True), LineUp.WITH_KEYS).tapped_on
+
+
 def test_which_chord_is_held(make: object, shipped: Library) -> None:
     """The last dominant; where there is none, the last chord."""
     intro = shipped.intros[next(iter(shipped.intros))]

@@ -79,6 +79,13 @@ def test_ready_tells_how_the_intro_will_be_led() -> None:
     assert now(State.READY, tune(colla_voce=64)) == "press: start; out of time, a chord a press"
 
 
+def test_a_bar_that_is_tapped_after_a_wait_is_told() -> None:
+    tapped_on = tune(hold=True, tapped_on=True)
+    assert now(State.WAITING, tapped_on) == "press: first tap"
+    assert now(State.WAITING, tune(hold=True)) == "press: go on"
+    assert states(tapped_on) == ["ready", "tapping", "playing", "waiting", "in the tune"]
+
+
 def test_only_what_the_tunes_can_reach_is_in_the_table() -> None:
     assert states(tune()) == ["ready", "playing", "in the tune"]
     assert states(tune(count_off=1), tune(vamp=True)) == [

@@ -26,6 +26,9 @@ TUNE = "title: x\nkey: C\nfeel: bossa\n"
         ("colla_voce: true", Leading(colla_voce=64)),
         ("colla_voce: false", Leading()),
         ("count_off: tapped", Leading(tapped=True)),
+        ("hold: true\nthen: tapped", Leading(hold=True, tapped_on=True)),
+        ("colla_voce: 2\nthen: tapped", Leading(colla_voce=2, tapped_on=True)),
+        ("hold: true\nthen: at once", Leading(hold=True)),
     ],
 )
 def test_what_is_written_is_read(written: str, leading: Leading, read: Read) -> None:
@@ -51,6 +54,9 @@ def test_a_count_of_bars_takes_the_place_of_taps(read: Read) -> None:
         ("colla_voce: yes", 4, "true, false, or a number of bars"),
         ("count_off: tap", 4, "`tapped`"),
         ("count_off: 5", 4, "0 to 4 bars, or `tapped`"),
+        ("then: tapped", 4, "nothing waits here"),
+        ("hold: false\nthen: at once", 5, "nothing waits here"),
+        ("hold: true\nthen: later", 5, "allowed is at once, tapped"),
         ("vamp: true\nhold: true", 5, "cannot have `vamp` as well"),
         ("once_more: true\ncolla_voce: true", 5, "cannot have `once_more` as well"),
     ],
@@ -65,6 +71,8 @@ def test_a_mistake_is_told_with_its_line(written: str, line: int, words: str, re
     ("written", "hint"),
     [
         ("count_off: taped", "Did you mean 'tapped'?"),
+        ("hold: true\nthen: taped", "Did you mean 'tapped'?"),
+        ("then: tapped", "Write `hold: true` or `colla_voce: true` as well."),
         ("colla_voce: yes", "Write true."),
         ("colla_voce: off", "Write false."),
         ("vampp: true", "Did you mean 'vamp'?"),
@@ -100,6 +108,23 @@ def test_a_set_changes_the_count_off_of_its_tune(
     assert problems == []
     assert isinstance(evening, SetList)
     assert (evening.tunes[0].count_off, evening.tunes[0].leading.tapped) == found
+
+
+def test_a_set_takes_the_wait_and_with_it_what_comes_then(
+    read: Read, library: Library, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    tune, _ = read("tune", TUNE + "hold: true\nthen: tapped\n")
+    assert isinstance(tune, Tune)
+    monkeypatch.setitem(library.tunes, "led", tune)
+    for tonight, leading in (
+        ("hold: false", Leading()),
+        ("then: at once", Leading(hold=True)),
+        ("tempo: 140", Leading(hold=True, tapped_on=True)),
+    ):
+        evening, problems = read("set", f"title: x\ntunes:\n  - tune: led\n    {tonight}\n")
+        assert problems == []
+        assert isinstance(evening, SetList)
+        assert evening.tunes[0].leading == leading
 
 
 def test_the_set_that_the_readme_writes_is_led_as_it_says(read: Read) -> None:

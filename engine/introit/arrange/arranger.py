@@ -184,6 +184,7 @@ def perform(score: Score, library: Library, *, channel_of: ChannelOf = own_chann
         waits=where,
         out_of_time=bool(where and tune.leading.colla_voce),
         tapped=tune.leading.tapped,
+        tapped_on=tune.leading.tapped_on,
         cue=cue_of(plan),
         first_note=first_note_of(plan),
     )

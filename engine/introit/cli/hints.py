@@ -157,7 +157,7 @@ def _allowed(action: Action, tunes: Sequence[Tune | None]) -> bool:
 def _leads_through(state: State, tune: Tune) -> bool:
     leading = tune.leading
     ways = {
-        State.TAPPING: leading.tapped,
+        State.TAPPING: leading.tapped or leading.tapped_on,
         State.COUNTING_OFF: tune.count_off > 0 and not leading.tapped,
         State.VAMPING: leading.vamp,
         State.OUT_OF_TIME: leading.colla_voce > 0,
@@ -170,7 +170,14 @@ def _word(row: Row, tunes: Sequence[Tune | None]) -> str:
     if row.action is Action.START:
         tapped = {tune is not None and tune.leading.tapped for tune in tunes}
         return " or ".join(word for is_tapped, word in _STARTS.items() if is_tapped in tapped)
+    if row.state is State.WAITING and row.action is Action.GO_ON and all(map(_tapped_on, tunes)):
+        return _STARTS[True]
     return _WORDS.get((row.state, row.action), row.action.value)
+
+
+def _tapped_on(tune: Tune | None) -> bool:
+    """Whether its waits, where it has any, are left by tapping a bar."""
+    return tune is not None and (tune.leading.tapped_on or not tune.leading.hold)
 
 
 def _when(row: Row) -> str:

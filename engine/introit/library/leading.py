@@ -15,6 +15,7 @@ class Leading:
         once_more: the player may ask for another round while it plays, or for the last bar.
         hold: the last dominant waits for the player's breath; where there is none, the last chord does.
         colla_voce: bars from the first that are played out of time, a press a chord; 0 for none.
+        tapped_on: a bar is tapped before time goes on after a wait, and with it the tempo.
     """
 
     tapped: bool = False
@@ -22,3 +23,4 @@ class Leading:
     once_more: bool = False
     hold: bool = False
     colla_voce: int = 0
+    tapped_on: bool = False

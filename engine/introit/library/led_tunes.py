@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from introit.errors import did_you_mean
-from introit.library.fields import Fields, Reader, flag, report_word, scalar, whole
+from introit.library.fields import Fields, Reader, choice, flag, report_word, scalar, whole
 from introit.library.leading import Leading
 from introit.library.nodes import Node, Scalar
 from introit.library.reading import Reading, shown
 
 MOST_BARS = 64
 TAPPED, BY_TAPS = "tapped", -1
+AT_ONCE = "at once"
 
 
 def read_leading(fields: Fields, before: Leading, reading: Reading) -> Leading:
-    """The keys `vamp`, `once_more`, `hold` and `colla_voce`; what is not there stays as `before`."""
+    """The keys `vamp`, `once_more`, `hold`, `colla_voce` and `then`; what is not there stays as `before`."""
     colla_voce = fields.optional("colla_voce", _bars, before.colla_voce)
     found = Leading(
         tapped=before.tapped,
@@ -21,6 +24,7 @@ def read_leading(fields: Fields, before: Leading, reading: Reading) -> Leading:
         once_more=fields.optional("once_more", flag, before.once_more),
         hold=fields.optional("hold", flag, before.hold),
         colla_voce=colla_voce,
+        tapped_on=fields.optional("then", choice((AT_ONCE, TAPPED)), _then(before)) == TAPPED,
     )
     goes_round = next((name for name in ("vamp", "once_more") if getattr(found, name)), None)
     waits = next((name for name in ("hold", "colla_voce") if getattr(found, name)), None)
@@ -28,7 +32,15 @@ def read_leading(fields: Fields, before: Leading, reading: Reading) -> Leading:
         place = fields.place_of(waits if fields.has(waits) else goes_round)
         message = f"an intro with `{waits}` cannot have `{goes_round}` as well: it waits, or it goes round"
         reading.report(place, "does-not-fit", message)
-    return found
+    if waits is None and fields.has("then"):
+        message = "`then` says how it goes on after a wait, and nothing waits here"
+        hint = "Write `hold: true` or `colla_voce: true` as well."
+        reading.report(fields.place_of("then"), "does-not-fit", message, hint)
+    return found if waits else replace(found, tapped_on=False)
+
+
+def _then(leading: Leading) -> str:
+    return TAPPED if leading.tapped_on else AT_ONCE
 
 
 def counted(most: int) -> Reader[int]:
