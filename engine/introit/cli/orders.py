@@ -15,6 +15,7 @@ from introit.performance import PARTS
 _WIDTH = 79
 _ORDER, _CELL = 15, 32
 """Columns of an order's name, and of what gives it where there are keys and controls."""
+_TIE = "\N{NO-BREAK SPACE}"
 _CUE = PARTS.index("cue")
 _MUTES = {1: "off", 0: "on"}
 """A mute's value, in words; any other changes over."""
@@ -97,16 +98,20 @@ def _laid_out(row: Sequence[str]) -> list[str]:
     order, *cells = row
     widths = [_CELL] * (len(cells) - 1)
     widths.append(_WIDTH - _ORDER - sum(widths))
-    wrapped = [
-        textwrap.wrap(cell, width - 2, break_on_hyphens=False) or [""]
-        for cell, width in zip(cells, widths, strict=True)
-    ]
+    wrapped = [_wrapped(cell, width - 2) for cell, width in zip(cells, widths, strict=True)]
     lines = []
     for number in range(max(map(len, wrapped))):
         texts = [(cell[number] if number < len(cell) else "") for cell in wrapped]
         padded = "".join(text.ljust(width) for text, width in zip(texts, widths, strict=True))
         lines.append(((order if number == 0 else "").ljust(_ORDER) + padded).rstrip())
     return lines
+
+
+def _wrapped(cell: str, width: int) -> list[str]:
+    """A cell's lines; what stands between commas stays together."""
+    tied = ", ".join(piece.replace(" ", _TIE) for piece in cell.split(", "))
+    lines = textwrap.wrap(tied, width, break_on_hyphens=False)
+    return [line.replace(_TIE, " ") for line in lines] or [""]
 
 
 def _which(control: Control) -> str:
