@@ -8,13 +8,16 @@ import pytest
 
 from introit.arrange.arranger import arrange, perform
 from introit.arrange.fermata import waiting_chords
+from introit.arrange.form import ArrangeError
 from introit.arrange.line_up import LineUp, Stage
-from introit.arrange.plan import plan_intro
-from introit.library.leading import Leading
+from introit.arrange.plan import Plan, plan_intro
+from introit.library.leading import BarBeat, Leading
 from introit.library.model import Library, Tune
 from introit.performance import PARTS, Performance
 from introit.theory.key import Key, Mode
+from introit.theory.meter import Meter
 from introit.theory.numeral import Numeral
+from introit.units import TICKS_PER_QUARTER
 
 RIDE = PARTS.index("ride")
 SOME = 7
@@ -86,6 +89,32 @@ def test_out_of_time_the_held_chord_is_a_fermata_and_no_other(bars: int, shipped
 def test_the_bar_that_is_tapped_then_is_handed_on(shipped: Library) -> None:
     assert led(shipped, 0, Leading(hold=True, tapped_on=True), LineUp.WITH_KEYS).tapped_on
     assert not led(shipped, 0, Leading(hold=True), LineUp.WITH_KEYS).tapped_on
+
+
+def planned(library: Library, leading: Leading, intro: str = "three-six-two-five") -> Plan:
+    tune = Tune("t", "T", Key.from_text("F"), Meter(4), 140, "medium-swing", Numeral.from_text("Imaj7"))
+    return plan_intro(library.intros[intro], replace(tune, leading=leading), tune.key)
+
+
+@pytest.mark.parametrize(
+    ("place", "onset"), [(BarBeat(1), 0), (BarBeat(2, 2), 4), (BarBeat(2, 3), 6), (BarBeat(4, 4), 14)]
+)
+def test_the_chord_that_sounds_at_the_place_is_held(place: BarBeat, onset: int, shipped: Library) -> None:
+    """Two chords a bar: a beat in the middle of one names that one. Onsets in beats."""
+    plan = planned(shipped, Leading(hold=True, held=place))
+    (chord,) = waiting_chords(plan)
+    assert chord.onset == onset * TICKS_PER_QUARTER
+    played = perform(arrange(plan, shipped), shipped)
+    assert [wait.to for wait in played.waits] == [chord.end]
+    assert [wait.fermata for wait in played.waits] == [True]
+
+
+@pytest.mark.parametrize(("place", "what"), [(BarBeat(5), "bar 5"), (BarBeat(1, 5), "bar 1 beat 5")])
+def test_a_place_that_the_intro_does_not_have(place: BarBeat, what: str, shipped: Library) -> None:
+    with pytest.raises(ArrangeError) as caught:
+        arrange(planned(shipped, Leading(hold=True, held=place)), shipped)
+    expected = f"tune 'T' holds {what}; intro 'three-six-two-five' has bars 1 to 4, of 4 beats"
+    assert str(caught.value) == expected
 
 
 def test_which_chord_is_held(make: object, shipped: Library) -> None:

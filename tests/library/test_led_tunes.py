@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from itertools import product
 from pathlib import Path
 from textwrap import dedent
 
 import pytest
 
+from introit.arrange.grid import lay_out
 from introit.errors import Problem
-from introit.library.leading import Leading
+from introit.library.leading import BarBeat, Leading
+from introit.library.length import bars_of
 from introit.library.model import Library, SetList, Tune
 
 Read = Callable[[str, str], tuple[object | None, list[Problem]]]
@@ -29,6 +32,10 @@ TUNE = "title: x\nkey: C\nfeel: bossa\n"
         ("hold: true\nthen: tapped", Leading(hold=True, tapped_on=True)),
         ("colla_voce: 2\nthen: tapped", Leading(colla_voce=2, tapped_on=True)),
         ("hold: true\nthen: at once", Leading(hold=True)),
+        ("hold: bar 3", Leading(hold=True, held=BarBeat(3))),
+        ("hold: bar 3 beat 2", Leading(hold=True, held=BarBeat(3, 2))),
+        ("hold: Bar 3, beat 2", Leading(hold=True, held=BarBeat(3, 2))),
+        ("hold: false", Leading()),
     ],
 )
 def test_what_is_written_is_read(written: str, leading: Leading, read: Read) -> None:
@@ -54,6 +61,15 @@ def test_a_count_of_bars_takes_the_place_of_taps(read: Read) -> None:
         ("colla_voce: yes", 4, "true, false, or a number of bars"),
         ("count_off: tap", 4, "`tapped`"),
         ("count_off: 5", 4, "0 to 4 bars, or `tapped`"),
+        ("hold: yes", 4, "true, false, `bar 3` or `bar 3 beat 2` is needed"),
+        ("hold: 3", 4, "true, false, `bar 3` or `bar 3 beat 2` is needed"),
+        ("hold: bar three", 4, "'bar three' names no place"),
+        ("hold: bars 1-2", 4, "'bars 1-2' names no place"),
+        ("hold: bar 0", 4, "bars count from 1"),
+        ("hold: bar 65", 4, "to 64 at most"),
+        ("hold: bar 2 beat 6", 4, "beats count from 1, to 5 at most"),
+        ("hold: bar 2 beat 5", 4, "a bar of 4/4 has 4 beats"),
+        ("hold: [bar 2]", 4, "a list is given"),
         ("then: tapped", 4, "nothing waits here"),
         ("hold: false\nthen: at once", 5, "nothing waits here"),
         ("hold: true\nthen: later", 5, "allowed is at once, tapped"),
@@ -73,6 +89,9 @@ def test_a_mistake_is_told_with_its_line(written: str, line: int, words: str, re
         ("count_off: taped", "Did you mean 'tapped'?"),
         ("hold: true\nthen: taped", "Did you mean 'tapped'?"),
         ("then: tapped", "Write `hold: true` or `colla_voce: true` as well."),
+        ("hold: 3", "Write `bar 3`."),
+        ("hold: barr 3", "Did you mean 'bar'?"),
+        ("hold: on", "Write true."),
         ("colla_voce: yes", "Write true."),
         ("colla_voce: off", "Write false."),
         ("vampp: true", "Did you mean 'vamp'?"),
@@ -108,6 +127,37 @@ def test_a_set_changes_the_count_off_of_its_tune(
     assert problems == []
     assert isinstance(evening, SetList)
     assert (evening.tunes[0].count_off, evening.tunes[0].leading.tapped) == found
+
+
+FOUR_BARS = "intro: three-six-two-five\n"
+"""Four bars in 4/4, eight above 200."""
+
+
+def test_a_bar_that_the_intro_does_not_have_is_told(read: Read) -> None:
+    named = TUNE + FOUR_BARS + "hold: bar 5\n"
+    _, problems = read("tune", named)
+    assert [(problem.line, problem.column) for problem in problems] == [(5, 1)]
+    assert problems[0].message == "intro 'three-six-two-five' has bars 1 to 4 at 128; `hold` names bar 5"
+    fast, problems = read("tune", named + "tempo: 220\n")
+    assert problems == []
+    assert isinstance(fast, Tune)
+
+
+def test_a_bar_that_the_intro_does_not_have_tonight_is_told_in_the_set(
+    read: Read, library: Library, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    tune, _ = read("tune", TUNE + FOUR_BARS + "hold: bar 5\ntempo: 220\n")
+    assert isinstance(tune, Tune)
+    monkeypatch.setitem(library.tunes, "led", tune)
+    _, problems = read("set", "title: x\ntunes:\n  - tune: led\n    tempo: 140\n")
+    assert [(problem.line, "bars 1 to 4 at 140" in problem.message) for problem in problems] == [(3, True)]
+
+
+def test_bars_are_counted_as_they_will_be_planned(library: Library) -> None:
+    for intro in library.intros.values():
+        for meter, form, tempo in product(intro.meters, intro.forms, (40, 60, 65.9, 66, 120, 200.5, 320)):
+            bars = lay_out(intro, form, meter=meter, tempo=tempo).bars
+            assert bars_of(intro, form, meter=meter, tempo=tempo) == bars, (intro.id, meter, tempo)
 
 
 def test_a_set_takes_the_wait_and_with_it_what_comes_then(

@@ -9,9 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from introit.arrange.form import ArrangeError
 from introit.arrange.plan import Plan, PlannedChord
 from introit.arrange.score import BASS, COMP, MELODY, PEDAL, ScoreNote, Touch
+from introit.library.leading import BarBeat
 from introit.performance import PlayedNote, Wait
+from introit.units import TICKS_PER_QUARTER
 
 _SHORTEST = 60
 """Ticks that a chord must last beyond its last onset to be waited on (a 64th)."""
@@ -26,11 +29,29 @@ def waiting_chords(plan: Plan) -> list[PlannedChord]:
 
 
 def held_chord(plan: Plan) -> PlannedChord | None:
-    """The chord that waits in time, too, where the tune asks for it: the last dominant, else the last."""
-    if not plan.tune.leading.hold:
+    """The chord that waits in time, too, where the tune asks for it.
+
+    The one that sounds at the place it names; else the last dominant, or without any the last chord.
+
+    Raises:
+        ArrangeError: when the intro has no such place.
+    """
+    leading = plan.tune.leading
+    if not leading.hold:
         return None
+    if leading.held is not None:
+        return plan.chords[plan.at(_tick(plan, leading.held))]
     dominants = [chord for chord in plan.chords if chord.chord.is_dominant]
     return (dominants or list(plan.chords))[-1]
+
+
+def _tick(plan: Plan, place: BarBeat) -> int:
+    if place.bar > plan.bars or place.beat > plan.meter.beats:
+        raise ArrangeError(
+            f"tune {plan.tune.title!r} holds {place}; intro {plan.intro.id!r} has bars 1 to {plan.bars}, "
+            f"of {plan.meter.beats} beats"
+        )
+    return (place.bar - 1) * plan.bar_ticks + (place.beat - 1) * TICKS_PER_QUARTER
 
 
 def gathered(plan: Plan, notes: Sequence[ScoreNote]) -> list[ScoreNote]:

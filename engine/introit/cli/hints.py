@@ -138,7 +138,7 @@ class FootLanguage:
         course = {
             "it goes round until the nod": leading.vamp,
             "out of time, a chord a press": leading.colla_voce,
-            "the last dominant waits": leading.hold,
+            f"the {_held(leading)} waits": leading.hold,
         }
         return [text for text, is_so in course.items() if is_so]
 
@@ -164,6 +164,10 @@ def _leads_through(state: State, tune: Tune) -> bool:
         State.WAITING: leading.hold,
     }
     return ways.get(state, True)
+
+
+def _held(leading: Leading) -> str:
+    return "last dominant" if leading.held is None else f"chord in {leading.held}"
 
 
 def _word(row: Row, tunes: Sequence[Tune | None]) -> str:

@@ -3,6 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
+
+
+class BarBeat(NamedTuple):
+    """A place in an intro: bar from 1, the first after the count-off, and beat from 1."""
+
+    bar: int
+    beat: int = 1
+
+    def __str__(self) -> str:
+        return f"bar {self.bar}" if self.beat == 1 else f"bar {self.bar} beat {self.beat}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -13,7 +24,8 @@ class Leading:
         tapped: the count-off is tapped, and the tempo with it.
         vamp: the intro goes round until the nod.
         once_more: the player may ask for another round while it plays, or for the last bar.
-        hold: the last dominant waits for the player's breath; where there is none, the last chord does.
+        hold: a chord waits for the player's breath: the last dominant; where there is none, the last chord.
+        held: a place in the chord that waits instead; None for none.
         colla_voce: bars from the first that are played out of time, a press a chord; 0 for none.
         tapped_on: a bar is tapped before time goes on after a wait, and with it the tempo.
     """
@@ -24,3 +36,4 @@ class Leading:
     hold: bool = False
     colla_voce: int = 0
     tapped_on: bool = False
+    held: BarBeat | None = None

@@ -7,22 +7,24 @@ from dataclasses import replace
 from introit.errors import did_you_mean
 from introit.library.fields import Fields, Reader, choice, flag, report_word, scalar, whole
 from introit.library.leading import Leading
+from introit.library.led_places import MOST_BARS, held
 from introit.library.nodes import Node, Scalar
 from introit.library.reading import Reading, shown
 
-MOST_BARS = 64
 TAPPED, BY_TAPS = "tapped", -1
 AT_ONCE = "at once"
 
 
 def read_leading(fields: Fields, before: Leading, reading: Reading) -> Leading:
     """The keys `vamp`, `once_more`, `hold`, `colla_voce` and `then`; what is not there stays as `before`."""
+    hold = fields.optional("hold", held, before.held or before.hold)
     colla_voce = fields.optional("colla_voce", _bars, before.colla_voce)
     found = Leading(
         tapped=before.tapped,
         vamp=fields.optional("vamp", flag, before.vamp),
         once_more=fields.optional("once_more", flag, before.once_more),
-        hold=fields.optional("hold", flag, before.hold),
+        hold=bool(hold),
+        held=None if isinstance(hold, bool) else hold,
         colla_voce=colla_voce,
         tapped_on=fields.optional("then", choice((AT_ONCE, TAPPED)), _then(before)) == TAPPED,
     )

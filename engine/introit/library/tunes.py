@@ -9,6 +9,7 @@ from typing import NamedTuple
 from introit.errors import did_you_mean
 from introit.library.fields import Fields, Reader, beats, choice, prose, word
 from introit.library.intros import LINE_UPS
+from introit.library.led_places import check_places
 from introit.library.led_tunes import BY_TAPS, counted, read_leading
 from introit.library.model import Tune
 from introit.library.musical import C_MAJOR, FOUR_FOUR, TONIC, key, key_degree, meter, numeral, tempo
@@ -167,3 +168,5 @@ def _check_together(fields: Fields, tune: Tune, reading: Reading, shelf: Shelf) 
         if tune.key.mode not in {form.mode for form in intro.forms}:
             message = f"intro {intro.id!r} has no {tune.key.mode} form, and the tune is in {tune.key}"
             reading.report(place, "does-not-fit", message)
+    if reading.clean:
+        check_places(fields, tune, [shelf.library.intros[name] for name in tune.intros], reading)
