@@ -13,11 +13,12 @@ import pytest
 from introit.arrange.legal import own_channel
 from introit.cli.desk import Desk
 from introit.cli.repertoire import POLL_SECONDS, Repertoire, Rereader
+from introit.cli.slots import kept_slots
 from introit.cli.watch import Stamp, Watch
 from introit.library.content import program_root
 from introit.library.loader import load_library, read_file
 from introit.library.model import Library, SetList, Tune
-from introit.live.events import Ready, Refused, Request
+from introit.live.events import Ready, Refused, Request, Resized
 
 SET = """\
 title: Friday
@@ -68,6 +69,26 @@ def test_a_file_that_is_replaced_or_new_is_told_and_one_that_is_gone_is_not() ->
     assert [watch.look(), watch.look(), watch.look()] == [[], [one, two], []]
 
 
+def test_a_file_that_is_gone_is_told_once_when_it_stays_away() -> None:
+    one = Path("one")
+    stamps: dict[Path, Stamp | None] = {one: Stamp(1, 10, 1)}
+    watch = Watch(lambda: list(stamps), lambda path: stamps[path])
+
+    def looks(count: int) -> list[list[Path]]:
+        return [(watch.look(), watch.gone())[1] for _ in range(count)]
+
+    stamps[one] = None
+    assert looks(1) == [[]]
+    stamps[one] = Stamp(2, 10, 7)  # it was only being replaced
+    assert looks(3) == [[], [], []]
+    stamps[one] = None
+    assert looks(4) == [[], [one], [], []]
+    stamps[one] = Stamp(3, 10, 8)
+    assert looks(2) == [[], []]
+    stamps[one] = None
+    assert looks(3) == [[], [one], []]
+
+
 def test_real_files_have_stamps(tmp_path: Path) -> None:
     file = tmp_path / "a.yaml"
     file.write_text("x")
@@ -100,11 +121,11 @@ class Stage:
         self.repertoire = Repertoire(name, self.library, tunes, roots=[program_root(), folder])
         self.desk = Desk(tunes, self.library, own_channel)
         self.said: list[str] = []
-        self.renewed: list[Iterator[Ready | Refused]] = []
+        self.renewed: list[Iterator[Ready | Refused | Resized]] = []
         self.seconds = 0.0
         self.rereader = Rereader(self.repertoire, self.desk, say=self.said.append, clock=lambda: self.seconds)
 
-    def renew(self, answers: Iterator[Ready | Refused]) -> None:
+    def renew(self, answers: Iterator[Ready | Refused | Resized]) -> None:
         self.renewed.append(answers)
 
     def save(self, path: Path, old: str, new: str) -> None:
@@ -112,7 +133,7 @@ class Stage:
         assert old in text
         path.write_text(text.replace(old, new))
 
-    def pass_seconds(self) -> list[Ready | Refused]:
+    def pass_seconds(self) -> list[Ready | Refused | Resized]:
         """A second passes; what the desk sends on then."""
         for _ in range(3):
             self.seconds += POLL_SECONDS
@@ -202,15 +223,159 @@ def test_a_tune_that_cannot_be_arranged_is_kept_as_it_was(stage: Stage) -> None:
     assert stage.ask(0).performance.tempo == 140
 
 
-def test_a_tune_taken_out_is_refused_and_one_added_waits_for_the_next_start(stage: Stage) -> None:
+def test_a_tune_taken_out_is_refused_and_the_others_keep_their_places(stage: Stage) -> None:
     stage.save(stage.set, "  - tune: copper-lamp\n", "")
+    assert stage.pass_seconds() == []  # still counted to two
+    refused = stage.ask(0)
+    assert isinstance(refused, Refused)
+    assert refused.reason == "that tune has been taken out of the set"
+    assert stage.ask(1).performance.title == "The Slow Lift"
+    stage.save(stage.set, "tunes:\n", "tunes:\n  - tune: copper-lamp\n")
     stage.pass_seconds()
-    assert stage.ask(0).performance.title == "The Slow Lift"
-    assert isinstance(stage.ask(1), Refused)
-    stage.save(stage.set, "tunes:\n", "tunes:\n" + 2 * "  - tune: copper-lamp\n")
+    assert [stage.ask(place).performance.title for place in (0, 1)] == ["Copper Lamp", "The Slow Lift"]
+
+
+def test_tunes_added_at_the_end_can_be_called_the_same_evening(stage: Stage) -> None:
+    ready = stage.ask(0)
+    stage.set.write_text(SET + "  - call: bossa, C minor\n  - tune: copper-lamp\n")
+    assert stage.pass_seconds() == [Resized(4)]
+    assert stage.said == [
+        "read again: friday.yaml; 4 tunes now; what has changed is played when it is next readied"
+    ]
+    titles = [stage.ask(place).performance.title for place in range(4)]
+    assert titles == ["Copper Lamp", "The Slow Lift", "Bossa from i", "Copper Lamp"]
+    assert stage.ask(0).performance.chords == ready.performance.chords
+    stage.set.write_text(SET)
+    assert stage.pass_seconds() == [Resized(2)]
+    assert isinstance(stage.ask(3), Refused)
+
+
+def test_an_added_tune_that_cannot_be_arranged_is_told_and_says_so_again(stage: Stage) -> None:
+    bare = replace(stage.library, intros={})
+    tunes = [*stage.repertoire.tunes, replace(stage.repertoire.tunes[0], id="new", title="New One", tempo=99)]
+    desk = Desk(stage.repertoire.tunes, bare, own_channel)
+    assert list(desk.take(tunes, bare, say=stage.said.append)) == []
+    assert stage.said == [f"New One: {next(desk.answer(Request(2))).reason}"]  # type: ignore[union-attr]
+
+
+@pytest.mark.parametrize("kind", ["set", "tune"])
+def test_a_file_that_is_deleted_is_told_once_and_what_was_there_is_kept(kind: str, stage: Stage) -> None:
+    path = stage.set if kind == "set" else stage.tune
+    text = path.read_text()
+    path.unlink()
+    assert stage.pass_seconds() == []
+    told = [f"{path}: the file is gone; what was read from it is kept"]
+    assert stage.said == told
+    assert stage.pass_seconds() == []
+    assert stage.said == told
+    assert [stage.ask(place).performance.title for place in (0, 1)] == ["Copper Lamp", "The Slow Lift"]
+    if kind == "set":
+        stage.save(stage.tune, "Copper Lamp", "Tin Lamp")
+        stage.pass_seconds()
+        assert stage.said == told  # another file that is saved does not tell it again
+        path.write_text(text)
+        stage.pass_seconds()
+        assert stage.ask(0).performance.title == "Tin Lamp"
+
+
+def test_a_file_of_ones_own_that_is_deleted_uncovers_the_programs(stage: Stage) -> None:
+    own = stage.folder / "patterns" / "intros" / "three-six-two-five.yaml"
+    own.parent.mkdir()
+    text = (program_root() / "patterns" / "intros" / own.name).read_text()
+    own.write_text(text.replace("tempo: [50, 300]", "tempo: [50, 299]"))
     stage.pass_seconds()
-    assert [stage.ask(place).performance.title for place in (0, 1)] == ["Copper Lamp"] * 2
-    assert "3 tunes, and 2 when the evening began" in stage.said[-2]
+    assert stage.repertoire.library.intros[own.stem].tempo == (50, 299)
+    own.unlink()
+    stage.pass_seconds()
+    assert stage.repertoire.library.intros[own.stem].tempo == (50, 300)
+    assert not any("is gone" in line for line in stage.said)
+
+
+# --- where tunes stand ------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "slots"),
+    [
+        ("abc", "abc", "abc"),
+        ("abc", "abcd", "abcd"),
+        ("abc", "ac", "a-c"),
+        ("abc", "bc", "-bc"),
+        ("abc", "ab", "ab"),
+        ("abc", "acd", "a-cd"),
+        ("abc", "axc", "axc"),
+        ("abc", "x", "x"),
+        ("a-c", "abc", "abc"),
+        ("a-c", "acd", "a-cd"),
+        ("a-c", "ac", "a-c"),
+        ("abc", "axbc", "axbc"),
+        ("abc", "cab", "cab"),
+        ("aab", "ab", "a-b"),
+        ("", "ab", "ab"),
+    ],
+)
+def test_a_tune_keeps_its_place_while_it_can(before: str, after: str, slots: str, stage: Stage) -> None:
+    plain = stage.repertoire.tunes[0]
+
+    def tunes(names: str) -> list[Tune | None]:
+        return [None if name == "-" else replace(plain, id=name) for name in names]
+
+    found = kept_slots(tunes(before), [tune for tune in tunes(after) if tune is not None])
+    assert "".join("-" if tune is None else tune.id for tune in found) == slots
+
+
+# --- what was ordered, and what was saved -----------------------------------------------------------
+
+
+def order(stage: Stage, **ordered: Any) -> Ready:
+    answer = next(stage.desk.answer(Request(0, **ordered)))
+    assert isinstance(answer, Ready), answer
+    return answer
+
+
+def test_a_tempo_that_is_saved_wins_over_one_that_was_ordered(stage: Stage) -> None:
+    order(stage, tempo=150.0)
+    stage.save(stage.tune, "tempo: 140", "tempo: 96")
+    answers = stage.pass_seconds()
+    assert {one.performance.tempo for one in answers if isinstance(one, Ready)} == {96}
+    assert order(stage).performance.tempo == 96
+
+
+def test_a_tempo_that_was_ordered_stays_when_something_else_is_saved(stage: Stage) -> None:
+    order(stage, tempo=150.0)
+    stage.save(stage.tune, "key: Bb", "key: F")
+    answers = stage.pass_seconds()
+    assert {one.performance.tempo for one in answers if isinstance(one, Ready)} == {150}
+    assert order(stage).performance.key == "F"
+
+
+def test_a_tempo_that_was_ordered_gives_way_to_a_named_intro_that_cannot_have_it(
+    stage: Stage, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    slow = replace(stage.library.intros["dominant-vamp"], tempo=(60.0, 145.0))
+    monkeypatch.setitem(stage.library.intros, "dominant-vamp", slow)
+    order(stage, tempo=150.0)
+    stage.save(stage.tune, "three-six-two-five", "dominant-vamp")
+    stage.pass_seconds()
+    answer = order(stage)
+    assert (answer.performance.intro, answer.performance.tempo) == ("dominant-vamp", 140)
+
+
+def test_intros_that_are_saved_win_over_one_that_was_called_for(stage: Stage) -> None:
+    assert order(stage, intro=2).performance.intro != "three-six-two-five"
+    stage.save(stage.tune, "intro: three-six-two-five", "intro: [one-bar, three-six-two-five]")
+    answers = stage.pass_seconds()
+    assert {one.intro for one in answers if isinstance(one, Ready)} == {0}
+    assert order(stage).performance.intro == "one-bar"
+
+
+def test_an_intro_that_was_called_for_stays_when_something_else_is_saved(stage: Stage) -> None:
+    called = order(stage, intro=2)
+    stage.save(stage.tune, "tempo: 140", "tempo: 150")
+    stage.pass_seconds()
+    answer = order(stage)
+    assert (answer.intro, answer.performance.intro) == (2, called.performance.intro)
+    assert answer.performance.tempo == 150
 
 
 def test_an_intro_of_ones_own_that_is_saved_is_heard(stage: Stage, shared: Library) -> None:

@@ -1,4 +1,4 @@
-"""Another tempo, another intro, another playing: what the front is asked for, and what comes of its answer."""
+"""Another tempo, intro or playing: what the front is asked for, and what comes of its answer."""
 
 from __future__ import annotations
 

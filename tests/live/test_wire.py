@@ -11,7 +11,19 @@ from hypothesis import strategies as st
 
 from introit.errors import PlayerError
 from introit.live import wire
-from introit.live.events import Heard, Ordered, Played, Quit, Ready, Refused, Request, Sent, Shown, Wanted
+from introit.live.events import (
+    Heard,
+    Ordered,
+    Played,
+    Quit,
+    Ready,
+    Refused,
+    Request,
+    Resized,
+    Sent,
+    Shown,
+    Wanted,
+)
 from introit.live.wire import MAX_BODY, Decoder, Dropped, Failed, Hello, Left, Opened, Outbox, encode
 from introit.performance import ChordMark, Performance, PlayedNote
 
@@ -43,6 +55,7 @@ EVERY_KIND = [
     Quit("SIGTERM"),
     Played(0, bytes([0xB0, 64, 127])),
     Ordered("level", 2, 64),
+    Resized(12),
     Wanted(Request(0, None, None)),
     Wanted(Request(0, 3, True, 132.5, 1), afresh=True),
     Shown(2**62, "playing", "beat", bar=2, beat=3, symbol="Bb13(#11)", numeral="bII13(#11)"),

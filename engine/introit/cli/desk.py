@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator, Sequence
 from introit.arrange.afresh import Comp, comp_of, written_afresh
 from introit.arrange.arranger import handed_over, written
 from introit.arrange.line_up import Stage
-from introit.cli.place import Place
+from introit.cli.entry import Entry
 from introit.errors import IntroitError
 from introit.library.model import Library, Tune
 from introit.live.events import Ready, Refused, Request
@@ -48,7 +48,7 @@ class Desk:
     ) -> None:
         self._channel_of = channel_of
         self._stage_of = stage_of
-        self._places: list[Place | None] = [Place.of(tune, library, self._line_up(tune)) for tune in tunes]
+        self._entries: list[Entry | None] = [Entry.of(tune, library, self._line_up(tune)) for tune in tunes]
         self._seed = seed
         self._arranged: dict[tuple[int, str], Performance] = {}
         self._playings: dict[tuple[int, str], int] = {}
@@ -65,24 +65,24 @@ class Desk:
             afresh: as in `Wanted`.
         """
         number = request.tune
-        before = self._places[number] if 0 <= number < len(self._places) else None
+        before = self._entries[number] if 0 <= number < len(self._entries) else None
         if before is None:
             yield Refused(request, "that tune has been taken out of the set")
             return
         key = before.key(request)
         try:
-            place = before.asked(request, afresh=afresh)
-            performance = self._arrange(number, place, key)  # asked for again, it is played afresh
+            entry = before.asked(request, afresh=afresh)
+            performance = self._arrange(number, entry, key)  # asked for again, it is played afresh
         except IntroitError as error:
             yield Refused(request, str(error))
             return
-        if place is not before:
+        if entry is not before:
             self._forget(number)
-            self._places[number] = place
+            self._entries[number] = entry
         self._arranged[number, str(key)] = performance
-        yield self._ready(number, place, key)
-        if request.tonic is None or place is not before:
-            yield from self._other_keys(number, place, key)
+        yield self._ready(number, entry, key)
+        if request.tonic is None or entry is not before:
+            yield from self._other_keys(number, entry, key)
 
     def take(
         self, tunes: Sequence[Tune | None], library: Library, *, say: Callable[[str], None]
@@ -97,66 +97,66 @@ class Desk:
             library: all content.
             say: told why a tune is not taken.
         """
-        self._places += [None] * (len(tunes) - len(self._places))
-        for number, tune in enumerate([*tunes, *[None] * (len(self._places) - len(tunes))]):
-            before = self._places[number]
+        self._entries += [None] * (len(tunes) - len(self._entries))
+        for number, tune in enumerate([*tunes, *[None] * (len(self._entries) - len(tunes))]):
+            before = self._entries[number]
             if tune is None:
-                self._places[number] = None
+                self._entries[number] = None
                 self._forget(number)
                 continue
             line_up = self._line_up(tune)
-            place = before.saved(tune, library, line_up) if before else Place.of(tune, library, line_up)
-            if place.plays_as(before):
+            entry = before.saved(tune, library, line_up) if before else Entry.of(tune, library, line_up)
+            if entry.plays_as(before):
                 continue
             known = any(name[0] == number for name in self._arranged)
             if not known and before is not None and tune == before.tune:
-                self._places[number] = place  # only what it is arranged from has changed, and it was not yet
+                self._entries[number] = entry  # only what it is arranged from has changed, and it was not yet
                 continue
             try:
-                performance = self._arrange(number, place, tune.key)
+                performance = self._arrange(number, entry, tune.key)
             except IntroitError as error:
                 say(f"{tune.title}: {error}{'; kept as it was' if before else ''}")
-                self._places[number] = before or place  # which then says so itself when it is wanted
+                self._entries[number] = before or entry  # which then says so itself when it is wanted
                 continue
             self._forget(number)
-            self._places[number] = place
+            self._entries[number] = entry
             self._arranged[number, str(tune.key)] = performance
             if known:  # the player may hold it in any key
-                yield self._ready(number, place, tune.key)
-                yield from self._other_keys(number, place, tune.key)
+                yield self._ready(number, entry, tune.key)
+                yield from self._other_keys(number, entry, tune.key)
 
     def _forget(self, number: int) -> None:
-        """Forgets what was arranged for a place."""
+        """Forgets what was arranged for an entry."""
         for name in [name for name in self._arranged if name[0] == number]:
             del self._arranged[name]
 
-    def _other_keys(self, number: int, place: Place, but: Key) -> Iterator[Ready]:
+    def _other_keys(self, number: int, entry: Entry, but: Key) -> Iterator[Ready]:
         """Every key but one: the tune's own, then those of its mode, then those of the other."""
-        own = place.tune.key
+        own = entry.tune.key
         other = Mode.MINOR if own.mode is Mode.MAJOR else Mode.MAJOR
         told = {(but.tonic.pitch_class, but.mode)}
         for key in (own, *keys(own.mode), *keys(other)):
             if (key.tonic.pitch_class, key.mode) in told:
                 continue
             told.add((key.tonic.pitch_class, key.mode))
-            if self._places[number] is not place:
+            if self._entries[number] is not entry:
                 return  # another tune has taken its place meanwhile, or it is wanted in another way
             with contextlib.suppress(IntroitError):  # told when that key is asked for
-                yield self._ready(number, place, key)
+                yield self._ready(number, entry, key)
 
-    def _ready(self, number: int, place: Place, key: Key) -> Ready:
+    def _ready(self, number: int, entry: Entry, key: Key) -> Ready:
         name = (number, str(key))
         if name not in self._arranged:
-            self._arranged[name] = self._arrange(number, place, key)
-        own = key == place.tune.key
-        return Ready(tune=number, own=own, performance=self._arranged[name], intro=place.number)
+            self._arranged[name] = self._arrange(number, entry, key)
+        own = key == entry.tune.key
+        return Ready(tune=number, own=own, performance=self._arranged[name], intro=entry.number)
 
-    def _arrange(self, number: int, place: Place, key: Key) -> Performance:
+    def _arrange(self, number: int, entry: Entry, key: Key) -> Performance:
         name = (number, str(key))
         playing = self._playings.get(name, 0)
         self._playings[name] = playing + 1
-        tune, library = place.playable(key), place.library
-        stage = self._stage_of(place.tune) if self._stage_of else None
+        tune, library = entry.playable(key), entry.library
+        stage = self._stage_of(entry.tune) if self._stage_of else None
         score = written_afresh(
             lambda seed: written(tune, key, library, stage=stage, seed=seed),
             self._seed + number * _SEEDS_A_TUNE + playing,

@@ -7,7 +7,8 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Protocol
 
-from introit.cli.place import same_music
+from introit.cli.entry import same_music
+from introit.cli.slots import Slots, kept_slots
 from introit.cli.watch import Watch
 from introit.errors import IntroitError, Problem
 from introit.library.calls import called_tune
@@ -15,7 +16,7 @@ from introit.library.loader import ENDINGS, read_file
 from introit.library.model import Library, SetList, Tune
 from introit.library.rereading import content_files, reread
 from introit.library.shelf import FOLDERS
-from introit.live.events import Ready, Refused
+from introit.live.events import Ready, Refused, Resized
 
 POLL_SECONDS = 0.5
 
@@ -32,7 +33,7 @@ class Arranges(Protocol):
 class Asks(Protocol):
     """Whoever sends on what the desk arranges."""
 
-    def renew(self, answers: Iterator[Ready | Refused]) -> None:
+    def renew(self, answers: Iterator[Ready | Refused | Resized]) -> None:
         """Sends these on, one at a time, after what is wanted."""
 
 
@@ -53,7 +54,7 @@ class Repertoire:
         self._roots = roots
         self._set = _set_file(name, library, roots)
         self._problems = frozenset(read_file(self._set, library)[1]) if self._set else frozenset()
-        self._places = len(tunes)
+        self._slots: Slots = list(tunes)
         self.library = library
         self.tunes = tunes
 
@@ -76,15 +77,17 @@ class Repertoire:
         said = _told([*problems, *more])
         changed = tunes != self.tunes or not same_music(library, self.library)
         self.library, self.tunes = library, tunes
-        if len(tunes) > self._places:
-            more_tunes = f"{len(tunes)} tunes, and {self._places} when the evening began"
-            said.append(f"{self._set}: {more_tunes}; the last ones are there when it is started again")
+        self._slots = kept_slots(self._slots, tunes)
         return changed, said
 
-    def places(self) -> list[Tune | None]:
-        """The tunes for the places that the player counts; None where one was taken out of the set."""
-        tunes: list[Tune | None] = [*self.tunes[: self._places]]
-        return tunes + [None] * (self._places - len(tunes))
+    def places(self) -> Slots:
+        """The tunes in the places that the player counts; None where one was taken out of the set."""
+        return list(self._slots)
+
+    def is_lost(self, path: Path) -> bool:
+        """Whether nothing has taken the place of a file that is gone."""
+        there = {(file.parent.name, file.stem) for file in self.files() if file != path}
+        return (path.parent.name, path.stem) not in there
 
     def _tunes(self, library: Library) -> tuple[tuple[Tune, ...], list[Problem]]:
         if self._set is None:
@@ -94,6 +97,8 @@ class Repertoire:
                 return (called_tune(self._name, library),), []
             except IntroitError:
                 return self.tunes, []
+        if not self._set.is_file():
+            return self.tunes, []  # told when it went
         thing, problems = read_file(self._set, library)
         new = [problem for problem in problems if problem not in self._problems]
         found = _of(thing)
@@ -161,23 +166,38 @@ class Rereader:
         now = self._clock()
         if now >= self._next:
             self._next = now + POLL_SECONDS
-            if saved := self._watch.look():
+            saved = self._watch.look()
+            for path in self._watch.gone():
+                if self._repertoire.is_lost(path):
+                    self._say(f"{path}: the file is gone; what was read from it is kept")
+            if saved:
                 self._take(saved, front)
         return max(0.0, self._next - now)
 
     def _take(self, saved: list[Path], front: Asks) -> None:
-        changed, said = self._repertoire.read_again(saved)
+        repertoire = self._repertoire
+        before = len(repertoire.places())
+        changed, said = repertoire.read_again(saved)
         for line in said:
             self._say(line)
         if changed:
-            repertoire = self._repertoire
-            answers = self._desk.take(repertoire.places(), repertoire.library, say=self._say)
-            front.renew(self._telling(", ".join(path.name for path in saved), answers))
+            tunes = repertoire.places()
+            answers = self._desk.take(tunes, repertoire.library, say=self._say)
+            resized = Resized(len(tunes)) if len(tunes) != before else None
+            front.renew(self._telling(", ".join(path.name for path in saved), answers, resized))
 
-    def _telling(self, names: str, answers: Iterator[Ready]) -> Iterator[Ready]:
-        """The same answers; says what was read again once the first of them has been sent."""
+    def _telling(
+        self, names: str, answers: Iterator[Ready], resized: Resized | None
+    ) -> Iterator[Ready | Resized]:
+        """The same answers; says what was read again once the first of them has been sent.
+
+        How many tunes there are now is sent as soon as the desk knows them.
+        """
         first = next(answers, None)
+        if resized is not None:
+            yield resized
         if first is not None:
             yield first
-        self._say(f"read again: {names}; what has changed is played when it is next readied")
+        tunes = "" if resized is None else f"; {resized.tunes} tune{'' if resized.tunes == 1 else 's'} now"
+        self._say(f"read again: {names}{tunes}; what has changed is played when it is next readied")
         yield from answers

@@ -27,6 +27,8 @@ def stamp_of(path: Path) -> Stamp | None:
 class Watch:
     """Tells each saved file once, when it was the same at two looks: a half-written one is left alone.
 
+    A file that is missing at two looks is gone, which is told once, too: an editor may just be replacing it.
+
     Args:
         files: asked at every look which files there are; one that is new counts as saved.
         stamp: see `stamp_of`.
@@ -39,6 +41,9 @@ class Watch:
         self._stamp = stamp
         self._known = self._stamps()
         self._moving: dict[Path, Stamp] = {}
+        self._missing: set[Path] = set()
+        self._gone: set[Path] = set()
+        self._told: set[Path] = set()
 
     def look(self) -> list[Path]:
         """The files that were saved, in order of their paths."""
@@ -47,7 +52,20 @@ class Watch:
         settled = [path for path, stamp in changed.items() if self._moving.get(path) == stamp]
         self._known |= {path: changed[path] for path in settled}
         self._moving = {path: stamp for path, stamp in changed.items() if path not in settled}
+        unseen = {path: self._stamp(path) for path in self._known if path not in stamps}
+        for path in (path for path, stamp in unseen.items() if stamp is not None):
+            del self._known[path]  # it is there, and another hides it; uncovered, it counts as saved
+        missing = {path for path, stamp in unseen.items() if stamp is None}
+        self._gone = missing & self._missing
+        self._missing = missing
+        self._told &= missing  # one that came back may go again
         return sorted(settled)
+
+    def gone(self) -> list[Path]:
+        """The files that are there no more, as of the last look, in order of their paths; each once."""
+        new = self._gone - self._told
+        self._told |= new
+        return sorted(new)
 
     def _stamps(self) -> dict[Path, Stamp]:
         stamps = {path: self._stamp(path) for path in self._files()}

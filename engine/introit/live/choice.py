@@ -36,6 +36,7 @@ class Choice:
         self.awaited: Request | None = None
         self.asked: list[Wanted] = []
         self._tunes = max(1, tunes)
+        self._step = 1
         self._shelf = Shelf()
         self._refused: set[int] = set()
         self.call(first)
@@ -53,7 +54,7 @@ class Choice:
     @property
     def following(self) -> int:
         """Index of the tune that comes next in the set."""
-        return (self.tune + 1) % self._tunes
+        return self._round(self.tune + 1)
 
     def call(self, request: Request) -> bool:
         """Calls for something; True when it is ready at once."""
@@ -133,7 +134,7 @@ class Choice:
             # The key of a life before: the tune matters more.
             return None if self.ready is not None else Request(event.request.tune)
         self._refused.add(event.request.tune)
-        later = ((event.request.tune + step) % self._tunes for step in range(1, self._tunes))
+        later = ((event.request.tune + step * self._step) % self._tunes for step in range(1, self._tunes))
         following = next((tune for tune in later if tune not in self._refused), None)
         if following is None:
             self._refused.clear()
@@ -155,7 +156,8 @@ class Choice:
         Returns:
             What is to be called.
         """
-        wanted = Request(tune % self._tunes)
+        self._step = -1 if tune < self.latest.tune else 1  # whatever is refused on the way is passed over
+        wanted = Request(self._round(tune))
         if (found := self._shelf.find(wanted)) is not None:
             self.ready, self.intro, self.called = found.performance, found.intro, wanted
         return wanted
@@ -164,6 +166,17 @@ class Choice:
     def tunes(self) -> int:
         """How many tunes the set has."""
         return self._tunes
+
+    def resize(self, tunes: int) -> None:
+        """The set has so many tunes now; what is ready or playing stays so, if it has been taken out, too."""
+        self._tunes = max(1, tunes)
+        self._refused.clear()
+
+    def _round(self, tune: int) -> int:
+        """The index of a tune, counted on from the last to the first and back."""
+        if 0 <= tune < self._tunes:
+            return tune
+        return 0 if tune > 0 else self._tunes - 1
 
     def _take(self, found: Ready, request: Request) -> None:
         self.awaited = None

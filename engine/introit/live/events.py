@@ -171,8 +171,15 @@ class Ordered:
     value: int = -1
 
 
-FrontEvent = Ready | Refused | Quit | Played | Ordered
-Event = PortEvent | Ready | Refused | Quit | Ordered
+@dataclass(frozen=True, slots=True)
+class Resized:
+    """The set has another number of tunes now, from 1; those that stay keep their index."""
+
+    tunes: int
+
+
+FrontEvent = Ready | Refused | Quit | Played | Ordered | Resized
+Event = PortEvent | Ready | Refused | Quit | Ordered | Resized
 
 # --- asked for --------------------------------------------------------------------------------------
 

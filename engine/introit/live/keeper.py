@@ -23,7 +23,7 @@ from typing import IO, Final
 
 from introit.errors import PlayerError, PortError
 from introit.live.aftermath import release
-from introit.live.events import FrontEvent, Heard, Quit, Sent, Shown, Wanted
+from introit.live.events import FrontEvent, Heard, Quit, Resized, Sent, Shown, Wanted
 from introit.live.ledger import LEFT
 from introit.live.setup import Setup
 from introit.live.shared import Shared, above_standard
@@ -185,6 +185,8 @@ class Keeper:
 
     def send(self, event: FrontEvent) -> None:
         """Passes something on to the player; never waits. Nothing happens when there is none."""
+        if isinstance(event, Resized):  # whoever takes its place must know it, too
+            self._goes_on = replace(self._goes_on, tunes=event.tunes)
         life = self._life
         if life is not None:
             with contextlib.suppress(OSError):  # its end is told by `receive`
@@ -251,7 +253,7 @@ class Keeper:
             elif isinstance(message, Wanted | Shown | Sent | Heard | Dropped):
                 if isinstance(message, Shown):
                     self._goes_on = replace(
-                        self._setup,
+                        self._goes_on,
                         first_tune=message.tune,
                         first_tonic=message.tonic,
                         first_minor=message.minor,

@@ -23,6 +23,7 @@ from introit.live.events import (
     Ready,
     Refused,
     Request,
+    Resized,
     Unplugged,
 )
 from introit.live.feet import Feet
@@ -107,6 +108,8 @@ class Session:
             self._readying.hear_refused(event, time=self._time, now=self._now)
         elif isinstance(event, Ordered):
             self._hear_order(event)
+        elif isinstance(event, Resized):
+            self._choice.resize(event.tunes)
         elif isinstance(event, Quit):
             self._silence()
             self._quit, self.reason = True, event.reason
@@ -279,6 +282,8 @@ class Session:
         elif action is Action.FINISH:
             if self._course.finish_early(playing, self._now):
                 self._show("note", self._time, text="to the last bar")
+        elif not playing.waits:
+            return  # the last press has let it go on into the head, this instant
         elif action is Action.GO_ON and playing.taps_on:
             self._course.tap_on(playing, ns)
             self._enter(State.TAPPING, ns)

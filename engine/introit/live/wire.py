@@ -17,7 +17,19 @@ from dataclasses import asdict, dataclass
 from typing import Any, Final
 
 from introit.errors import PlayerError
-from introit.live.events import Heard, Ordered, Played, Quit, Ready, Refused, Request, Sent, Shown, Wanted
+from introit.live.events import (
+    Heard,
+    Ordered,
+    Played,
+    Quit,
+    Ready,
+    Refused,
+    Request,
+    Resized,
+    Sent,
+    Shown,
+    Wanted,
+)
 from introit.performance import Performance
 
 VERSION: Final = 2
@@ -95,6 +107,7 @@ Message = (
     | Quit
     | Played
     | Ordered
+    | Resized
     | Wanted
     | Shown
     | Sent
@@ -159,6 +172,7 @@ _CODECS: Final[dict[type, tuple[int, Callable[[Any], bytes], Callable[[bytes], M
     Quit: (18, _json, _read_json(Quit)),
     Played: (19, _timed, _read_timed(Played)),
     Ordered: (20, _json, _read_json(Ordered)),
+    Resized: (21, _json, _read_json(Resized)),
     Wanted: (32, _json, _read_request(Wanted)),
     Shown: (33, _json, _read_json(Shown)),
     Sent: (34, _timed, _read_timed(Sent)),

@@ -1,4 +1,4 @@
-"""A tune's place in the evening: the tune, what it is arranged from, and what was ordered for it."""
+"""A tune as the evening has it: the tune, what it is arranged from, and what was ordered for it."""
 
 from __future__ import annotations
 
@@ -22,10 +22,10 @@ def same_music(one: Library, other: Library) -> bool:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Place:
+class Entry:
     """A tune with the content that it can be arranged from, in the tempo and with the intro it is wanted in.
 
-    What is ordered makes another place of it; so whatever was arranged for this one can tell that it is over.
+    What is ordered makes another entry of it; so whatever was arranged for this one can tell that it is over.
 
     Attributes:
         tune: as its file says it.
@@ -42,8 +42,8 @@ class Place:
     number: int = 0
 
     @classmethod
-    def of(cls, tune: Tune, library: Library, line_up: str | None) -> Place:
-        """A place for which nothing has been ordered. line_up: who plays, by its word; None when unknown."""
+    def of(cls, tune: Tune, library: Library, line_up: str | None) -> Entry:
+        """An entry for which nothing has been ordered. line_up: who plays, by its word; None when unknown."""
         return cls(tune, library, Rotation(tune, library.intros, line_up=line_up))
 
     @property
@@ -70,8 +70,8 @@ class Place:
         intro = self.rotation.at(self.number, key.mode, self.tempo)
         return replace(self.tune, tempo=self.tempo, intro=intro, more_intros=())
 
-    def asked(self, request: Request, *, afresh: bool) -> Place:
-        """The place in the tempo and with the intro of a request; itself where they are what they were.
+    def asked(self, request: Request, *, afresh: bool) -> Entry:
+        """The entry in the tempo and with the intro of a request; itself where they are what they were.
 
         Args:
             request: what is wanted.
@@ -95,8 +95,8 @@ class Place:
             return self
         return replace(self, ordered=tempo, number=number)
 
-    def saved(self, tune: Tune, library: Library, line_up: str | None) -> Place:
-        """The place after a save: what has changed in the tune's file wins over what was ordered.
+    def saved(self, tune: Tune, library: Library, line_up: str | None) -> Entry:
+        """The entry after a save: what has changed in the tune's file wins over what was ordered.
 
         Args:
             tune: as its file now says it.
@@ -104,7 +104,7 @@ class Place:
             line_up: who plays, by its word; None when unknown.
         """
         if tune.id != self.tune.id:
-            return Place.of(tune, library, line_up)
+            return Entry.of(tune, library, line_up)
         alike = tune.intros == self.tune.intros
         before = self.rotation if alike else None
         rotation = Rotation(tune, library.intros, line_up=line_up, before=before)
@@ -112,8 +112,8 @@ class Place:
         ordered = self.ordered if tune.tempo == self.tune.tempo else None
         if ordered and rotation.objection(number, tune.key.mode, ordered, before=tune.tempo):
             ordered = None
-        return Place(tune, library, rotation, ordered, number)
+        return Entry(tune, library, rotation, ordered, number)
 
-    def plays_as(self, other: Place | None) -> bool:
+    def plays_as(self, other: Entry | None) -> bool:
         """Whether the other one would be arranged alike: the same tune from the same music."""
         return other is not None and self.tune == other.tune and same_music(self.library, other.library)
