@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from introit.live.messages import control, note_off, note_on
+from introit.live.setup import FootSwitch
 from introit.performance import PlayedNote, Wait
 from introit.testing import Rehearsal, SketchFront, rehearse, sketch, sketch_setup
 from introit.testing.sketch import COMP
@@ -211,3 +212,16 @@ def test_a_count_that_breaks_off_leaves_it_ready() -> None:
     done = played(feet(1_000, 1_500), tempo=112, tapped=True)
     assert [state for _, state in states(done)] == ["tapping", "ready"]
     assert done.receivers[0].ons() == []
+
+
+def test_a_double_press_on_the_last_chord_is_the_head_and_nothing_else() -> None:
+    """A latching switch holds by a double press: its first press has let time go on into the head."""
+    free = (Wait(500, BAR), Wait(BAR + 500, 2 * BAR))
+    script = [
+        (ms * MS, control(0, 64, value)) for ms, value in ((1000, 127), (4000, 0), (8000, 127), (8100, 0))
+    ]
+    front = SketchFront(changes={"waits": free, "out_of_time": True})
+    setup = sketch_setup(foot_switch=FootSwitch(action="latching"))
+    done = rehearse(setup, front, script, until=20 * NS_PER_SECOND)
+    assert states(done)[-1] == (8.0, "in the tune")
+    assert ends_in_silence(done)

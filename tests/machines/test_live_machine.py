@@ -481,8 +481,11 @@ class LiveMachine(RuleBasedStateMachine):
             if state in (*STARTED_STATES, "sound check") and begun is None:
                 begun = ns
             elif state in self.stage.silent_states and begun is not None:
-                # What falls on the instant of a silence, or a port has committed before it, still begins.
-                spans.append((begun, ns + (self.stage.evening.committed + 1) * (state != "in the tune")))
+                # What falls on the instant of a silence, or a port has committed before it, still begins; so
+                # does what was late, in the instant of the press that is the head's downbeat.
+                by_foot = "waits" in LED[self.stage.evening.led]
+                last = by_foot if state == "in the tune" else self.stage.evening.committed + 1
+                spans.append((begun, ns + last))
                 begun = None
         return spans if begun is None else [*spans, (begun, 1 << 62)]
 
