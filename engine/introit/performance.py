@@ -94,6 +94,7 @@ class Performance:
         out_of_time: whether it begins out of time, each press playing the next chord, until the last wait.
         tapped: whether the player taps the count-off, and with it the tempo.
         tapped_on: whether the player taps a bar before time goes on in time, after a wait.
+        start_clock: what begins with MIDI clock's Start, `intro` or `head`; empty for what the rig says.
         cue: the key for one ear, quietly: tonic, then the head's first chord; from tick 0.
         first_note: the head's first melody note, likewise; empty where nobody knows it.
     """
@@ -116,6 +117,7 @@ class Performance:
     out_of_time: bool = False
     tapped: bool = False
     tapped_on: bool = False
+    start_clock: str = ""
     cue: tuple[PlayedNote, ...] = ()
     first_note: tuple[PlayedNote, ...] = ()
 
@@ -145,6 +147,7 @@ class Performance:
                 "out_of_time": self.out_of_time,
                 "tapped": self.tapped,
                 "tapped_on": self.tapped_on,
+                "start_clock": self.start_clock,
                 "cue": self.cue,
                 "first_note": self.first_note,
             },

@@ -86,9 +86,12 @@ def test_out_of_time_the_held_chord_is_a_fermata_and_no_other(bars: int, shipped
         assert [wait.to for wait in both.waits if wait.fermata] == [held.waits[0].to]
 
 
-def test_the_bar_that_is_tapped_then_is_handed_on(shipped: Library) -> None:
-    assert led(shipped, 0, Leading(hold=True, tapped_on=True), LineUp.WITH_KEYS).tapped_on
-    assert not led(shipped, 0, Leading(hold=True), LineUp.WITH_KEYS).tapped_on
+def test_what_the_player_is_told_of_it_arrives_there(shipped: Library) -> None:
+    plain = led(shipped, 0, Leading(hold=True), LineUp.WITH_KEYS)
+    assert (plain.tapped_on, plain.start_clock) == (False, "")
+    told = led(shipped, 0, Leading(hold=True, tapped_on=True, start_clock="head"), LineUp.WITH_KEYS)
+    assert (told.tapped_on, told.start_clock) == (True, "head")
+    assert Performance.from_bytes(told.to_bytes()) == told
 
 
 def planned(library: Library, leading: Leading, intro: str = "three-six-two-five") -> Plan:

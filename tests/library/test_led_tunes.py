@@ -36,6 +36,8 @@ TUNE = "title: x\nkey: C\nfeel: bossa\n"
         ("hold: bar 3 beat 2", Leading(hold=True, held=BarBeat(3, 2))),
         ("hold: Bar 3, beat 2", Leading(hold=True, held=BarBeat(3, 2))),
         ("hold: false", Leading()),
+        ("start_clock: head", Leading(start_clock="head")),
+        ("start_clock: intro\nvamp: true", Leading(start_clock="intro", vamp=True)),
     ],
 )
 def test_what_is_written_is_read(written: str, leading: Leading, read: Read) -> None:
@@ -70,6 +72,7 @@ def test_a_count_of_bars_takes_the_place_of_taps(read: Read) -> None:
         ("hold: bar 2 beat 6", 4, "beats count from 1, to 5 at most"),
         ("hold: bar 2 beat 5", 4, "a bar of 4/4 has 4 beats"),
         ("hold: [bar 2]", 4, "a list is given"),
+        ("start_clock: tune", 4, "allowed is intro, head"),
         ("then: tapped", 4, "nothing waits here"),
         ("hold: false\nthen: at once", 5, "nothing waits here"),
         ("hold: true\nthen: later", 5, "allowed is at once, tapped"),
@@ -89,6 +92,7 @@ def test_a_mistake_is_told_with_its_line(written: str, line: int, words: str, re
         ("count_off: taped", "Did you mean 'tapped'?"),
         ("hold: true\nthen: taped", "Did you mean 'tapped'?"),
         ("then: tapped", "Write `hold: true` or `colla_voce: true` as well."),
+        ("start_clock: haed", "Did you mean 'head'?"),
         ("hold: 3", "Write `bar 3`."),
         ("hold: barr 3", "Did you mean 'bar'?"),
         ("hold: on", "Write true."),

@@ -7,14 +7,16 @@ Continue is the position it stands at. Between Start and that clock lies 1 ms at
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 from typing import Any
 
 import pytest
 
+from introit.live.events import Request
 from introit.live.messages import CLOCK, CONTINUE, START, STOP, control
 from introit.live.setup import ClockLead
-from introit.performance import Wait
+from introit.performance import Performance, Wait
 from introit.testing import Rehearsal, SketchFront, sketch_setup
 from introit.units import NS_PER_MS, NS_PER_SECOND, TICKS_PER_QUARTER
 
@@ -109,6 +111,56 @@ def test_or_the_heads(lookahead: int) -> None:
     assert heard.between(0, started) == 12 * 24
     assert heard.at[0] == 7.0
     assert heard.at[20 * 24] == 17.0
+
+
+@pytest.mark.parametrize("lookahead", [0, 30 * MS])
+@pytest.mark.parametrize(("rig", "tune", "begins"), [("intro", "head", 7.0), ("head", "intro", 3.0)])
+def test_a_tune_says_otherwise_than_the_rig(rig: str, tune: str, begins: float, lookahead: int) -> None:
+    _, heard = led(feet(1_000), start=rig, start_clock=tune, lookahead=lookahead)
+    assert [what for _, what in heard.told] == ["start", "stop"]
+    assert begins - 0.5 / 24 < heard.told[0][0] < begins - 0.001
+    assert heard.at[0] == begins
+    assert heard.between(heard.told[0][0], 17) == 24 * 2 * (17 - begins)  # no clock more or less
+
+
+def test_what_one_tune_says_is_not_said_for_the_next() -> None:
+    class Evening(SketchFront):
+        """Only the first tune says where Start is."""
+
+        def performance(self, request: Request) -> Performance:
+            said = "" if request.tune else "intro"
+            return replace(super().performance(request), start_clock=said)
+
+    setup = sketch_setup(ports=2, tunes=2, lead=ClockLead(1, "head"))
+    rehearsal = Rehearsal(setup, Evening(count_off=4), lookaheads=(0, 0))
+    rehearsal.play([*feet(1_000), *feet(9_000, down_ms=HOLD_MS), *feet(11_000)])
+    rehearsal.run(22 * NS_PER_SECOND)
+    heard = Heard(rehearsal)
+    # The first from 1 s: its intro at 3 s. The second from 11 s: its head at 17 s.
+    assert [what for _, what in heard.told] == ["start", "stop", "start", "stop"]
+    assert [round(seconds, 1) for seconds, what in heard.told if what == "start"] == [3.0, 17.0]
+    assert heard.at[0] == 17.0
+
+
+@pytest.mark.parametrize("lookahead", [0, 30 * MS])
+def test_a_tunes_own_head_is_met_after_a_vamp_and_after_a_held_chord(lookahead: int) -> None:
+    script = feet(1_000, 12_000)
+    _, heard = led(script, vamp=(0, 2 * BAR), lookahead=lookahead, start_clock="head")
+    assert [what for _, what in heard.told] == ["start", "stop"]
+    assert heard.at[0] == 15.0
+    _, heard = led(feet(1_000, 9_000), waits=(Wait(BAR + 700, 2 * BAR),), start_clock="head")
+    assert heard.told[0] == (9.0, "start")
+    assert heard.at[0] == 9.001
+
+
+def test_out_of_time_a_tune_may_start_them_with_the_head() -> None:
+    # The press at 3 s goes on to bar 2; held until 3.5 s it keeps time, so bar 3 is at 5 s, the head at 9 s.
+    waits = (Wait(500, BAR), Wait(3 * BAR + 500, 4 * BAR))
+    script = [*feet(1_000), *feet(3_000, down_ms=HOLD_MS)]
+    changes: dict[str, Any] = {"waits": waits, "out_of_time": True, "start_clock": "head"}
+    _, heard = led(script, count_off=0, bars=4, **changes)
+    assert [what for _, what in heard.told] == ["start", "stop"]
+    assert heard.at[0] == 9.0
 
 
 def test_without_a_count_off_the_first_clock_follows_the_press_by_a_millisecond() -> None:

@@ -185,6 +185,7 @@ def perform(score: Score, library: Library, *, channel_of: ChannelOf = own_chann
         out_of_time=bool(where and tune.leading.colla_voce),
         tapped=tune.leading.tapped,
         tapped_on=tune.leading.tapped_on,
+        start_clock=tune.leading.start_clock,
         cue=cue_of(plan),
         first_note=first_note_of(plan),
     )

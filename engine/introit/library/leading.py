@@ -26,6 +26,7 @@ class Leading:
         once_more: the player may ask for another round while it plays, or for the last bar.
         hold: a chord waits for the player's breath: the last dominant; where there is none, the last chord.
         held: a place in the chord that waits instead; None for none.
+        start_clock: what begins with MIDI clock's Start, `intro` or `head`; empty for what the rig says.
         colla_voce: bars from the first that are played out of time, a press a chord; 0 for none.
         tapped_on: a bar is tapped before time goes on after a wait, and with it the tempo.
     """
@@ -37,3 +38,4 @@ class Leading:
     colla_voce: int = 0
     tapped_on: bool = False
     held: BarBeat | None = None
+    start_clock: str = ""

@@ -10,13 +10,14 @@ from introit.library.leading import Leading
 from introit.library.led_places import MOST_BARS, held
 from introit.library.nodes import Node, Scalar
 from introit.library.reading import Reading, shown
+from introit.library.rig_clock import CLOCK_STARTS
 
 TAPPED, BY_TAPS = "tapped", -1
 AT_ONCE = "at once"
 
 
 def read_leading(fields: Fields, before: Leading, reading: Reading) -> Leading:
-    """The keys `vamp`, `once_more`, `hold`, `colla_voce` and `then`; what is not there stays as `before`."""
+    """The keys that say how an intro is led; what is not there stays as `before`."""
     hold = fields.optional("hold", held, before.held or before.hold)
     colla_voce = fields.optional("colla_voce", _bars, before.colla_voce)
     found = Leading(
@@ -27,6 +28,7 @@ def read_leading(fields: Fields, before: Leading, reading: Reading) -> Leading:
         held=None if isinstance(hold, bool) else hold,
         colla_voce=colla_voce,
         tapped_on=fields.optional("then", choice((AT_ONCE, TAPPED)), _then(before)) == TAPPED,
+        start_clock=fields.optional("start_clock", choice(CLOCK_STARTS), before.start_clock),
     )
     goes_round = next((name for name in ("vamp", "once_more") if getattr(found, name)), None)
     waits = next((name for name in ("hold", "colla_voce") if getattr(found, name)), None)

@@ -21,20 +21,21 @@ _MEMORY_NS: Final = 5 * NS_PER_SECOND
 class ClockOut:
     """What a session leads by. Pure: it makes cues and hands none over.
 
-    Start is before the first clock of the intro's downbeat, or of the head's as soon as that is known. Out of
-    time there is no clock; once time is kept it begins, with Start on the next bar line. After the landing it
-    goes on at the tune's tempo. After a silence nothing is to be said here: whoever releases what was handed
-    sends Stop (see `account.Account`).
+    Start is before the first clock of the intro's downbeat, or of the head's as soon as that is known: as the
+    performance says, or else the rig. Out of time there is no clock; once time is kept it begins, with Start
+    on the next bar line. After the landing it goes on at the tune's tempo. After a silence nothing is to be
+    said here: whoever releases what was handed sends Stop (see `account.Account`).
 
     Args:
-        lead: which port, and what Start is for.
+        lead: which port, and what Start is for where a performance does not say.
         lookahead: the port's, in nanoseconds.
         sequence: gives the next cue's number.
     """
 
     def __init__(self, lead: ClockLead, lookahead: int, sequence: Callable[[], int]) -> None:
         self.port = lead.port
-        self._at_head = lead.start == "head"
+        self._usual = lead.start
+        self._at_head = False
         self._lookahead = lookahead
         self._sequence = sequence
         self._leader: ClockLeader | None = None
@@ -48,6 +49,7 @@ class ClockOut:
     def start(self, playing: Playing, now: int) -> None:
         """Another playing takes the place of what was led before, of which Start was not handed over."""
         self._leader = None
+        self._at_head = (playing.performance.start_clock or self._usual) == "head"
         if playing.out_of_time:
             return
         first = playing.performance.start_tick
