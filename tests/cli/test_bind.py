@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import contextlib
+import shlex
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -22,7 +24,7 @@ from introit.library.model import Library
 from introit.library.stage import RigFootSwitch, RigPort
 from introit.live.events import Heard, Lost
 from introit.live.inbox import Inbox
-from introit.live.messages import control, note_on
+from introit.live.messages import control, note_off, note_on, program
 from introit.live.ports.finder import Listing
 from introit.live.ports.memory import MemoryPort
 from introit.live.setup import FootSwitch
@@ -54,7 +56,9 @@ def port(name: str, source: str | None, system: str = "jack") -> RigPort:
 def bound(library: Library, *ports: RigPort, foot: RigFootSwitch | None = None, **switch: object) -> object:
     rig = replace(library.rigs["default"], ports=ports, foot_switch=foot)
     verdict = Verdict(replace(FootSwitch(port=0, channel=2, number=80), **switch))  # type: ignore[arg-type]
-    return binding_for(verdict, BOARD, rig, others=[KEYS], system_of=lambda port: port.system)
+    binding = binding_for(verdict, BOARD, rig, others=[KEYS], system_of=lambda port: port.system)
+    assert binding.control == {}
+    return binding.foot_switch, binding.ports
 
 
 PLAIN = {"message": "control", "number": 80, "channel": 3, "action": "momentary"}
@@ -160,7 +164,7 @@ Bind = Callable[..., tuple[int, str, str]]
 
 @pytest.fixture
 def bind(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Bind:
-    def call(rig: str, *pieces: list[tuple[int, bytes]]) -> tuple[int, str, str]:
+    def call(rig: str, *pieces: list[tuple[int, bytes]], options: str = "") -> tuple[int, str, str]:
         @contextlib.contextmanager
         def scripted(found: Sequence[Device]) -> Iterator[Script]:
             assert list(found) == [KEYS, BOARD]
@@ -169,7 +173,7 @@ def bind(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) ->
         monkeypatch.setattr(command, "open_ears", scripted)
         monkeypatch.setattr(command, "survey", lambda: [Listing("jack", sources=(KEYS.name, BOARD.name))])
         monkeypatch.setattr(command, "system_there_is", lambda: lambda _: "jack")
-        code = run(["bind", rig])
+        code = run(["bind", rig, *shlex.split(options)])
         printed = capsys.readouterr()
         return code, printed.out, printed.err
 
@@ -192,7 +196,10 @@ def test_a_rig_of_the_programs_is_copied_into_the_users_folder(bind: Bind, home:
     assert rig.foot_switch == RigFootSwitch(None, "control", 80, 3, "momentary", True, 72, 56)
     assert "controller 80 on channel 3, from floor:board out" in out
     assert "inverted" in out
-    assert any(line.split()[0] == "playing" and line.endswith("silence") for line in out.splitlines() if line)
+    assert any(line.split()[0] == "playing" and " silence " in line for line in out.splitlines() if line)
+    assert out.endswith(
+        "another switch, pad or pedal: introit bind default --order next (--help: all orders)\n"
+    )
     mine.write_text(mine.read_text().replace("One synth", "My synth"))
     assert bind("default", PRESS, HOLD)[0] == 0  # now it is the user's that is read
     assert "My synth" in mine.read_text()
@@ -226,8 +233,8 @@ def test_a_press_only_switch_is_told_what_it_can_do(bind: Bind) -> None:
     code, out, _ = bind("default", note, note)
     assert code == 0
     assert "press-only" in out
-    assert ["foot", "press", "double", "press"] in [line.split() for line in out.splitlines()]
-    assert any(line.split()[0] == "playing" and line.endswith("silence") for line in out.splitlines() if line)
+    assert ["foot", "press", "double", "press", "key", "note"] in [line.split() for line in out.splitlines()]
+    assert any(line.split()[0] == "playing" and " silence " in line for line in out.splitlines() if line)
 
 
 def test_a_file_that_would_have_mistakes_is_left_alone(tmp_path: Path, library: Library) -> None:
@@ -244,3 +251,178 @@ def test_a_rig_that_is_not_there(bind: Bind) -> None:
     code, _, error = bind("defalt")
     assert code == 2
     assert "Did you mean 'default'?" in error
+
+
+# --- orders -----------------------------------------------------------------------------------------
+
+PLAIN_RIG = """\
+name: x   # mine
+ports:
+  a: {system: jack, to: any, from: any}
+parts:
+  comp: {port: a, channel: 1}
+  click: {port: a, channel: 10, muted: true}
+foot_switch: {number: 64}   # the left one
+key_zone: {low: C1, high: B2}
+"""
+
+
+@pytest.fixture
+def mine(tmp_path: Path) -> Path:
+    path = tmp_path / "mine.yaml"
+    path.write_text(PLAIN_RIG)
+    return path
+
+
+def ramp(*way: int) -> list[tuple[int, bytes]]:
+    values = [value for start, end in pairwise(way) for value in (start, (start + end) // 2, end)]
+    return [(10 * place, control(0, 11, value)) for place, value in enumerate(values)]
+
+
+def pad(note: int) -> tuple[list[tuple[int, bytes]], list[tuple[int, bytes]]]:
+    on, off = note_on(9, note, 100), note_off(9, note)
+    return [(0, on), (150, off)], [(0, on), (2000, off)]
+
+
+@pytest.mark.parametrize(
+    ("options", "pieces", "written", "told"),
+    [
+        (
+            "--order next",
+            (PRESS, HOLD),
+            "{do: next, message: control, number: 80, channel: 3, inverted: true}",
+            "next: CC 80 on channel 3",
+        ),
+        (
+            "--order another-intro",
+            pad(60),
+            "{do: another intro, message: note, number: 60, channel: 10}",
+            "another intro: note C4 on channel 10",
+        ),
+        (
+            "--order mute --part comp",
+            pad(60),
+            "{do: mute, part: comp, message: note, number: 60, channel: 10}",
+            "mute comp: note C4 on channel 10",
+        ),
+        (
+            "--order tune --tune 3",
+            pad(60),
+            "{do: tune, tune: 3, message: note, number: 60, channel: 10}",
+            "tune 3: note C4 on channel 10",
+        ),
+        (
+            "--order tune",
+            ([(0, program(0, 3))], [(0, program(0, 4))]),
+            "{do: tune, message: program, channel: 1}",
+            "tune: program on channel 1",
+        ),
+        (
+            "--order faster",
+            ([(0, program(0, 3))], [(0, program(0, 3))]),
+            "{do: faster, message: program, number: 4, channel: 1}",
+            "faster: program 4 on channel 1",
+        ),
+        (
+            "--order 'tap tempo'",
+            ([(0, control(0, 70, 1)), (150, control(0, 70, 0))],
+             [(0, control(0, 70, 1)), (2000, control(0, 70, 0))]),
+            "{do: tap tempo, message: control, number: 70, channel: 1, on_at: 1, off_at: 0}",
+            "tap tempo: CC 70 on channel 1",
+        ),
+        (
+            "--order level --part comp",
+            (ramp(60, 0, 120), ramp(120, 0)),
+            "{do: level, part: comp, message: control, number: 11, channel: 1, high: 118}",
+            "level comp: CC 11 on channel 1",
+        ),
+        (
+            "--order level --part comp",
+            (ramp(60, 127, 5), ramp(5, 127)),
+            "{do: level, part: comp, message: control, number: 11, channel: 1, inverted: true, low: 7}",
+            "level comp: CC 11 on channel 1",
+        ),
+    ],
+)  # fmt: skip
+def test_an_order_is_learned(
+    options: str,
+    pieces: tuple[list[tuple[int, bytes]], ...],
+    written: str,
+    told: str,
+    bind: Bind,
+    mine: Path,
+) -> None:
+    code, out, error = bind(str(mine), *pieces, options=options)
+    assert (code, error) == (0, "")
+    assert mine.read_text() == f"{PLAIN_RIG}controls:\n  - {written}\n"
+    assert out.endswith(f"controls: {told}\n")
+    assert "double press" not in out
+
+
+def test_an_order_that_is_learned_again_is_written_over(bind: Bind, mine: Path) -> None:
+    assert bind(str(mine), PRESS, HOLD, options="--order next")[0] == 0
+    assert bind(str(mine), *pad(60), options="--order next")[0] == 0
+    assert mine.read_text() == (
+        f"{PLAIN_RIG}controls:\n  - {{do: next, message: note, number: 60, channel: 10, inverted: false}}\n"
+    )
+
+
+def test_a_device_that_no_port_hears_gets_one(bind: Bind, mine: Path) -> None:
+    mine.write_text(PLAIN_RIG.replace("from: any", "from: keys"))
+    assert bind(str(mine), PRESS, HOLD, options="--order next")[0] == 0
+    assert "feet: {system: jack, from: floor:board out}" in mine.read_text()
+    assert "{do: next, port: feet, message: control" in mine.read_text()
+
+
+@pytest.mark.parametrize(
+    ("options", "code", "says"),
+    [
+        ("--order nxt", 2, "no order 'nxt'"),
+        ("--order nxt", 2, "Did you mean 'next'?"),
+        ("--order mute", 2, "'mute' needs --part; parts are comp"),
+        ("--order mute --part bass", 2, "has no part 'bass' that is heard; parts are comp"),
+        ("--order mute --part click", 2, "has no part 'click' that is heard"),
+        ("--order next --part comp", 2, "leave --part out"),
+        ("--order next --tune 2", 2, "leave --tune out"),
+        ("--tune 2", 2, "go with --order"),
+        ("--order tune --tune 0", 2, "0"),
+        ("--order next", 1, "nothing came in 60 s"),
+        ("--order level --part comp", 1, "nothing came in 60 s"),
+    ],
+)
+def test_an_order_that_cannot_be(options: str, code: int, says: str, bind: Bind, mine: Path) -> None:
+    given, _, error = bind(str(mine), options=options)
+    assert given == code
+    assert says in error
+    assert mine.read_text() == PLAIN_RIG
+
+
+@pytest.mark.parametrize(
+    ("options", "pieces", "says"),
+    [
+        (
+            "--order next",
+            ([(0, control(0, 64, 127)), (150, control(0, 64, 0))],
+             [(0, control(0, 64, 127)), (2000, control(0, 64, 0))]),
+            "controller 64 is the foot-switch's already (line 7). Nothing was written",
+        ),
+        ("--order next", pad(30), "note Gb1 lies in the key zone (line 8)"),
+        ("--order next", ([(0, program(0, 3))], [(0, program(0, 4))]), "another program each time"),
+        ("--order tune", pad(60), "a note cannot say which tune; name one: --tune 3"),
+    ],
+)  # fmt: skip
+def test_what_was_learned_and_does_not_fit_is_not_written(
+    options: str, pieces: tuple[list[tuple[int, bytes]], ...], says: str, bind: Bind, mine: Path
+) -> None:
+    code, _, error = bind(str(mine), *pieces, options=options)
+    assert code == 1
+    assert says in error
+    assert mine.read_text() == PLAIN_RIG
+
+
+def test_a_pedal_that_is_not_clear_is_tried_again(bind: Bind, mine: Path) -> None:
+    near = (ramp(60, 0, 100), ramp(100, 0, 90))
+    code, out, error = bind(str(mine), *near, *near, *near, options="--order level --part comp")
+    assert code == 1
+    assert out.count("too near. Once more") == 3
+    assert "the pedal could not be learned" in error

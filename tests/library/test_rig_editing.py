@@ -104,3 +104,78 @@ def test_what_is_no_rig_is_said_in_one_line(text: str) -> None:
     with pytest.raises(IntroitError, match="rig") as raised:
         edited_rig(text, {"number": 1})
     assert "\n" not in str(raised.value)
+
+
+# --- controls ---------------------------------------------------------------------------------------
+
+BACK = {"do": "back", "message": "control", "number": 66, "channel": 1}
+TWO = """\
+controls:
+  # on the floor
+  - {do: next, number: 65}   # the left one
+  - do: mute
+    part: comp
+    number: 67   # the right one
+
+# what follows
+active_sensing: true
+"""
+
+
+def test_a_first_control_makes_a_list() -> None:
+    assert changes(RIG, edited_rig(RIG, {}, control=BACK)) == [
+        "+ controls:",
+        "+   - {do: back, message: control, number: 66, channel: 1}",
+    ]
+
+
+def test_another_control_leaves_the_others_and_their_comments() -> None:
+    new = edited_rig(RIG + TWO, {}, control=BACK)
+    assert changes(RIG + TWO, new) == ["+   - {do: back, message: control, number: 66, channel: 1}"]
+    assert new.index("do: next") < new.index("do: back") < new.index("do: mute") < new.index("# what follows")
+
+
+@pytest.mark.parametrize(
+    ("control", "gone", "come"),
+    [
+        (
+            {"do": "next", "number": 80},
+            "  - {do: next, number: 65}   # the left one",
+            "  - {do: next, number: 80}   # the left one",
+        ),
+        (
+            {"do": "mute", "part": "comp", "number": 9},
+            "    number: 67   # the right one",
+            "    number: 9    # the right one",
+        ),
+    ],
+)
+def test_a_control_for_the_same_order_gets_new_keys(
+    control: dict[str, str | int], gone: str, come: str
+) -> None:
+    assert changes(RIG + TWO, edited_rig(RIG + TWO, {}, control=control)) == [f"- {gone}", f"+ {come}"]
+
+
+def test_the_same_order_of_another_part_is_another_control() -> None:
+    new = edited_rig(RIG + TWO, {}, control={"do": "mute", "part": "bass", "number": 9})
+    assert changes(RIG + TWO, new) == ["+   - {do: mute, part: bass, number: 9}"]
+
+
+@pytest.mark.parametrize(
+    "before",
+    [
+        "controls: {do: next, number: 65}   # mine\n\n# what follows\nactive_sensing: true\n",
+        "controls:\n  do: next   # mine\n  number: 65\n\n# what follows\nactive_sensing: true\n",
+        "controls:   # mine\n\n# what follows\nactive_sensing: true\n",
+        "controls: []   # mine\n\n# what follows\nactive_sensing: true\n",
+    ],
+)
+def test_a_control_that_was_no_list_keeps_its_place_and_comment(before: str, read: Read) -> None:
+    plain = "name: x\nports:\n  a: {to: any, from: any}\nparts:\n  comp: {port: a, channel: 1}\n"
+    new = edited_rig(plain + before, {}, control=BACK)
+    assert new.index("# mine") < new.index("# what follows") < new.index("active_sensing")
+    assert new.index("do: back") < new.index("# what follows")
+    rig, problems = read("rig", new)
+    assert problems == []
+    assert isinstance(rig, Rig)
+    assert [control.do for control in rig.controls] == ["back", *["next"] * ("next" in before)]

@@ -17,10 +17,17 @@ _USUAL = FootSwitch()
 
 
 class Binding(NamedTuple):
-    """What is to be written into the rig: keys of the foot-switch, and a port where none hears the device."""
+    """What is to be written into the rig: keys of the foot-switch or of a control, and a port for the device.
+
+    Attributes:
+        foot_switch: keys of the foot-switch; empty to leave it alone.
+        ports: one that hears the device, where none does.
+        control: keys of a control; empty for none.
+    """
 
     foot_switch: dict[str, Value]
     ports: dict[str, Mapping[str, Value]]
+    control: Mapping[str, Value] = {}
 
 
 def binding_for(
@@ -40,7 +47,7 @@ def binding_for(
         others: the other devices there are.
         system_of: which system a port of the rig is on.
     """
-    port, new = _port_for(device, rig, others=others, system_of=system_of)
+    port, new = port_for(device, rig, others=others, system_of=system_of)
     listening = [one for one in rig.ports if one.source is not None]
     keys = _keys(verdict.switch, known=rig.foot_switch is not None)
     named = rig.foot_switch is not None and rig.foot_switch.port is not None
@@ -49,7 +56,7 @@ def binding_for(
     return Binding(keys, new)
 
 
-def _port_for(
+def port_for(
     device: Device, rig: Rig, *, others: Sequence[Device], system_of: Callable[[RigPort], str]
 ) -> tuple[str, dict[str, Mapping[str, Value]]]:
     """The rig's port that hears the device, the one that hears it by its name first; else a new one."""
@@ -74,7 +81,7 @@ def _keys(switch: FootSwitch, *, known: bool) -> dict[str, Value]:
     """Keys as the file writes them: channels and programs from 1. What is usual is written over what was."""
     keys: dict[str, Value] = {
         "message": switch.message,
-        "number": _number(switch),
+        "number": number_of(switch),
         "channel": "any" if switch.channel is None else switch.channel + 1,
         "action": switch.action,
     }
@@ -85,17 +92,18 @@ def _keys(switch: FootSwitch, *, known: bool) -> dict[str, Value]:
     return keys
 
 
-def _number(switch: FootSwitch) -> Value:
+def number_of(switch: FootSwitch) -> Value:
+    """The number as the file writes it: programs from 1, `any` for any."""
     if switch.number is None:
         return "any"
     return switch.number + 1 if switch.message == "program" else switch.number
 
 
-def described(verdict: Verdict, device: Device) -> list[str]:
-    """The verdict in a few lines."""
+def described(verdict: Verdict, device: Device, *, of_foot: bool = True) -> list[str]:
+    """The verdict in a few lines; with what it means for a foot-switch, if it is to be one."""
     switch = verdict.switch
     what = {"control": "controller", "note": "note", "program": "program"}[switch.message]
-    number = _number(switch)
+    number = number_of(switch)
     number = {"any": "changes, a different one each time"}.get(str(number), str(number))
     channel = "" if switch.channel is None else f" on channel {switch.channel + 1}"
     lines = [f"it sends {what} {number}{channel}, from {device.name}"]
@@ -107,7 +115,7 @@ def described(verdict: Verdict, device: Device) -> list[str]:
             f"it tells positions between: down from {switch.on_at}, up from {switch.off_at}"
             + (", counted from the other end" if switch.inverted else "")
         )
-    if not can_be_held(switch):
+    if of_foot and not can_be_held(switch):
         lines.append("it cannot be held: a double press does what a hold does elsewhere")
     return lines
 

@@ -1,4 +1,4 @@
-"""A rig's file: found by id or path, and rewritten with a foot-switch of its own."""
+"""A rig's file: found by id or path, and rewritten with a foot-switch or a control that was learned."""
 
 from __future__ import annotations
 
@@ -58,7 +58,10 @@ class RigFile:
         return cls(there[0], thing, library)
 
     def rewritten(
-        self, foot_switch: Mapping[str, Value], ports: Mapping[str, Mapping[str, Value]]
+        self,
+        foot_switch: Mapping[str, Value],
+        ports: Mapping[str, Mapping[str, Value]],
+        control: Mapping[str, Value] | None = None,
     ) -> RigFile:
         """Puts keys into the file; one that comes with the program is copied into the user's folder first.
 
@@ -69,7 +72,7 @@ class RigFile:
             IntroitError: if the file cannot be written.
         """
         text = self.path.read_bytes().decode("utf-8-sig")
-        data = edited_rig(text, foot_switch, ports=ports).encode()
+        data = edited_rig(text, foot_switch, ports=ports, control=control).encode()
         rig = self._checked(data)
         path = self.path
         if path.resolve().is_relative_to(program_root().resolve() / FOLDERS["rig"]):

@@ -29,7 +29,7 @@ _MODE_MESSAGES_FROM = 120
 """Controllers 120 to 127 are channel mode messages (MIDI 1.0)."""
 _BANK_SELECT = (0, 32)
 """Controllers that go before a program change (MIDI 1.0)."""
-_LEAST_TRAVEL = 32
+LEAST_TRAVEL = 32
 _USUAL = FootSwitch()
 
 
@@ -241,7 +241,7 @@ def _press_only(voice: Voice, value: int) -> FootSwitch:
 
 def _halfway(voice: Voice, long: list[_Point], low: int, high: int) -> Verdict | Doubt:
     """A pedal that tells how far it is down: two values are made of it, at two thresholds."""
-    if high - low < _LEAST_TRAVEL:
+    if high - low < LEAST_TRAVEL:
         return Doubt(f"controller {voice.number} hardly moved ({low} to {high})")
     inverted = long[-1].value > (low + high) / 2
     down, up = (low, high) if inverted else (high, low)
