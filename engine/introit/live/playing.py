@@ -9,7 +9,8 @@ from introit.live.spans import Spans
 from introit.live.tempo import Pace, pace_at, paced, ramp
 from introit.live.timeline import Timeline
 from introit.live.tracks import Span
-from introit.performance import ChordMark, Performance, Wait
+from introit.live.waiting import Waiting
+from introit.performance import ChordMark, Performance
 from introit.units import NS_PER_MINUTE, TICKS_PER_QUARTER, ns_per_tick
 
 NEVER: Final = 1 << 62
@@ -69,16 +70,14 @@ class Playing:
         self.ordered_tempo: float | None = None
         self._ahead = ahead
         self._reach = _reach(performance)
-        self._arrived = False
-        self._waiting: Timeline | None = None  # as it was before a bar was tapped
-        self._waits = list(performance.waits)
+        self._waiting = Waiting(performance.waits, tapped_on=performance.tapped_on)
         self.timeline = Timeline.starting(performance.start_tick, start, self.pace)
         self._spans = Spans(first_span(performance), performance.chords)
         downbeat = self.timeline.ns(0)
         assert downbeat is not None  # nothing holds it yet
         self.downbeat = downbeat
         self._next_tick = -(-performance.start_tick // TICKS_PER_QUARTER) * TICKS_PER_QUARTER
-        self._hold()
+        self.timeline = self._waiting.hold(self.timeline)
 
     @property
     def next_due(self) -> int | None:
@@ -96,7 +95,7 @@ class Playing:
     @property
     def vamping(self) -> bool:
         """Whether it goes round until the nod."""
-        return self.performance.vamp is not None and not self.nodded and not self._waits
+        return self.performance.vamp is not None and not self.nodded and not self._waiting
 
     @property
     def decided_at(self) -> int | None:
@@ -136,7 +135,7 @@ class Playing:
             The timeline's tick at which all else is to be cut; None where there is nothing to leave out, and
             where the player was not given that freedom.
         """
-        if self._waits or not (self.performance.once_more or self.performance.vamp):
+        if self._waiting or not (self.performance.once_more or self.performance.vamp):
             return None
         last_bar = self.performance.head_tick - self.performance.bar_ticks
         at = self._next_line(now)
@@ -154,7 +153,7 @@ class Playing:
             have not the same form.
         """
         at, opens = self._next_line(now), self._spans.open_tick
-        if at is None or self._waiting is not None or not _alike(self.performance, performance):
+        if at is None or self._waiting.being_tapped or not _alike(self.performance, performance):
             return None
         at = max(at, self.span.at)
         laid = opens is None or at < opens
@@ -168,10 +167,7 @@ class Playing:
         elif opens is not None:
             at = opens  # what is laid there next is the new one's
         self._spans.re_chord(at, performance.chords)
-        if self._waits:
-            self._waits = list(performance.waits[-len(self._waits) :])
-            self.timeline = Timeline(self.timeline.segments[:-1])
-            self._hold()
+        self.timeline = self._waiting.change(performance.waits, self.timeline)
         return at
 
     def _next_line(self, now: int) -> int | None:
@@ -215,7 +211,7 @@ class Playing:
         return at is not None
 
     def _set_paces(self, paces: list[Pace], ahead: int) -> None:
-        self.timeline = paced(self.timeline, paces, arrived=self._arrived)
+        self.timeline = paced(self.timeline, paces, arrived=self._waiting.arrived)
         self.pace, self._ahead = paces[-1].pace, ahead
         self.downbeat = self.timeline.ns(0) or self.downbeat
 
@@ -224,90 +220,68 @@ class Playing:
     @property
     def arrival(self) -> int | None:
         """When the playing arrives where time waits; None when it has arrived, or does not wait."""
-        return None if self._arrived else self.timeline.arrival
+        return self._waiting.arrival(self.timeline)
 
     def arrive(self) -> None:
         """The playing has arrived."""
-        self._arrived = True
+        self._waiting.arrived = True
 
     def go_on(self, ns: int) -> None:
         """Time goes on at `ns`, at the arrival or later."""
-        wait = self._waits.pop(0)
-        self._release(wait, ns)
-        self._hold()
+        self._skip_to(self.resumes)
+        self.timeline = self._waiting.go_on(self.timeline, ns, self.pace)
 
-    # A tapped bar: it may be told anew, tap by tap, until time goes on.
+    def keep_time(self, now: int) -> None:
+        """From here on time waits for nothing but a held chord."""
+        arrival = self.timeline.arrival
+        if arrival is not None and arrival <= now:
+            self._skip_to(self.resumes)
+        self.timeline = self._waiting.keep_time(self.timeline, now, self.pace)
 
     @property
     def taps_on(self) -> bool:
         """Whether a bar is to be tapped before time goes on from where it waits next."""
-        return self.performance.tapped_on and self.waits and all(wait.fermata for wait in self._waits[1:])
+        return self._waiting.taps_on
 
     def begin_taps(self) -> None:
         """A bar is being tapped; until its tempo is known, nobody knows when time goes on."""
-        self._waiting, self.downbeat = self.timeline, NEVER
+        self._waiting.begin_taps(self.timeline)
+        self.downbeat = NEVER
 
     def enter_at(self, ns: int, tempo: float, *, ahead: int) -> None:
         """Time goes on at `ns`, at a tempo in quarter notes a minute; `ahead` as in `nudge`."""
-        wait, *later = self._waits
-        assert self._waiting is not None
-        self.downbeat = max(ns, self._waiting.segments[-1].ns)
         self.pace, self._ahead = ns_per_tick(tempo), ahead
-        self.timeline = self._waiting.release(self.downbeat, self.pace, to=wait.to)
-        self._skip_to(wait.to)
-        if later:
-            self.timeline = self.timeline.hold(later[0].tick)
+        self.timeline = self._waiting.tapped(ns, self.pace)
+        self._skip_to(self.resumes)
+        self.downbeat = self.timeline.ns(self.resumes or 0) or ns
 
     def enter(self) -> None:
         """What was tapped is over: time goes on."""
-        self._waits.pop(0)
-        self._arrived, self._waiting = False, None
+        self._waiting.enter()
 
     def forget_taps(self) -> None:
         """The taps led nowhere: it waits as before."""
-        if self._waiting is not None:
-            self.timeline, self._waiting = self._waiting, None
-
-    def keep_time(self, now: int) -> None:
-        """From here on time waits for nothing but a held chord."""
-        wait, *later = self._waits
-        held = [other for other in later if other.fermata]
-        arrival = self.timeline.arrival
-        if arrival is not None and arrival <= now:
-            self._waits = held
-            self._release(wait, now)
-        else:
-            self._waits = [wait, *held] if wait.fermata else held
-            self.timeline = Timeline(self.timeline.segments[:-1])
-        self._hold()
+        self.timeline = self._waiting.forget_taps(self.timeline)
 
     @property
     def waits(self) -> bool:
         """Whether time waits somewhere from here."""
-        return bool(self._waits)
+        return bool(self._waiting)
 
     @property
     def resumes(self) -> int | None:
         """Tick at which time goes on from where it waits next; None where it does not wait."""
-        return self._waits[0].to if self._waits else None
+        return self._waiting.resumes
 
     @property
     def out_of_time(self) -> bool:
         """Whether each press plays the next chord: until time is kept, or waits for a held chord alone."""
-        return self.performance.out_of_time and any(not wait.fermata for wait in self._waits)
+        return self.performance.out_of_time and self._waiting.free
 
-    def _release(self, wait: Wait, ns: int) -> None:
-        self._arrived = False
-        self.timeline = self.timeline.release(ns, self.pace, to=wait.to)
-        self._skip_to(wait.to)
-
-    def _skip_to(self, tick: int) -> None:
+    def _skip_to(self, tick: int | None) -> None:
         """What beats time passes over are not told."""
-        self._next_tick = max(self._next_tick, -(-tick // TICKS_PER_QUARTER) * TICKS_PER_QUARTER)
-
-    def _hold(self) -> None:
-        if self._waits:
-            self.timeline = self.timeline.hold(self._waits[0].tick)
+        if tick is not None:
+            self._next_tick = max(self._next_tick, -(-tick // TICKS_PER_QUARTER) * TICKS_PER_QUARTER)
 
     # --- beats and landing --------------------------------------------------------------------------
 
