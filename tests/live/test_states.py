@@ -64,3 +64,19 @@ def test_every_state_has_a_way_on() -> None:
     # Counting off and playing also end by themselves, at the downbeat and at the head.
     for state in State:
         assert any(row.state is state and set(row.leads_to) - {state} for row in TABLE)
+
+
+def test_a_press_never_silences_what_plays() -> None:
+    for state in (State.PLAYING, State.VAMPING, State.OUT_OF_TIME, State.WAITING, State.TAPPING):
+        row = row_for(state, Gesture.PRESS)
+        assert row.action not in (Action.SILENCE, Action.CANCEL)
+        assert State.READY not in row.leads_to
+
+
+def test_no_state_makes_a_start_wait_for_a_hold() -> None:
+    """Where a press starts or leaves something, a hold means nothing, or ends what a press does not begin."""
+    acting = (Action.START, Action.TAP, Action.CANCEL, Action.NOD, Action.END_CHECK)
+    for row in TABLE:
+        if row.gesture is Gesture.PRESS and row.action in acting:
+            hold = row_for(row.state, Gesture.HOLD)
+            assert hold.action in (Action.NONE, Action.SILENCE)
