@@ -15,6 +15,7 @@ from introit.live.setup import KeyZone, PortSetup, Setup
 from introit.live.states import State
 
 SETUP = Setup(ports=(PortSetup("synth", "memory", to=""),), routes=(), tunes=1, key_zone=KeyZone())
+REKEY = "key note: re-key at the next bar line"
 READY = Shown(
     0,
     "ready",
@@ -35,9 +36,9 @@ def beats(bar: int, symbols: list[str], head: int = 8) -> list[Shown]:
     ]
 
 
-def written(*shown: Shown, live: bool = False) -> list[str]:
+def written(*shown: Shown, live: bool = False, notes: str = "") -> list[str]:
     output = io.StringIO()
-    screen = Screen(output, live=live, hints=FootLanguage(SETUP).now)
+    screen = Screen(output, live=live, hints=FootLanguage(SETUP).now, notes=lambda _: notes)
     for one in shown:
         screen.show(one)
     screen.say("done")
@@ -57,6 +58,63 @@ def test_ready_is_told_once_where_nothing_changed() -> None:
     once = written(READY)
     assert written(READY, replace(READY, what="state")) == once
     assert len(written(READY, replace(READY, key="F"))) == len(once) + 1
+
+
+NOTES = "Watch the bridge.\n\x1b[2JSecond time softer.\x07"
+
+
+def test_notes_to_oneself_are_one_line_when_the_tune_becomes_ready() -> None:
+    on_a_terminal = written(READY, live=True, notes=NOTES)
+    assert on_a_terminal[1] == "       notes: Watch the bridge. [2JSecond time softer."
+    assert on_a_terminal[2] == "       press: start; key note: re-key"
+    (line, _) = written(READY, notes=NOTES)
+    assert line.endswith("(press: start; key note: re-key) - notes: Watch the bridge. [2JSecond time softer.")
+    assert len(written(READY, live=True, notes="a long story " * 20)[1]) < 80
+
+
+def test_notes_are_told_once_until_something_has_been_played() -> None:
+    faster, other = replace(READY, tempo=134.0), replace(READY, tune=1, title="Another")
+    (beat, *_) = beats(1, ["Gm11"])
+    checked = replace(beat, state="sound check")
+    lines = written(READY, faster, checked, READY, other, beat, other, notes=NOTES)
+    assert ["notes: " in line for line in lines if line.startswith("ready")] == [
+        True,
+        False,
+        False,
+        True,
+        True,
+    ]
+
+
+def test_notes_alone_are_a_reason_to_tell_that_a_tune_is_ready() -> None:
+    """The same title, key and tempo twice running in a set, with other notes."""
+    again = replace(READY, tune=1)
+    assert len(written(READY, again, notes=NOTES)) == 3
+    assert len(written(READY, again)) == 2
+
+
+@pytest.mark.parametrize("live", [True, False])
+def test_another_key_while_it_plays_is_told_by_the_note_alone(live: bool) -> None:
+    note = Shown(0, "vamping", "note", key="F", text="in F from the next bar")
+    key = replace(READY, state="vamping", key="F")
+    assert written(note, key, live=live) == ["in F from the next bar", "done"]
+
+
+def test_another_key_that_no_note_tells_is_told() -> None:
+    key = replace(READY, state="tapping", key="F")
+    assert written(key) == ["tapping: F, 132, intro three-six-two-five", "done"]
+    (beat, *_) = beats(1, ["Gm11"])
+    note = Shown(0, "vamping", "note", text="comp muted")
+    assert written(note, beat, key)[2] == "tapping: F, 132, intro three-six-two-five"
+
+
+def test_a_sound_check_counts_no_bars_to_a_head() -> None:
+    checked = [replace(beat, state="sound check") for beat in beats(3, ["bass"] * 4, 36)]
+    assert written(Shown(0, "sound check", "state"), *checked) == [
+        "sound check (press: end the check)",
+        "  sounds  bass       .          .          .",
+        "done",
+    ]
 
 
 @pytest.mark.parametrize("live", [True, False])
@@ -92,12 +150,14 @@ def test_chords_with_long_names_keep_apart() -> None:
 
 def test_what_is_no_terminal_gets_one_line_a_thing() -> None:
     told = Shown(0, "vamping", "state", text="and so on " * 9)
-    assert written(told)[:2] == [f"vamping (press: nod; hold: silence) - {told.text}", "done"]
+    assert written(told)[:2] == [f"vamping (press: nod; hold: silence; {REKEY}) - {told.text}", "done"]
 
 
 def test_what_the_hint_says_is_not_said_again() -> None:
     told = Shown(0, "playing", "state", text="press: once more; double press: finish early")
-    assert written(told)[0] == "playing (press: once more; double press: finish early; hold: silence)"
+    assert written(told)[0] == (
+        f"playing (press: once more; double press: finish early; hold: silence; {REKEY})"
+    )
 
 
 def test_a_note_that_was_just_told_is_not_told_again() -> None:

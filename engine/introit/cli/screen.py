@@ -10,6 +10,8 @@ from introit.live.events import Shown
 from introit.live.states import State
 
 _WIDTH = 80
+_READY = "ready: "
+_BELOW = " " * len(_READY)
 _COLUMN = 11
 """A beat's; five of them and what stands before them are less than the width."""
 
@@ -22,12 +24,22 @@ class Screen:
         live: True when `output` is a terminal; otherwise a bar's line is written whole, at its end, and
             whatever is told is one line, however long.
         hints: for what is shown, what the foot can do now, in a few words.
+        notes: for what is shown, the player's own notes to the tune; left out, there are none.
     """
 
-    def __init__(self, output: TextIO, *, live: bool, hints: Callable[[Shown], str]) -> None:
+    def __init__(
+        self,
+        output: TextIO,
+        *,
+        live: bool,
+        hints: Callable[[Shown], str],
+        notes: Callable[[Shown], str] | None = None,
+    ) -> None:
         self._output = output
         self._live = live
         self._hints = hints
+        self._notes = notes
+        self._noted = ""
         self._bar = ""
         self._numeral: tuple[str, str] = ("", "")
         self._note = ""
@@ -39,13 +51,13 @@ class Screen:
         """Shows one thing; what is not understood is shown as its text."""
         tell: Callable[[Shown], None] = {
             "state": self._state,
-            "key": self._state,
+            "key": self._key,
             "beat": self._beat,
             "lost": self._count,
         }.get(shown.what, self._text)
+        tell(shown)
         if shown.what != "note":
             self._note = ""
-        tell(shown)
 
     def _count(self, shown: Shown) -> None:
         """A skipped cycle is nothing a player can mend in mid-tune: it is counted, and told by `summary`."""
@@ -70,31 +82,49 @@ class Screen:
 
     def _state(self, shown: Shown) -> None:
         self._end_bar()
-        if shown.state == "ready":
+        if shown.state == State.READY:
             self._tell_ready(shown)
             return
         hint = self._hints(shown)
         told = "" if shown.text in hint else shown.text
         self._line(f"{shown.state}{f' ({hint})' if hint else ''}{_tail(told)}", below="  ")
 
+    def _key(self, shown: Shown) -> None:
+        """Another key, tempo or intro is ready; while it plays it is told where no note has just done so."""
+        if shown.state == State.READY:
+            self._state(shown)
+        elif not self._note and shown.title:
+            self._end_bar()
+            self._line(f"{shown.state}: {_facts(shown)}{_tail(shown.text)}", below="  ")
+
     def _tell_ready(self, shown: Shown) -> None:
         if not shown.title:
             self._line(f"getting ready{_tail(shown.text)}", below="  ")
             return
-        rest = f", {shown.key}, {shown.tempo:g}, intro {shown.intro}"
-        line = f"ready: {_shortened(_cleaned(shown.title), _WIDTH - 8 - len(rest))}{rest}"
-        hint = self._hints(shown)
+        rest = f", {_facts(shown)}"
+        line = f"{_READY}{_shortened(_cleaned(shown.title), _WIDTH - 1 - len(_READY) - len(rest))}{rest}"
+        hint, notes = self._hints(shown), self._new_notes(shown)
         text = f"{line}{_tail(shown.text)}"
-        if f"{text}{hint}" != self._ready or shown.text:
+        if f"{text}{hint}" != self._ready or shown.text or notes:
             if not self._live:
-                text += f" ({hint})" if hint else ""
-            self._line(text, below="       ")
+                text += (f" ({hint})" if hint else "") + (f" - notes: {notes}" if notes else "")
+            self._line(text, below=_BELOW)
+            if self._live and notes:
+                self._line(_shortened(f"{_BELOW}notes: {notes}", _WIDTH - 1), below=_BELOW)
             if self._live and hint:
-                self._line(f"       {hint}", below="       ")
+                self._line(f"{_BELOW}{hint}", below=_BELOW)
         self._ready = f"{line}{hint}"
+
+    def _new_notes(self, shown: Shown) -> str:
+        """The tune's notes in one line; empty where they were told and nothing has been played since."""
+        notes = " ".join(self._notes(shown).split()) if self._notes else ""
+        before, self._noted = self._noted, f"{shown.tune} {notes}"
+        return "" if before == self._noted else _cleaned(notes)
 
     def _beat(self, shown: Shown) -> None:
         self._ready = ""
+        if shown.state != State.SOUND_CHECK:
+            self._noted = ""
         if shown.beat == 1 or not self._bar:
             self._end_bar()
             self._grow(_label(shown))
@@ -141,10 +171,16 @@ class Screen:
 
 def _label(shown: Shown) -> str:
     """What stands before a bar's beats: its number, and how many beats from here the head comes."""
+    if shown.state == State.SOUND_CHECK:
+        return "  sounds  "
     if shown.bar <= 0:
         return "  count  "
     head = "" if shown.state == State.VAMPING else f"head in {shown.beats_to_head}"
     return f"  bar {shown.bar:<2} {head:<12}"
+
+
+def _facts(shown: Shown) -> str:
+    return f"{shown.key}, {shown.tempo:g}, intro {shown.intro}"
 
 
 def _tail(text: str) -> str:

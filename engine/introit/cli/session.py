@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import sys
 import textwrap
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -93,11 +93,15 @@ def play_evening(
         repertoire = None
         if evening.named is not None:
             repertoire = Repertoire(evening.named, evening.library, evening.tunes, roots=content_roots())
+        places = repertoire.places if repertoire else lambda: evening.tunes
         orders = OrderLanguage(setup, None if keys is None else evening.rig.keys)
-        foot = FootLanguage(
-            setup, repertoire.places if repertoire else lambda: evening.tunes, orders=orders.given
+        foot = FootLanguage(setup, places, orders=orders.given)
+        screen = Screen(
+            sys.stdout,
+            live=sys.stdout.isatty(),
+            hints=foot.now,
+            notes=lambda shown: _notes(places(), shown.tune),
         )
-        screen = Screen(sys.stdout, live=sys.stdout.isatty(), hints=foot.now)
         desk = Desk(
             evening.tunes,
             evening.library,
@@ -131,6 +135,12 @@ def play_evening(
     if says:
         says(front, screen)
     return reason
+
+
+def _notes(tunes: Sequence[Tune | None], number: int) -> str:
+    """The player's own notes to a tune of the set."""
+    tune = tunes[number] if 0 <= number < len(tunes) else None
+    return "" if tune is None else tune.notes
 
 
 def _told(language: FootLanguage | OrderLanguage) -> list[str]:
