@@ -54,6 +54,13 @@ tunes:
     count_off: 1
 """
 
+LAUNCHER = """
+import fcntl, os, sys, termios
+fcntl.ioctl(0, termios.TIOCSCTTY, 0)
+os.execv(sys.executable, [sys.executable, *sys.argv[1:]])
+"""
+"""Makes standard input the controlling terminal of a new session, then becomes what is to be run."""
+
 
 class Note(NamedTuple):
     """A note message at a second from the first note-on."""
@@ -79,6 +86,7 @@ class Evening:
         listen: the recorder that listens (the synth).
         environ: names the JACK server.
         rig, tunes: the rig's and the set's file.
+        typed: True to give it a terminal of its own to take keys from.
     """
 
     def __init__(
@@ -90,7 +98,9 @@ class Evening:
         environ: dict[str, str],
         rig: str = RIG,
         tunes: str = SET,
+        typed: bool = False,
     ) -> None:
+        self._terminal = os.openpty() if typed else None
         self.stage, self.listen = stage, listen
         self.log = folder / "log.jsonl"
         (folder / "rig.yaml").write_text(rig)
@@ -105,8 +115,10 @@ class Evening:
             "--seed",
             "0",  # what `introit write` takes, so that the two can be compared
         ]
+        begin = [sys.executable, "-c", LAUNCHER, "-m", "introit"] if typed else command()
         self.process = subprocess.Popen(
-            [*command(), *arguments],
+            [*begin, *arguments],
+            stdin=None if self._terminal is None else self._terminal[1],
             stdout=subprocess.PIPE,
             stderr=subprocess.PIPE,
             text=True,
@@ -154,6 +166,11 @@ class Evening:
         self.stage.play_now(FOOT_UP)
         return frame
 
+    def strike(self, keys: bytes) -> None:
+        """Types on its terminal."""
+        assert self._terminal is not None
+        os.write(self._terminal[0], keys)
+
     def key(self, *notes: int) -> None:
         """Notes in the key zone, 60 ms apart."""
         for note in notes:
@@ -181,6 +198,8 @@ class Evening:
         for stream in (self.process.stdout, self.process.stderr):
             assert stream is not None
             stream.close()
+        for descriptor in self._terminal or ():
+            os.close(descriptor)
 
 
 def without_repeats(events: Sequence[Any]) -> list[Any]:

@@ -61,8 +61,8 @@ def edited_rig(
 def _emitter() -> Any:
     """The YAML library's emitter, less a slip of it.
 
-    Where a comment stands above a list and its first item is on one line, ruamel.yaml 0.19.1 takes a line break
-    out of a later item.
+    Where a comment stands above a list and its first item is on one line, ruamel.yaml 0.19.1 takes a line
+    break out of a later item.
     """
     from ruamel.yaml.emitter import RoundTripEmitter
 
