@@ -229,3 +229,24 @@ def test_controls_of_the_rig_give_the_same_orders() -> None:
     assert ready_keys(done) == ["C", "F", "Bb", "C"]
     assert notes(done) == ["comp muted"]
     assert control(2, 11, 50) in [sent.data for sent in done.receivers[0].messages]
+
+
+# --- practice -----------------------------------------------------------------------------------------
+
+
+def test_in_practice_the_same_tune_is_ready_again_a_bar_after_the_landing() -> None:
+    done = played(foot(1000, 12_000), [], until=21, practice=True)  # four bars of 2 s: the head is at 9 s
+    assert [(ns // NS_PER_SECOND, state) for ns, state in done.states()] == [
+        (1, "playing"),
+        (9, "in the tune"),
+        (11, "ready"),
+        (12, "playing"),
+        (20, "in the tune"),
+    ]
+    assert len([wanted for wanted in done.wanted if wanted.afresh]) == 2
+
+
+def test_what_rings_over_the_head_is_not_cut_by_practising() -> None:
+    front = SketchFront(bars=4, changes={"end_tick": 6 * BAR})
+    done = played(foot(1000), [], front=front, practice=True)
+    assert done.states()[-1] == (13 * NS_PER_SECOND, "ready")

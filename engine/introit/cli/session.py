@@ -44,6 +44,7 @@ class Evening:
         log: file for the log, or None.
         timing: True to ask the player for a record of each message even without a log.
         seed: of the evening's playings; the same one brings them back.
+        practice: True to have the same tune ready again by itself, a bar after each landing.
         named: the name that `tunes` were found by, to read them again when a file is saved; None never to.
     """
 
@@ -54,15 +55,17 @@ class Evening:
     timing: bool = False
     seed: int = 0
     named: str | None = None
+    practice: bool = False
 
     def setup(self, choose_system: ChooseSystem) -> Setup:
         """What the player is told; raises PortError where no MIDI system can be had."""
-        return setup_for(
+        setup = setup_for(
             self.rig,
             tunes=len(self.tunes),
             log=self.timing or self.log is not None,
             choose_system=choose_system,
         )
+        return replace(setup, practice=self.practice)
 
 
 def play_evening(

@@ -297,6 +297,13 @@ class Playing:
         head = self.head
         return None if head is None else self.timeline.ns(head)
 
+    @property
+    def over(self) -> int | None:
+        """When a bar has passed since the head's downbeat, and what rings beyond it has ended."""
+        head, performance = self.head, self.performance
+        rings = performance.end_tick - performance.head_tick
+        return None if head is None else self.timeline.ns(head + max(performance.bar_ticks, rings))
+
     def in_last_bar(self, now: int) -> bool:
         """Whether the bar before the head has come, and it is certain that the head follows."""
         head = self.head

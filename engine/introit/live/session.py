@@ -74,6 +74,7 @@ class Session:
         self._readying = Readying(
             self._choice, self._course, place=self._place, display=self._display, effects=self._effects
         )
+        self._again_at: int | None = None
         self._quit = False
 
     @property
@@ -136,7 +137,7 @@ class Session:
     # --- time ---------------------------------------------------------------------------------------
 
     def _moments(self) -> tuple[int | None, ...]:
-        return self._feet.next_due, self._readying.start_until, self._course.next_due
+        return self._feet.next_due, self._readying.start_until, self._course.next_due, self._again_at
 
     def _advance(self, to: int) -> None:
         while not self._quit:
@@ -158,6 +159,9 @@ class Session:
         if self._readying.start_until is not None and self._readying.start_until <= due:
             self._readying.start_until = None
             self._show("note", due, text="not arranged yet; nothing started")
+
+        if self._again_at is not None and self._again_at <= due:
+            self._leave_tune(Action.SAME)
 
     def _go_along(self, playing: Playing, due: int) -> None:
         """Everything that the playing brings by a time, in its order."""
@@ -200,6 +204,8 @@ class Session:
     def _land(self, playing: Playing, ns: int) -> None:
         self._course.land()
         self._enter(State.IN_THE_TUNE, ns)
+        if self.setup.practice:
+            self._again_at = playing.over
         self._readying.ask_afresh(playing)
 
     # --- what is heard ------------------------------------------------------------------------------
@@ -366,6 +372,7 @@ class Session:
 
     def _enter(self, state: State, ns: int) -> None:
         self._place.enter(state, ns)
+        self._again_at = None
         self._show("state", ns)
         self._display.light(self._now)
 

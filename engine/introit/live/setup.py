@@ -190,6 +190,7 @@ class Setup:
         lamps: what lights, and when.
         active_sensing: True to send Active Sensing while a port is open.
         log: True to tell the front each message heard and sent.
+        practice: True to have the same tune ready again by itself, a bar after each landing.
         first_tune: index of the tune that is readied first (a player that replaces a dead one goes on there).
         first_tonic, first_minor: the key it is readied in, as in `events.Request`; None for the tune's own.
     """
@@ -205,6 +206,7 @@ class Setup:
     lamps: tuple[Lamp, ...] = ()
     active_sensing: bool = True
     log: bool = False
+    practice: bool = False
     first_tune: int = 0
     first_tonic: int | None = None
     first_minor: bool | None = None

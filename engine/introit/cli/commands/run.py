@@ -18,8 +18,11 @@ from introit.cli.wiring import system_there_is
 @click.option(
     "--log", type=click.Path(path_type=Path, dir_okay=False), help="One JSON line a message, to FILE."
 )
+@click.option(
+    "--practice", is_flag=True, help="The same tune is ready again by itself, a bar after each landing."
+)
 @seed_option("Brings an evening's playings back; another one each time when left out.")
-def run(set_name: str, rig: str | None, log: Path | None, seed: int | None) -> None:
+def run(set_name: str, rig: str | None, log: Path | None, practice: bool, seed: int | None) -> None:
     """Runs SET: an id, a file, a tune, or a call such as 'medium swing, Ab, starts on two'.
 
     Turn the level down before the first note. In a terminal the space bar presses the foot-switch, and `?`
@@ -31,6 +34,6 @@ def run(set_name: str, rig: str | None, log: Path | None, seed: int | None) -> N
     tunes = f"{len(chosen.tunes)} tune{'' if len(chosen.tunes) == 1 else 's'}"
     seed = any_seed() if seed is None else seed
     click.echo(f"set: {chosen.title}, {tunes}; rig: {stage.name}; seed {seed}")
-    evening = Evening(chosen.tunes, library, stage, log=log, seed=seed, named=set_name)
+    evening = Evening(chosen.tunes, library, stage, log=log, seed=seed, named=set_name, practice=practice)
     reason = play_evening(evening, system_there_is(), by_keys=True)
     click.echo(f"all notes off ({reason})")
