@@ -67,6 +67,20 @@ class Wait(NamedTuple):
     fermata: bool = False
 
 
+class Sound(NamedTuple):
+    """How a part sounds in this tune, where that is not as in the rig.
+
+    Attributes:
+        part: index into `PARTS`.
+        program: 0 to 127 (the wire's numbering); None for the rig's.
+        level: channel volume 0 to 127; None for the rig's.
+    """
+
+    part: int
+    program: int | None
+    level: int | None
+
+
 _NOTE = struct.Struct("<iiiBBB")
 _HEADER = struct.Struct("<II")
 
@@ -97,6 +111,7 @@ class Performance:
         start_clock: what begins with MIDI clock's Start, `intro` or `head`; empty for what the rig says.
         cue: the key for one ear, quietly: tonic, then the head's first chord; from tick 0.
         first_note: the head's first melody note, likewise; empty where nobody knows it.
+        sounds: of the parts that sound otherwise than in the rig; a part once.
     """
 
     intro: str
@@ -120,6 +135,7 @@ class Performance:
     start_clock: str = ""
     cue: tuple[PlayedNote, ...] = ()
     first_note: tuple[PlayedNote, ...] = ()
+    sounds: tuple[Sound, ...] = ()
 
     @property
     def bar_ticks(self) -> int:
@@ -150,6 +166,7 @@ class Performance:
                 "start_clock": self.start_clock,
                 "cue": self.cue,
                 "first_note": self.first_note,
+                "sounds": self.sounds,
             },
             separators=(",", ":"),
         ).encode()
@@ -173,6 +190,7 @@ class Performance:
             head["vamp"] = tuple(head["vamp"]) if head["vamp"] else None
             for beside in ("cue", "first_note"):
                 head[beside] = tuple(PlayedNote(*fields) for fields in head[beside])
+            head["sounds"] = tuple(Sound(*fields) for fields in head["sounds"])
             head["waits"] = tuple(Wait(*fields) for fields in head["waits"])
             if len(notes) != note_count:
                 raise ValueError(f"{note_count} notes announced, {len(notes)} found")

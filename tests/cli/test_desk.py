@@ -17,8 +17,9 @@ from introit.library.content import content_roots
 from introit.library.loader import load_library
 from introit.library.model import Library, Tune
 from introit.library.stage import RigGuitar
+from introit.library.tune import PartSound
 from introit.live.events import Ready, Refused, Request
-from introit.performance import Performance
+from introit.performance import PARTS, Performance
 from introit.theory.key import Key
 
 
@@ -216,6 +217,16 @@ def test_a_number_that_no_tune_has_is_refused(library: Library, tune: Tune) -> N
     desk = Desk((tune,), library, own_channel)
     for number in (1, -1):
         assert isinstance(next(desk.answer(Request(number))), Refused)
+
+
+def test_what_a_tune_sounds_like_goes_with_it_as_the_wire_counts(library: Library, tune: Tune) -> None:
+    sounds = (PartSound("melody", 27, 90), PartSound("comp", 1), PartSound("bass", None, 70))
+    desk = Desk((replace(tune, sounds=sounds), tune), library, own_channel)
+    asked = {
+        (PARTS[sound.part], sound.program, sound.level) for sound in answered(desk, Request(0, 5)).sounds
+    }
+    assert asked == {("melody", 26, 90), ("comp", 0, None), ("bass", None, 70)}
+    assert answered(desk, Request(1)).sounds == ()
 
 
 # --- the stage --------------------------------------------------------------------------------------

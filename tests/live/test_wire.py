@@ -25,7 +25,7 @@ from introit.live.events import (
     Wanted,
 )
 from introit.live.wire import MAX_BODY, Decoder, Dropped, Failed, Hello, Left, Opened, Outbox, encode
-from introit.performance import ChordMark, Performance, PlayedNote
+from introit.performance import ChordMark, Performance, PlayedNote, Sound
 
 PERFORMANCE = Performance(
     intro="plain",
@@ -40,6 +40,7 @@ PERFORMANCE = Performance(
     end_tick=17280,
     notes=(PlayedNote(0, 960, 0, 1, 60, 80), PlayedNote(-480, 0, 0, 5, 76, 127)),
     chords=(ChordMark(0, "Ebm6/9", "i6/9"),),
+    sounds=(Sound(0, 26, None), Sound(1, None, 90)),
 )
 
 EVERY_KIND = [

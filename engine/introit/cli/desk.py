@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 
 from introit.arrange.afresh import Comp, comp_of, written_afresh
 from introit.arrange.arranger import handed_over, written
@@ -163,7 +164,8 @@ class Desk:
             before=self._comps.get(name),
         )
         self._comps[name] = comp_of(score)
-        return handed_over(score, library, channel_of=self._channel_of)
+        performance = handed_over(score, library, channel_of=self._channel_of)
+        return replace(performance, sounds=entry.sounds)
 
     def _line_up(self, tune: Tune) -> str | None:
         return self._stage_of(tune).line_up if self._stage_of else tune.line_up

@@ -8,6 +8,7 @@ from introit.arrange.form import ArrangeError
 from introit.arrange.rotation import Rotation
 from introit.library.model import Library, Tune
 from introit.live.events import Request
+from introit.performance import PARTS, Sound
 from introit.theory.key import Key, Mode
 
 
@@ -50,6 +51,14 @@ class Entry:
     def tempo(self) -> float:
         """Quarter notes a minute."""
         return self.tune.tempo if self.ordered is None else self.ordered
+
+    @property
+    def sounds(self) -> tuple[Sound, ...]:
+        """What sounds otherwise than in the rig, as the wire counts programs."""
+        return tuple(
+            Sound(PARTS.index(own.part), None if own.program is None else own.program - 1, own.level)
+            for own in self.tune.sounds
+        )
 
     def key(self, request: Request) -> Key:
         """The key that a request names; the tune's own where it names none."""

@@ -71,9 +71,13 @@ class Outputs:
         return self._tones.prepare(now, gone=self._gone)
 
     def learn(self, performance: Performance) -> None:
-        """Lays out ahead what a start of the performance plays first, so that it has only to be timed."""
+        """Lays out ahead what a start of the performance plays first, so that it has only to be timed.
+
+        From now on `prepare` tells how its tune sounds.
+        """
         if self._learned is not performance:
             self._learned = performance
+            self._tones.want(performance.sounds)
             self._routed = routed(performance, self._routes, len(self._lookaheads))
             self._first = [laid(notes, first_span(performance)) for notes in self._routed]
 

@@ -81,8 +81,14 @@ class Readying:
                 self._sound_key(now)
             return self.start_until is not None
         if self._place.state is State.READY and self._choice.ready is not before:
+            self._tell_ports(now)
             self._display.show("key", time)  # the same tune and key, written anew
         return False
+
+    def renew(self, now: int) -> None:
+        """The same tune again, in its newest arrangement."""
+        self._choice.renew()
+        self._tell_ports(now)
 
     def hear_refused(self, event: Refused, *, time: int, now: int) -> None:
         """Something cannot be arranged."""
@@ -98,13 +104,17 @@ class Readying:
 
     def _made_ready(self, time: int, now: int) -> None:
         """What was called for has become ready."""
-        if self._choice.ready is not None:
-            self._course.outputs.learn(self._choice.ready)
-        self._effects += self._course.outputs.prepare(now)
+        self._tell_ports(now)
         if self._course.playing is not None and self._place.takes_keys:
             self._move(self._course.playing, time, now)
         self._display.show("key", time)
         self._display.light(now)
+
+    def _tell_ports(self, now: int) -> None:
+        """What is ready is laid out ahead, and the ports are told how it sounds."""
+        if self._choice.ready is not None:
+            self._course.outputs.learn(self._choice.ready)
+        self._effects += self._course.outputs.prepare(now)
 
     def _move(self, playing: Playing, time: int, now: int) -> None:
         """Another key is called for what plays."""

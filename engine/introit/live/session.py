@@ -355,7 +355,7 @@ class Session:
             self._turn_to(self._choice.tune + 1)
         else:
             self._course.leave_tune(self._now)
-            self._choice.renew()
+            self._readying.renew(self._now)
             self._enter(State.READY, self._time)
 
     def _turn_to(self, tune: int) -> None:

@@ -1,8 +1,12 @@
-"""How each channel in use is to sound: its program and level, and its controllers set back where asked."""
+"""How each channel in use is to sound: its program and level, and its controllers set back where asked.
+
+That is the rig's to say, and a tune's that has sounds of its own.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable
+from collections.abc import Callable, Collection, Iterable, Sequence
+from dataclasses import replace
 from typing import Final, NamedTuple
 
 from introit.live.cue import Cue, Rank
@@ -18,6 +22,7 @@ from introit.live.messages import (
     program,
 )
 from introit.live.setup import Route
+from introit.performance import Sound
 
 USUAL_LEVEL: Final = 100
 """A channel's volume where a reset is asked for and the rig names no level: General MIDI's own at power-on
@@ -34,7 +39,7 @@ _UNTOLD: Final = _Tone(None, None, reset=False)
 
 
 class Tones:
-    """Tells each channel in use how to sound, once, and again when its port has been away. Pure.
+    """Tells each channel in use how to sound, once, when that changes, and when its port has been away. Pure.
 
     Args:
         routes: where each part goes; of several on a channel, the first that says something has it.
@@ -43,11 +48,22 @@ class Tones:
 
     def __init__(self, routes: Iterable[Route], sequence: Callable[[], int]) -> None:
         self._sequence = sequence
-        self._wanted = _wanted(routes)
+        self._routes = tuple(routes)
+        self._wanted = _wanted(self._routes)
         self._told: dict[tuple[int, int], _Tone] = {}
 
+    def want(self, sounds: Sequence[Sound]) -> None:
+        """Parts are to sound so, and others as the rig says; on a channel that parts share they come first.
+
+        A level that the rig does not name goes back to the usual one. A program that it does not name is not
+        known, and stays.
+        """
+        own = {sound.part: sound for sound in sounds}
+        ordered = sorted(self._routes, key=lambda route: route.part not in own)
+        self._wanted = _wanted(_sounding(route, own.get(route.part)) for route in ordered)
+
     def prepare(self, now: int, *, gone: Collection[int] = ()) -> list[Hand]:
-        """What has not been told yet: set back first of all, then level and program.
+        """What has not been told yet, or otherwise: set back first of all, then level and program.
 
         Args:
             now: the present.
@@ -55,10 +71,12 @@ class Tones:
         """
         cues: dict[int, list[Cue]] = {}
         for (port, channel), tone in self._wanted.items():
-            if port in gone or (port, channel) in self._told:
+            before = self._told.get((port, channel))
+            if port in gone or tone == before:
                 continue
             self._told[port, channel] = tone
-            cues.setdefault(port, []).extend(self._cues(channel, tone, now))
+            new = tone if before is None else _changed(before, tone)
+            cues.setdefault(port, []).extend(self._cues(channel, new, now))
         return [Hand(port, tuple(sorted(here))) for port, here in sorted(cues.items()) if here]
 
     def forget(self, port: int) -> None:
@@ -88,6 +106,27 @@ def set_back(channel: int) -> tuple[bytes, ...]:
         bend(channel, BEND_CENTRE),
         control(channel, MODULATION, 0),
         control(channel, EXPRESSION, 127),
+    )
+
+
+def _sounding(route: Route, sound: Sound | None) -> Route:
+    """The route with what a sound says in place of its own."""
+    if sound is None:
+        return route
+    return replace(
+        route,
+        program=route.program if sound.program is None else sound.program,
+        level=route.level if sound.level is None else sound.level,
+    )
+
+
+def _changed(before: _Tone, tone: _Tone) -> _Tone:
+    """What is to be told of a tone where another one was told before."""
+    level = USUAL_LEVEL if tone.level is None else tone.level
+    return _Tone(
+        None if tone.program == before.program else tone.program,
+        None if tone.level == before.level else level,
+        reset=False,
     )
 
 
