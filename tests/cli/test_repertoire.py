@@ -174,7 +174,7 @@ def test_a_tune_that_was_ready_is_arranged_anew_in_every_key(stage: Stage) -> No
     assert all(isinstance(one, Ready) and one.performance.tempo == 96 for one in answers)
     assert [one.own for one in answers if isinstance(one, Ready)] == [True] + [False] * (len(before) - 1)
     assert stage.ask(0).performance.tempo == 96
-    assert stage.said == ["read again: copper-lamp.yaml; what has changed is played when it is next readied"]
+    assert stage.said == ["read again: copper-lamp.yaml; heard from the next start on"]
 
 
 def test_a_tune_that_was_not_ready_waits_until_it_is_asked_for(stage: Stage) -> None:
@@ -240,7 +240,7 @@ def test_tunes_added_at_the_end_can_be_called_the_same_evening(stage: Stage) -> 
     stage.set.write_text(SET + "  - call: bossa, C minor\n  - tune: copper-lamp\n")
     assert stage.pass_seconds() == [Resized(4)]
     assert stage.said == [
-        "read again: friday.yaml; 4 tunes now; what has changed is played when it is next readied"
+        "read again: friday.yaml; 4 tunes now; heard from the next start on"
     ]
     titles = [stage.ask(place).performance.title for place in range(4)]
     assert titles == ["Copper Lamp", "The Slow Lift", "Bossa from i", "Copper Lamp"]

@@ -199,5 +199,5 @@ class Rereader:
         if first is not None:
             yield first
         tunes = "" if resized is None else f"; {resized.tunes} tune{'' if resized.tunes == 1 else 's'} now"
-        self._say(f"read again: {names}{tunes}; what has changed is played when it is next readied")
+        self._say(f"read again: {names}{tunes}; heard from the next start on")
         yield from answers
