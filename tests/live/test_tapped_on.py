@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Any
 
 import pytest
@@ -108,3 +109,10 @@ def test_who_plays_by_our_clock_has_the_tapped_tempo() -> None:
     clocks = [ns for ns, data in messages if data == b"\xf8" and ns > start]
     assert clocks[0] == pytest.approx(12.4e9, abs=2e6)
     assert clocks[24] - clocks[0] == pytest.approx(0.6e9, abs=1e6)
+
+
+def test_before_start_no_clocks_are_heaped_on_the_downbeat_that_was_tapped() -> None:
+    taps = feet(1000, 10_000, 10_600, 11_200, 11_800)
+    done = played(taps, lookahead=30 * MS, setup={"lead": ClockLead(port=0, start="head")})
+    clocks = [sent.actual for sent in done.receivers[0].messages if sent.data == b"\xf8"]
+    assert min(later - earlier for earlier, later in pairwise(clocks)) >= 10 * MS

@@ -103,6 +103,7 @@ class ClockLeader:
     @timeline.setter
     def timeline(self, timeline: Timeline) -> None:
         self._timeline = timeline
+        self._pass_over_hold()
 
     @property
     def origin(self) -> int | None:
@@ -189,6 +190,7 @@ class ClockLeader:
         elif data == CLOCK:
             self._earliest = max(ns, now) + self._half(self._number)
             self._number += 1
+            self._pass_over_hold()
         elif data == STOP:
             self._stand(ns)
         else:
@@ -196,6 +198,15 @@ class ClockLeader:
             self._earliest = ns + AFTER_START_NS
             self._command, self._told = None, True
         return self._cue(ns, data)
+
+    def _pass_over_hold(self) -> None:
+        """Before Start nobody counts: what is passed over where time goes on would all fall in one heap."""
+        command = self._command
+        if command is None or command.number <= self._number:
+            return
+        hold = self._hold_at(self._tick(self._number))
+        if hold is not None and hold.released is not None:
+            self._number = min(max(self._number, self._beyond(hold)), command.number)
 
     def _stand(self, ns: int) -> None:
         """Time is held: what is to be said before it goes on."""
