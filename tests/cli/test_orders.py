@@ -67,6 +67,14 @@ def test_only_what_makes_sense_is_told() -> None:
     assert "mute" not in table(OrderLanguage(muted, RigKeys()))
 
 
+def test_a_set_that_grows_has_keys_for_what_is_new() -> None:
+    tunes = [1]
+    language = OrderLanguage(replace(SETUP, tunes=1), RigKeys(), tunes=lambda: tunes[0])
+    assert "tune" not in table(language)
+    tunes[0] = 12
+    assert table(language)["tune"] == "1 to 9"
+
+
 def test_without_keys_there_are_the_controls_and_without_both_nothing() -> None:
     language = OrderLanguage(replace(SETUP, controls=CONTROLS[:1]), None)
     assert language.lines() == ["order          controls", "next           CC 65"]

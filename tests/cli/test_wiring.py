@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 from introit.cli.wiring import setup_for
-from introit.library.stage import Rig, RigClock, RigLamp, RigPart, RigPort
-from introit.live.setup import ClockLead, Lamp, Setup
+from introit.library.stage import Rig, RigClock, RigControl, RigLamp, RigPart, RigPort
+from introit.live.setup import ClockLead, Control, Lamp, Setup
 
 RIG = Rig(
     id="two-ports",
@@ -47,6 +47,29 @@ def test_lamps_go_out_on_the_port_of_their_name_as_the_wire_counts() -> None:
         Lamp("ready", 0, "program", 4, channel=8, on=4, off=None),
     )
     assert Setup.from_json(lamps.to_json()) == lamps
+
+
+def test_controls_as_the_wire_counts() -> None:
+    controls = setup(
+        replace(
+            RIG,
+            controls=(
+                RigControl("next", "drums", "program", 0, channel=16),
+                RigControl("tune", message="note", number=60, tune=1, action="latching", on_at=9, off_at=3),
+                RigControl("mute", number=65, part="bass", muted=True),
+                RigControl("mute", number=66, part="melody", muted=False),
+                RigControl("level", number=11, part="comp", inverted=True, low=4, high=120),
+            ),
+        )
+    )
+    assert controls.controls == (
+        Control("next", 1, "program", 0, channel=15),
+        Control("tune", None, "note", 60, value=0, action="latching", on_at=9, off_at=3),
+        Control("mute", number=65, part=2, value=1),
+        Control("mute", number=66, part=0, value=0),
+        Control("level", number=11, part=1, inverted=True, low=4, high=120),
+    )
+    assert Setup.from_json(controls.to_json()) == controls
 
 
 def test_a_clock_that_is_followed_is_heard_on_its_port_and_no_other() -> None:

@@ -65,6 +65,10 @@ def test_orders_by_midi_and_by_keys(
         evening.wait_for("ready: The Slow Lift, G minor, 200")
         stage.play_now(bytes((0xC0, 0)))
         evening.wait_for("ready: Copper Kettle Lane, Bb, 240")
+        evening.strike(b"?")
+        assert "tune (1, 2; program), another intro (i), faster (+, =, up; CC 66)" in evening.wait_for(
+            "orders: "
+        )
         evening.strike(b"n")
         evening.wait_for("ready: The Slow Lift")
         evening.strike(b"1")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from introit.library.keys import KeyUse, key_uses
 from introit.library.musical import note_name
@@ -25,14 +25,16 @@ class OrderLanguage:
     """The orders that make sense on a rig, in words.
 
     Args:
-        setup: the rig's controls and parts, and how many tunes there are.
+        setup: the rig's controls and parts.
         keys: the terminal's; None where there are none.
+        tunes: how many tunes there now are; left out, as many as in the setup.
     """
 
-    def __init__(self, setup: Setup, keys: RigKeys | None) -> None:
+    def __init__(self, setup: Setup, keys: RigKeys | None, tunes: Callable[[], int] | None = None) -> None:
         self._setup = setup
         self._heard = {route.part for route in setup.routes if not route.muted}
-        self._uses = [] if keys is None else [use for use in key_uses(keys) if self._is_of_use(use)]
+        self._keys_there = [] if keys is None else key_uses(keys)
+        self._tunes = tunes or (lambda: setup.tunes)
 
     @property
     def given(self) -> frozenset[Order]:
@@ -67,6 +69,10 @@ class OrderLanguage:
 
     # --- cells --------------------------------------------------------------------------------------
 
+    @property
+    def _uses(self) -> list[KeyUse]:
+        return [use for use in self._keys_there if self._is_of_use(use)]
+
     def _is_of_use(self, use: KeyUse) -> bool:
         """Whether a key orders something that this rig and set have."""
         if use.does not in set(Order):
@@ -74,10 +80,10 @@ class OrderLanguage:
         if use.does == Order.MUTE:
             return PARTS.index(use.which) in self._heard
         if use.does == Order.TUNE:
-            return 1 < self._setup.tunes >= int(use.which)
+            return 1 < self._tunes() >= int(use.which)
         if use.does == Order.FIRST_NOTE:
             return _CUE in self._heard
-        return use.does != Order.BACK or self._setup.tunes > 1
+        return use.does != Order.BACK or self._tunes() > 1
 
     def _keys(self, order: Order) -> str:
         uses = [use for use in self._uses if use.does == order]

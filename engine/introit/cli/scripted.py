@@ -39,8 +39,8 @@ class Sends(Protocol):
 
 
 def hands_off(rig: Rig) -> Rig:
-    """The rig with controls that a script knows how to work, whatever its own are."""
-    return replace(rig, foot_switch=_FOOT, key_zone=_ZONE)
+    """The rig with a foot-switch and a key zone that a script knows how to work, and no other control."""
+    return replace(rig, foot_switch=_FOOT, key_zone=_ZONE, controls=())
 
 
 class Script:

@@ -97,7 +97,7 @@ def play_evening(
         if evening.named is not None:
             repertoire = Repertoire(evening.named, evening.library, evening.tunes, roots=content_roots())
         places = repertoire.places if repertoire else lambda: evening.tunes
-        orders = OrderLanguage(setup, None if keys is None else evening.rig.keys)
+        orders = OrderLanguage(setup, None if keys is None else evening.rig.keys, tunes=lambda: len(places()))
         foot = FootLanguage(setup, places, orders=orders.given)
         screen = Screen(
             sys.stdout,
