@@ -12,11 +12,12 @@ from introit.arrange.legal import own_channel
 from introit.cli.desk import Desk
 from introit.cli.hints import FootLanguage
 from introit.cli.screen import Screen
+from introit.cli.slots import Slots
 from introit.library.content import content_roots
 from introit.library.leading import Leading
 from introit.library.loader import load_library
 from introit.library.model import Library, Tune
-from introit.live.events import Ordered, Ready, Refused, Resized, Wanted
+from introit.live.events import Ordered, Ready, Refused, Reordered, Wanted
 from introit.live.messages import control, note_on
 from introit.live.setup import KeyZone
 from introit.testing import Rehearsal, sketch_setup
@@ -49,9 +50,13 @@ class Evening:
 
     def __init__(self, library: Library, *tunes: Tune) -> None:
         self.library = library
-        self.tunes: Sequence[Tune | None] = tunes
+        self.slots = Slots.of(tunes)
         self.desk = Desk(tunes, library, own_channel)
         self.rehearsal = Rehearsal(replace(SETUP, tunes=len(tunes)), self._answer)
+
+    @property
+    def tunes(self) -> Sequence[Tune | None]:
+        return self.slots.tunes
 
     def _answer(self, wanted: Wanted) -> list[Ready | Refused]:
         return [next(self.desk.answer(wanted.request, afresh=wanted.afresh))]
@@ -68,13 +73,13 @@ class Evening:
         for ms, order in orders:
             self.rehearsal.say(ms * NS_PER_MS, order)
 
-    def save(self, ms: int, tunes: Sequence[Tune | None]) -> None:
-        """Other tunes come in place of those there are, as when a set is saved."""
+    def save(self, ms: int, tunes: Sequence[Tune]) -> None:
+        """The set is saved with these tunes."""
         self.rehearsal.advance(ms * NS_PER_MS)
-        answers = list(self.desk.take(tunes, self.library, say=pytest.fail))
-        resized = [] if len(tunes) == len(self.tunes) else [Resized(len(tunes))]
-        self.tunes = tunes
-        for answer in (*resized, *answers):
+        self.slots = self.slots.filled(tunes)
+        told: list[Ready | Reordered] = [Reordered(self.slots.order)]
+        told += self.desk.take(self.tunes, self.library, say=pytest.fail)
+        for answer in told:
             self.rehearsal.say(ms * NS_PER_MS, answer)
         self.rehearsal.advance((ms + 1) * NS_PER_MS)
 
@@ -240,12 +245,29 @@ def test_a_tune_that_was_added_is_played_the_same_evening(
 def test_a_tune_that_was_taken_out_is_passed_over(
     bus: Tune, lantern: Tune, library: Library, evening: Callable[..., Evening]
 ) -> None:
-    one = evening(bus, lantern, library.tunes["two-left-umbrellas"])
-    one.save(1000, [bus, None, one.tunes[2]])
-    one.order((2000, NEXT), (3000, BACK))
-    titles = [line.partition(",")[0] for line in one.until(4).ready()]
-    assert titles == ["Late Bus to Orrin", "Two Left Umbrellas", "Late Bus to Orrin"]
-    assert one.screen().count("that tune has been taken out of the set") == 2
+    umbrellas = library.tunes["two-left-umbrellas"]
+    one = evening(bus, lantern, umbrellas)
+    one.save(1000, [bus, umbrellas])
+    one.order((2000, NEXT), (3000, BACK), (4000, Ordered("tune", value=1)))
+    titles = [line.partition(",")[0] for line in one.until(5).ready()]
+    assert titles == ["Late Bus to Orrin", "Two Left Umbrellas", "Late Bus to Orrin", "Two Left Umbrellas"]
+    assert "refused" not in {shown.what for shown in one.rehearsal.shown}
+
+
+def test_tunes_may_change_places_under_what_plays(
+    bus: Tune, lantern: Tune, library: Library, evening: Callable[..., Evening]
+) -> None:
+    umbrellas = library.tunes["two-left-umbrellas"]
+    one = evening(bus, lantern)
+    one.press(1000)
+    one.save(3000, [umbrellas, bus, lantern])
+    one.press(12_000, 12_200)  # the same tune again: still the bus, in its key
+    one.order((13_000, BACK), (14_000, BACK), (15_000, NEXT), (16_000, NEXT))
+    one.until(17)
+    titles = [line.partition(",")[0] for line in one.ready()]
+    lantern_and = ["Lantern for Edda", "Two Left Umbrellas", "Late Bus to Orrin"]
+    assert titles == ["Late Bus to Orrin"] * 2 + ["Two Left Umbrellas", *lantern_and]
+    assert one.ready()[1].startswith("Late Bus to Orrin, Ab, 120")
 
 
 def test_what_is_saved_counts_for_more_than_what_was_ordered(

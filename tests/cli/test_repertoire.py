@@ -13,12 +13,12 @@ import pytest
 from introit.arrange.legal import own_channel
 from introit.cli.desk import Desk
 from introit.cli.repertoire import POLL_SECONDS, Repertoire, Rereader
-from introit.cli.slots import kept_slots
+from introit.cli.slots import Slots
 from introit.cli.watch import Stamp, Watch
 from introit.library.content import program_root
 from introit.library.loader import load_library, read_file
 from introit.library.model import Library, SetList, Tune
-from introit.live.events import Ready, Refused, Request, Resized
+from introit.live.events import Ready, Refused, Reordered, Request
 
 SET = """\
 title: Friday
@@ -121,11 +121,11 @@ class Stage:
         self.repertoire = Repertoire(name, self.library, tunes, roots=[program_root(), folder])
         self.desk = Desk(tunes, self.library, own_channel)
         self.said: list[str] = []
-        self.renewed: list[Iterator[Ready | Refused | Resized]] = []
+        self.renewed: list[Iterator[Ready | Refused | Reordered]] = []
         self.seconds = 0.0
         self.rereader = Rereader(self.repertoire, self.desk, say=self.said.append, clock=lambda: self.seconds)
 
-    def renew(self, answers: Iterator[Ready | Refused | Resized]) -> None:
+    def renew(self, answers: Iterator[Ready | Refused | Reordered]) -> None:
         self.renewed.append(answers)
 
     def save(self, path: Path, old: str, new: str) -> None:
@@ -133,7 +133,7 @@ class Stage:
         assert old in text
         path.write_text(text.replace(old, new))
 
-    def pass_seconds(self) -> list[Ready | Refused | Resized]:
+    def pass_seconds(self) -> list[Ready | Refused | Reordered]:
         """A second passes; what the desk sends on then."""
         for _ in range(3):
             self.seconds += POLL_SECONDS
@@ -223,30 +223,28 @@ def test_a_tune_that_cannot_be_arranged_is_kept_as_it_was(stage: Stage) -> None:
     assert stage.ask(0).performance.tempo == 140
 
 
-def test_a_tune_taken_out_is_refused_and_the_others_keep_their_places(stage: Stage) -> None:
+def test_a_tune_taken_out_is_refused_and_the_others_keep_their_numbers(stage: Stage) -> None:
     stage.save(stage.set, "  - tune: copper-lamp\n", "")
-    assert stage.pass_seconds() == []  # still counted to two
+    assert stage.pass_seconds() == [Reordered((1,))]
     refused = stage.ask(0)
     assert isinstance(refused, Refused)
     assert refused.reason == "that tune has been taken out of the set"
     assert stage.ask(1).performance.title == "The Slow Lift"
     stage.save(stage.set, "tunes:\n", "tunes:\n  - tune: copper-lamp\n")
-    stage.pass_seconds()
-    assert [stage.ask(place).performance.title for place in (0, 1)] == ["Copper Lamp", "The Slow Lift"]
+    assert stage.pass_seconds() == [Reordered((2, 1))]
+    assert [stage.ask(place).performance.title for place in (2, 1)] == ["Copper Lamp", "The Slow Lift"]
 
 
 def test_tunes_added_at_the_end_can_be_called_the_same_evening(stage: Stage) -> None:
     ready = stage.ask(0)
     stage.set.write_text(SET + "  - call: bossa, C minor\n  - tune: copper-lamp\n")
-    assert stage.pass_seconds() == [Resized(4)]
-    assert stage.said == [
-        "read again: friday.yaml; 4 tunes now; heard from the next start on"
-    ]
+    assert stage.pass_seconds() == [Reordered((0, 1, 2, 3))]
+    assert stage.said == ["read again: friday.yaml; 4 tunes now; heard from the next start on"]
     titles = [stage.ask(place).performance.title for place in range(4)]
     assert titles == ["Copper Lamp", "The Slow Lift", "Bossa from i", "Copper Lamp"]
     assert stage.ask(0).performance.chords == ready.performance.chords
     stage.set.write_text(SET)
-    assert stage.pass_seconds() == [Resized(2)]
+    assert stage.pass_seconds() == [Reordered((0, 1))]
     assert isinstance(stage.ask(3), Refused)
 
 
@@ -295,33 +293,39 @@ def test_a_file_of_ones_own_that_is_deleted_uncovers_the_programs(stage: Stage) 
 
 
 @pytest.mark.parametrize(
-    ("before", "after", "slots"),
+    ("saved", "slots"),
     [
-        ("abc", "abc", "abc"),
-        ("abc", "abcd", "abcd"),
-        ("abc", "ac", "a-c"),
-        ("abc", "bc", "-bc"),
-        ("abc", "ab", "ab"),
-        ("abc", "acd", "a-cd"),
-        ("abc", "axc", "axc"),
-        ("abc", "x", "x"),
-        ("a-c", "abc", "abc"),
-        ("a-c", "acd", "a-cd"),
-        ("a-c", "ac", "a-c"),
-        ("abc", "axbc", "axbc"),
-        ("abc", "cab", "cab"),
-        ("aab", "ab", "a-b"),
-        ("", "ab", "ab"),
+        (["abc"], "abc 012"),
+        (["abcd"], "abcd 0123"),
+        (["ac"], "a-c 02"),
+        (["bc"], "-bc 12"),
+        (["ab"], "ab- 01"),
+        (["acd"], "a-cd 023"),
+        (["axc"], "axc 012"),
+        (["xbc"], "xbc 012"),
+        (["xy"], "xy- 01"),
+        (["axbc"], "abcx 0312"),
+        (["cab"], "abc 201"),
+        (["ac", "abc"], "a-cb 032"),
+        (["ac", "acd", "dca"], "a-cd 320"),
+        (["xabc", "abc"], "abc- 012"),
+        (["aabc"], "abca 0312"),
+        (["a", "b"], "b-- 0"),
     ],
 )
-def test_a_tune_keeps_its_place_while_it_can(before: str, after: str, slots: str, stage: Stage) -> None:
+def test_a_tune_keeps_its_slot_wherever_it_comes(saved: list[str], slots: str, stage: Stage) -> None:
     plain = stage.repertoire.tunes[0]
 
-    def tunes(names: str) -> list[Tune | None]:
-        return [None if name == "-" else replace(plain, id=name) for name in names]
+    def tunes(names: str) -> list[Tune]:
+        return [replace(plain, id=name) for name in names]
 
-    found = kept_slots(tunes(before), [tune for tune in tunes(after) if tune is not None])
-    assert "".join("-" if tune is None else tune.id for tune in found) == slots
+    found = Slots.of(tunes("abc"))
+    for names in saved:
+        found = found.filled(tunes(names))
+        assert [tune.id for slot in found.order if (tune := found.tunes[slot])] == list(names)
+        assert sorted(found.order) == [slot for slot, tune in enumerate(found.tunes) if tune]
+    names = "".join("-" if tune is None else tune.id for tune in found.tunes)
+    assert f"{names} {''.join(map(str, found.order))}" == slots
 
 
 # --- what was ordered, and what was saved -----------------------------------------------------------

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from introit.errors import PlayerError, PortError
-from introit.live.events import Ordered, Played, Resized, Sent, Shown, Wanted
+from introit.live.events import Ordered, Played, Reordered, Sent, Shown, Wanted
 from introit.live.keeper import RESTARTS, Keeper, PlayerLeft
 from introit.live.messages import control
 from introit.live.setup import PortSetup, Setup
@@ -85,7 +85,7 @@ def test_a_player_that_dies_is_replaced_a_few_times_only(make: Callable[..., Kee
 def test_a_new_player_knows_how_many_tunes_the_set_has_come_to_have(make: Callable[..., Keeper]) -> None:
     keeper = make(sketch_setup(tunes=1))
     keeper.start()
-    keeper.send(Resized(3))
+    keeper.send(Reordered((0, 1, 2)))
     until(keeper, lambda told: isinstance(told, Shown) and told.what == "key")
     os.kill(keeper.pid or 0, signal.SIGKILL)
     until(keeper, lambda told: isinstance(told, PlayerLeft) and told.restarted)

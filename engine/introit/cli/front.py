@@ -15,7 +15,7 @@ from introit.cli.desk import Desk
 from introit.cli.record import LogFile, Timing
 from introit.cli.screen import Screen
 from introit.errors import PlayerError
-from introit.live.events import FrontEvent, Heard, Ready, Refused, Resized, Sent, Shown, Wanted
+from introit.live.events import FrontEvent, Heard, Ready, Refused, Reordered, Sent, Shown, Wanted
 from introit.live.keeper import Dropped, Keeper, PlayerLeft
 from introit.live.setup import PortSetup
 
@@ -53,7 +53,7 @@ class Front:
         self._ports = ports
         self._log = log
         self._on_shown = on_shown
-        self._answers: deque[Iterator[Ready | Refused | Resized]] = deque()
+        self._answers: deque[Iterator[Ready | Refused | Reordered]] = deque()
         self._stopping = ""
         self._failure = ""
         self._suspended = False
@@ -63,7 +63,7 @@ class Front:
         """Passes something on to the player."""
         self._keeper.send(event)
 
-    def renew(self, answers: Iterator[Ready | Refused | Resized]) -> None:
+    def renew(self, answers: Iterator[Ready | Refused | Reordered]) -> None:
         """Sends these on, one at a time, in turns with what is arranged ahead."""
         self._answers.append(answers)
 

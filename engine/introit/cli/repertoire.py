@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Protocol
 
 from introit.cli.entry import same_music
-from introit.cli.slots import Slots, kept_slots
+from introit.cli.slots import Slots
 from introit.cli.watch import Watch
 from introit.errors import IntroitError, Problem
 from introit.library.calls import called_tune
@@ -16,7 +16,7 @@ from introit.library.loader import ENDINGS, read_file
 from introit.library.model import Library, SetList, Tune
 from introit.library.rereading import content_files, reread
 from introit.library.shelf import FOLDERS
-from introit.live.events import Ready, Refused, Resized
+from introit.live.events import Ready, Refused, Reordered
 
 POLL_SECONDS = 0.5
 
@@ -33,7 +33,7 @@ class Arranges(Protocol):
 class Asks(Protocol):
     """Whoever sends on what the desk arranges."""
 
-    def renew(self, answers: Iterator[Ready | Refused | Resized]) -> None:
+    def renew(self, answers: Iterator[Ready | Refused | Reordered]) -> None:
         """Sends these on, one at a time, after what is wanted."""
 
 
@@ -54,7 +54,7 @@ class Repertoire:
         self._roots = roots
         self._set = _set_file(name, library, roots)
         self._problems = frozenset(read_file(self._set, library)[1]) if self._set else frozenset()
-        self._slots: Slots = list(tunes)
+        self._slots = Slots.of(tunes)
         self.library = library
         self.tunes = tunes
 
@@ -77,12 +77,17 @@ class Repertoire:
         said = _told([*problems, *more])
         changed = tunes != self.tunes or not same_music(library, self.library)
         self.library, self.tunes = library, tunes
-        self._slots = kept_slots(self._slots, tunes)
+        self._slots = self._slots.filled(tunes)
         return changed, said
 
-    def places(self) -> Slots:
-        """The tunes in the places that the player counts; None where one was taken out of the set."""
-        return list(self._slots)
+    def places(self) -> Sequence[Tune | None]:
+        """The tunes by the index that the player counts; None where one was taken out of the set."""
+        return self._slots.tunes
+
+    @property
+    def order(self) -> tuple[int, ...]:
+        """In which order they are played, by their index."""
+        return self._slots.order
 
     def is_lost(self, path: Path) -> bool:
         """Whether nothing has taken the place of a file that is gone."""
@@ -176,28 +181,28 @@ class Rereader:
 
     def _take(self, saved: list[Path], front: Asks) -> None:
         repertoire = self._repertoire
-        before = len(repertoire.places())
+        before = repertoire.order
         changed, said = repertoire.read_again(saved)
         for line in said:
             self._say(line)
         if changed:
-            tunes = repertoire.places()
-            answers = self._desk.take(tunes, repertoire.library, say=self._say)
-            resized = Resized(len(tunes)) if len(tunes) != before else None
-            front.renew(self._telling(", ".join(path.name for path in saved), answers, resized))
+            answers = self._desk.take(repertoire.places(), repertoire.library, say=self._say)
+            order = None if repertoire.order == before else Reordered(repertoire.order)
+            front.renew(self._telling(", ".join(path.name for path in saved), answers, order))
 
     def _telling(
-        self, names: str, answers: Iterator[Ready], resized: Resized | None
-    ) -> Iterator[Ready | Resized]:
+        self, names: str, answers: Iterator[Ready], order: Reordered | None
+    ) -> Iterator[Ready | Reordered]:
         """The same answers; says what was read again once the first of them has been sent.
 
-        How many tunes there are now is sent as soon as the desk knows them.
+        The order of the tunes is sent as soon as the desk knows them.
         """
         first = next(answers, None)
-        if resized is not None:
-            yield resized
+        if order is not None:
+            yield order
         if first is not None:
             yield first
-        tunes = "" if resized is None else f"; {resized.tunes} tune{'' if resized.tunes == 1 else 's'} now"
+        count = 0 if order is None else len(order.order)
+        tunes = f"; {count} tune{'' if count == 1 else 's'} now" if count else ""
         self._say(f"read again: {names}{tunes}; heard from the next start on")
         yield from answers

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from introit.live.events import Ready, Refused, Request, Wanted
+from introit.live.running_order import RunningOrder
 from introit.live.shelf import Shelf
 from introit.performance import Performance
 
@@ -35,7 +37,7 @@ class Choice:
         self.called = first
         self.awaited: Request | None = None
         self.asked: list[Wanted] = []
-        self._tunes = max(1, tunes)
+        self._order = RunningOrder(tunes)
         self._step = 1
         self._shelf = Shelf()
         self._refused: set[int] = set()
@@ -54,7 +56,17 @@ class Choice:
     @property
     def following(self) -> int:
         """Index of the tune that comes next in the set."""
-        return self._round(self.tune + 1)
+        return self._order.at(self._order.after(self.tune))
+
+    @property
+    def next_position(self) -> int:
+        """Where in the set what follows the latest tune stands, from 0; their number behind the last."""
+        return self._order.after(self.latest.tune)
+
+    @property
+    def previous_position(self) -> int:
+        """Where in the set what comes before the latest tune stands; -1 before the first."""
+        return self._order.before(self.latest.tune)
 
     def call(self, request: Request) -> bool:
         """Calls for something; True when it is ready at once."""
@@ -134,7 +146,7 @@ class Choice:
             # The key of a life before: the tune matters more.
             return None if self.ready is not None else Request(event.request.tune)
         self._refused.add(event.request.tune)
-        later = ((event.request.tune + step * self._step) % self._tunes for step in range(1, self._tunes))
+        later = self._order.others(event.request.tune, self._step)
         following = next((tune for tune in later if tune not in self._refused), None)
         if following is None:
             self._refused.clear()
@@ -147,17 +159,18 @@ class Choice:
         self.awaited, self.ready = None, playing
         self.called = replace(self.called, tonic=playing.tonic, minor=playing.minor)
 
-    def turn_to(self, tune: int) -> Request:
+    def turn_to(self, position: int) -> Request:
         """Makes a tune of the set what is called for, and ready where it is there already.
 
         Args:
-            tune: its index, counted on from the last to the first and back.
+            position: where in the set it stands; behind the last comes the first, before the first the last.
 
         Returns:
             What is to be called.
         """
-        self._step = -1 if tune < self.latest.tune else 1  # whatever is refused on the way is passed over
-        wanted = Request(self._round(tune))
+        # Whatever is refused on the way is passed over.
+        self._step = -1 if position <= self.previous_position else 1
+        wanted = Request(self._order.at(position))
         if (found := self._shelf.find(wanted)) is not None:
             self.ready, self.intro, self.called = found.performance, found.intro, wanted
         return wanted
@@ -165,18 +178,16 @@ class Choice:
     @property
     def tunes(self) -> int:
         """How many tunes the set has."""
-        return self._tunes
+        return len(self._order)
 
-    def resize(self, tunes: int) -> None:
-        """The set has so many tunes now; what is ready or playing stays so, if it has been taken out, too."""
-        self._tunes = max(1, tunes)
+    def reorder(self, order: Sequence[int]) -> None:
+        """The set is played in another order; what is ready or plays stays so, even where it was taken out.
+
+        Args:
+            order: tunes by their index.
+        """
+        self._order.change(order)
         self._refused.clear()
-
-    def _round(self, tune: int) -> int:
-        """The index of a tune, counted on from the last to the first and back."""
-        if 0 <= tune < self._tunes:
-            return tune
-        return 0 if tune > 0 else self._tunes - 1
 
     def _take(self, found: Ready, request: Request) -> None:
         self.awaited = None

@@ -172,14 +172,18 @@ class Ordered:
 
 
 @dataclass(frozen=True, slots=True)
-class Resized:
-    """The set has another number of tunes now, from 1; those that stay keep their index."""
+class Reordered:
+    """The set is played in another order now.
 
-    tunes: int
+    Attributes:
+        order: tunes by their index; one that stays keeps its own, a new one has a new one.
+    """
+
+    order: tuple[int, ...]
 
 
-FrontEvent = Ready | Refused | Quit | Played | Ordered | Resized
-Event = PortEvent | Ready | Refused | Quit | Ordered | Resized
+FrontEvent = Ready | Refused | Quit | Played | Ordered | Reordered
+Event = PortEvent | Ready | Refused | Quit | Ordered | Reordered
 
 # --- asked for --------------------------------------------------------------------------------------
 

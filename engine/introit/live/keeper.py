@@ -10,7 +10,6 @@ import contextlib
 import os
 import select
 import socket
-import subprocess
 import sys
 import tempfile
 import threading
@@ -18,15 +17,15 @@ import time
 from collections import deque
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from pathlib import Path
-from typing import IO, Final
+from typing import Final
 
 from introit.errors import PlayerError, PortError
 from introit.live.aftermath import release
-from introit.live.events import FrontEvent, Heard, Quit, Resized, Sent, Shown, Wanted
+from introit.live.events import FrontEvent, Heard, Quit, Reordered, Sent, Shown, Wanted
 from introit.live.ledger import LEFT
+from introit.live.process import above_standard_streams, start_player
 from introit.live.setup import Setup
-from introit.live.shared import Shared, above_standard
+from introit.live.shared import Shared
 from introit.live.wire import Decoder, Dropped, Failed, Hello, Left, Message, Opened, Outbox
 
 __all__ = ["Dropped", "Keeper", "PlayerLeft", "Told"]
@@ -68,9 +67,9 @@ class _Life:
         self.setup = setup
         self.shared = Shared.create(len(setup.ports))
         self.words = tempfile.TemporaryFile()  # noqa: SIM115 - lives as long as the process does
-        ours, theirs = map(_above_standard, socket.socketpair())
+        ours, theirs = map(above_standard_streams, socket.socketpair())
         try:
-            self.process = _spawn(
+            self.process = start_player(
                 program, environ, theirs=theirs, memory=self.shared.memory.handle, log=self.words
             )
         finally:
@@ -138,6 +137,7 @@ class Keeper:
         self._beat = (0, 0.0)
         self._checked = 0.0
         self._goes_on = setup
+        self._order: Reordered | None = None
         self.opened: Opened | None = None
         self.chatter: list[str] = []
 
@@ -181,12 +181,14 @@ class Keeper:
                 raise PlayerError(f"the player could not be started: {self._why(life)}") from error
             raise
         life.socket.setblocking(False)
+        if self._order is not None:
+            self.send(self._order)
         self._beat = (life.shared.ledger.last_beat("player"), time.monotonic())
 
     def send(self, event: FrontEvent) -> None:
         """Passes something on to the player; never waits. Nothing happens when there is none."""
-        if isinstance(event, Resized):  # whoever takes its place must know it, too
-            self._goes_on = replace(self._goes_on, tunes=event.tunes)
+        if isinstance(event, Reordered):  # whoever takes its place must know it, too
+            self._order = event
         life = self._life
         if life is not None:
             with contextlib.suppress(OSError):  # its end is told by `receive`
@@ -253,7 +255,7 @@ class Keeper:
             elif isinstance(message, Wanted | Shown | Sent | Heard | Dropped):
                 if isinstance(message, Shown):
                     self._goes_on = replace(
-                        self._goes_on,
+                        self._setup,
                         first_tune=message.tune,
                         first_tonic=message.tonic,
                         first_minor=message.minor,
@@ -346,48 +348,6 @@ class Keeper:
             return f"the player was ended by signal {-code}"
         last = self.chatter[-1] if self.chatter else "it said nothing"
         return f"the player ended with code {code} ({last})"
-
-
-def _above_standard(end: socket.socket) -> socket.socket:
-    number = end.detach()
-    return socket.socket(fileno=above_standard(number))
-
-
-def _spawn(
-    program: Sequence[str],
-    environ: Mapping[str, str],
-    *,
-    theirs: socket.socket,
-    memory: str,
-    log: IO[bytes],
-) -> subprocess.Popen[bytes]:
-    """The process, in a session of its own, with the socket and the memory in hand."""
-    root = str(Path(__file__).parents[2])
-    path = os.pathsep.join([root, *filter(None, [environ.get("PYTHONPATH")])])
-    surroundings = {**environ, "PYTHONPATH": path}
-    if sys.platform == "win32":
-        # Not tried on Windows: a socket is handed over by its share, through standard input.
-        process = subprocess.Popen(
-            [*program, "stdin", memory],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.DEVNULL,
-            stderr=log,
-            env=surroundings,
-            creationflags=subprocess.CREATE_NEW_PROCESS_GROUP,
-        )
-        assert process.stdin is not None
-        process.stdin.write(theirs.share(process.pid))
-        process.stdin.close()
-        return process
-    return subprocess.Popen(
-        [*program, str(theirs.fileno()), memory],
-        stdin=subprocess.DEVNULL,
-        stdout=subprocess.DEVNULL,
-        stderr=log,
-        env=surroundings,
-        pass_fds=(theirs.fileno(), int(memory)),
-        start_new_session=True,
-    )
 
 
 def _import_port_libraries(setup: Setup) -> None:

@@ -23,7 +23,7 @@ class Outcome(NamedTuple):
 
     Attributes:
         call: what is called for.
-        turn_to: index of the tune to turn to; before the first and behind the last it goes round.
+        turn_to: where in the set to turn to; before the first and behind the last it goes round.
         enter: the state that begins.
         note: a sentence for the player.
     """
@@ -58,9 +58,10 @@ class Ordering:
             time: when it was ordered.
             now: the present.
         """
-        order, latest = Order(event.order), self._choice.latest.tune
+        order, choice = Order(event.order), self._choice
         if order in (Order.NEXT, Order.BACK):
-            return Outcome(turn_to=latest + 1 if order is Order.NEXT else latest - 1)
+            forwards = order is Order.NEXT
+            return Outcome(turn_to=choice.next_position if forwards else choice.previous_position)
         if order is Order.TUNE:
             return self._tune(event.value)
         if order is Order.ANOTHER_INTRO:

@@ -19,7 +19,7 @@ from types import FrameType
 
 from introit.errors import IntroitError, PlayerError, PortError
 from introit.live import system
-from introit.live.events import Event, Ordered, Played, Quit, Ready, Refused, Resized
+from introit.live.events import Event, Ordered, Played, Quit, Ready, Refused, Reordered
 from introit.live.inbox import Inbox
 from introit.live.loop import run
 from introit.live.ports.opener import Connections, open_ports
@@ -118,7 +118,7 @@ class FrontLink:
 
 
 def _event(message: Message) -> Event | Played:
-    if isinstance(message, Ready | Refused | Quit | Played | Ordered | Resized):
+    if isinstance(message, Ready | Refused | Quit | Played | Ordered | Reordered):
         return message
     raise PlayerError(f"the front sent {type(message).__name__}, which is not for the player")
 

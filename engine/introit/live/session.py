@@ -22,8 +22,8 @@ from introit.live.events import (
     Quit,
     Ready,
     Refused,
+    Reordered,
     Request,
-    Resized,
     Unplugged,
 )
 from introit.live.feet import Feet
@@ -109,8 +109,8 @@ class Session:
             self._readying.hear_refused(event, time=self._time, now=self._now)
         elif isinstance(event, Ordered):
             self._hear_order(event)
-        elif isinstance(event, Resized):
-            self._choice.resize(event.tunes)
+        elif isinstance(event, Reordered):
+            self._choice.reorder(event.order)
         elif isinstance(event, Quit):
             self._silence()
             self._quit, self.reason = True, event.reason
@@ -352,18 +352,18 @@ class Session:
 
     def _leave_tune(self, action: Action) -> None:
         if action is Action.NEXT:
-            self._turn_to(self._choice.tune + 1)
+            self._turn_to(self._choice.next_position)
         else:
             self._course.leave_tune(self._now)
             self._readying.renew(self._now)
             self._enter(State.READY, self._time)
 
-    def _turn_to(self, tune: int) -> None:
+    def _turn_to(self, position: int) -> None:
         self._course.leave_tune(self._now)
         self._readying.start_until = None
-        wanted = self._choice.turn_to(tune)  # which is shown as ready already
+        wanted = self._choice.turn_to(position)  # which is shown as ready already
         self._enter(State.READY, self._time)
-        if tune >= self._choice.tunes:
+        if position >= self._choice.tunes:
             self._show("note", self._time, text="the end of the set; it begins again")
         self._call(wanted)
 

@@ -24,8 +24,8 @@ from introit.live.events import (
     Quit,
     Ready,
     Refused,
+    Reordered,
     Request,
-    Resized,
     Sent,
     Shown,
     Wanted,
@@ -107,7 +107,7 @@ Message = (
     | Quit
     | Played
     | Ordered
-    | Resized
+    | Reordered
     | Wanted
     | Shown
     | Sent
@@ -156,6 +156,10 @@ def _read_request(cls: Callable[..., Message]) -> Callable[[bytes], Message]:
     return read
 
 
+def _read_reordered(body: bytes) -> Reordered:
+    return Reordered(tuple(json.loads(body)["order"]))
+
+
 def _read_opened(body: bytes) -> Opened:
     fields = json.loads(body)
     return Opened(tuple(fields["ports"]), fields["scheduling"])
@@ -172,7 +176,7 @@ _CODECS: Final[dict[type, tuple[int, Callable[[Any], bytes], Callable[[bytes], M
     Quit: (18, _json, _read_json(Quit)),
     Played: (19, _timed, _read_timed(Played)),
     Ordered: (20, _json, _read_json(Ordered)),
-    Resized: (21, _json, _read_json(Resized)),
+    Reordered: (21, _json, _read_reordered),
     Wanted: (32, _json, _read_request(Wanted)),
     Shown: (33, _json, _read_json(Shown)),
     Sent: (34, _timed, _read_timed(Sent)),
