@@ -34,10 +34,12 @@ class Recorder:
     Args:
         name: the JACK client's name.
         environ: surroundings that name the JACK server.
+        exact: False to let the server change the name where there is one already, as a second device's.
     """
 
-    def __init__(self, name: str, environ: Mapping[str, str]) -> None:
+    def __init__(self, name: str, environ: Mapping[str, str], *, exact: bool = True) -> None:
         self.name = name
+        self._exact = exact
         self._known: dict[str, list[Event]] = {}
         hello = self._start(dict(environ))
         self.rate: int = hello["rate"]
@@ -47,7 +49,7 @@ class Recorder:
         """Starts the child; a server that has only just come up may refuse the first."""
         for last in (False, False, True):
             self._child = subprocess.Popen(
-                [sys.executable, str(Path(__file__)), self.name],
+                [sys.executable, str(Path(__file__)), self.name, *([] if self._exact else ["or another"])],
                 stdin=subprocess.PIPE,
                 stdout=subprocess.PIPE,
                 stderr=subprocess.DEVNULL,
@@ -190,10 +192,10 @@ def owed(events: Sequence[Event]) -> dict[tuple[int, int], int]:
 
 
 class _Child:
-    def __init__(self, name: str) -> None:
+    def __init__(self, name: str, *, exact: bool) -> None:
         import jack
 
-        self.client = jack.Client(name, use_exact_name=True, no_start_server=True)
+        self.client = jack.Client(name, use_exact_name=exact, no_start_server=True)
         self.into = {"in": self.client.midi_inports.register("in")}
         self.out = {"out": self.client.midi_outports.register("out")}
         self.got: dict[str, list[tuple[int, str]]] = {"in": []}
@@ -258,12 +260,12 @@ class _Child:
             self.into[name] = self.client.midi_inports.register(name)
 
 
-def _main(name: str) -> None:
+def _main(name: str, *, exact: bool) -> None:
     sys.setswitchinterval(0.0002)
     if hasattr(os, "SCHED_FIFO"):
         with contextlib.suppress(PermissionError):
             os.sched_setscheduler(0, os.SCHED_FIFO, os.sched_param(2))
-    child = _Child(name)
+    child = _Child(name, exact=exact)
     gc.collect()
     gc.freeze()
     gc.disable()
@@ -280,4 +282,4 @@ def _main(name: str) -> None:
 
 
 if __name__ == "__main__":
-    _main(sys.argv[1])
+    _main(sys.argv[1], exact=len(sys.argv) == 2)

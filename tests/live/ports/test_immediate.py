@@ -30,6 +30,7 @@ class Machine:
     takers: list[Callable[[Sequence[int]], None]] = field(default_factory=list)
     ends: list[End] = field(default_factory=list)
     broken: bool = False
+    looks: int = 0
 
     def driver(self, *, virtual: bool = True) -> Driver:
         def make_out(_name: str) -> End:
@@ -58,10 +59,12 @@ class End:
         self.ignores_timing = timing
 
     def get_ports(self) -> list[str]:
+        self.machine.looks += 1
         return list(self.names)
 
     def open_port(self, number: int, _name: str) -> None:
-        self.to = self.names[number]
+        name = self.names[number]
+        self.to = f"{name}@{number}" if name == "Board" else name  # where names do not tell, the index does
 
     def open_virtual_port(self, name: str) -> None:
         self.to = f"virtual {name}"
@@ -278,6 +281,102 @@ def test_a_device_that_returns_under_another_number_is_the_same(
     machine.destinations[:] = ["Box:Box 131:0", "Box:Box B 131:1"]
     assert heard(rig) == [Back(2)]
     assert rig.port.destination == "Box:Box 131:0"
+
+
+def settle(machine: Machine, change: Callable[[], None]) -> None:
+    """Plugs something, and waits until the watchers have looked twice."""
+    change()
+    before = machine.looks
+    limit = time.monotonic() + 5
+    while machine.looks < before + 6 and time.monotonic() < limit:
+        time.sleep(0.001)
+
+
+def test_the_second_of_two_devices_with_one_name_is_opened_by_its_place(
+    machine: Machine, make: Callable[..., Any]
+) -> None:
+    machine.destinations[:] = ["Board", "Synth", "Board"]
+    first, second = make(to="Board").port, make(to="Board (2)").port
+    first.hand([ON])
+    second.hand([OFF])
+    assert machine.sent == [("Board@0", ON.data), ("Board@2", OFF.data)]
+    assert second.destination == "Board (2)"
+    with pytest.raises(PortError, match=r"write 'boar \(1\)' or 'boar \(2\)'"):
+        make(to="boar")
+
+
+def test_the_device_that_stayed_is_not_taken_for_its_like_that_went(
+    machine: Machine, make: Callable[..., Any]
+) -> None:
+    machine.destinations[:] = ["Board:MIDI 20:0", "Board:MIDI 24:0"]
+    first, second = make(to="Board (1)"), make(to="Board (2)")
+    machine.destinations.remove("Board:MIDI 24:0")
+    assert heard(second) == [Gone(2, "'Board:MIDI 24:0' has gone")]
+    settle(machine, lambda: None)
+    assert second.port.heard() == []
+    assert second.port.connections == ([], [])
+    machine.destinations.append("Board:MIDI 28:0")  # back, under another number
+    assert heard(second) == [Back(2)]
+    assert second.port.destination == "Board:MIDI 28:0"
+    assert first.port.destination == "Board:MIDI 20:0"
+    assert first.port.heard() == []
+
+
+def test_of_two_that_were_away_each_is_known_by_its_number(
+    machine: Machine, make: Callable[..., Any]
+) -> None:
+    machine.destinations[:] = ["Board:MIDI 20:0", "Board:MIDI 24:0"]
+    first, second = make(to="Board (1)"), make(to="Board (2)")
+    machine.destinations.clear()
+    assert heard(first) + heard(second) == [
+        Gone(2, "'Board:MIDI 20:0' has gone"),
+        Gone(2, "'Board:MIDI 24:0' has gone"),
+    ]
+    machine.destinations.append("Board:MIDI 24:0")
+    assert heard(second) == [Back(2)]
+    settle(machine, lambda: None)
+    assert first.port.connections == ([], [])
+    machine.destinations.insert(0, "Board:MIDI 20:0")
+    assert heard(first) == [Back(2)]
+    assert (first.port.destination, second.port.destination) == ("Board:MIDI 20:0", "Board:MIDI 24:0")
+
+
+def test_what_cannot_be_known_leaves_an_open_end_where_it_is(
+    machine: Machine, make: Callable[..., Any]
+) -> None:
+    machine.destinations[:] = ["Board", "Board"]
+    rig = make(to="Board (2)")
+    settle(machine, machine.destinations.pop)  # one of them; which, the system does not tell
+    assert rig.port.heard() == []
+    rig.port.hand([ON])
+    machine.broken = True  # it was ours after all
+    rig.port.hand([OFF])
+    assert heard(rig) == [Gone(2, "unplugged")]
+    machine.broken = False
+    settle(machine, lambda: None)
+    assert rig.port.heard() == []  # its namesake has stayed, and is not ours
+    machine.destinations.append("Board")
+    assert heard(rig) == [Back(2)]
+    rig.port.hand([OFF])
+    assert machine.sent == [("Board@1", ON.data), ("Board@1", OFF.data)]
+
+
+def test_of_every_source_those_with_one_name_are_opened_anew_when_one_goes_or_comes(
+    machine: Machine, make: Callable[..., Any]
+) -> None:
+    machine.sources[:] = ["Board", "Keys", "Board"]
+    rig = make(source="")
+    machine.sources.pop(0)
+    assert heard(rig) == [Unplugged(2, "Board (2)", False, alone=False)]
+    assert open_sources(machine) == ["Board@1", "Keys"]  # Keys is left alone
+    machine.sources.insert(0, "Board")
+    assert heard(rig) == [Plugged(2, "Board (2)", False, alone=False)]
+    assert open_sources(machine) == ["Board@0", "Board@2", "Keys"]
+
+
+def open_sources(machine: Machine) -> list[str]:
+    """What the open inputs were opened to, with their indexes then."""
+    return sorted(end.to for end in machine.ends if end.to and end.names is machine.sources)
 
 
 def test_the_drivers_thread_never_asks_the_session_clock(machine: Machine) -> None:

@@ -16,7 +16,7 @@ from introit.live.ports.opener import survey
 def ports(as_json: bool) -> None:
     """Lists the MIDI ports of each system, or why a system cannot be asked.
 
-    A rig takes a part of a name where only one port has it.
+    A rig takes a part of a name where only one port has it; of two with one name the second is `NAME (2)`.
     """
     listings = survey()
     if as_json:

@@ -9,6 +9,7 @@ What a kind of port cannot promise:
 - RtMidi (ALSA, CoreMIDI, Windows): no timestamps, so a note leaves when the loop wakes. It does not tell that
   a device has gone: that is noticed within about a second, and what was sent meanwhile is lost. A virtual
   port dies with the player, so whoever listened to it cannot be released from outside: only Active Sensing,
-  where it is heeded, ends its notes. Windows has no virtual ports.
+  where it is heeded, ends its notes. Windows has no virtual ports. Of two devices with one name ALSA tells
+  which has gone; where there is only the name (CoreMIDI, Windows) that is not known (see `whereabouts`).
 - memory: promises everything, and is heard by nobody.
 """

@@ -2,6 +2,9 @@
 
 A name is matched exactly first, then without regard to case, then as a part of a name without regard to case.
 A match must be the only one of its kind; otherwise the error lists what there is.
+
+Of devices with one name, the name alone means the first that the system lists, `Board (2)` the second; a part
+of it needs its number, `Board (1)` too.
 """
 
 from __future__ import annotations
@@ -11,6 +14,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from introit.errors import PortError, did_you_mean
+from introit.live.ports.names import labels, placed, plain, told_apart
 
 SYSTEMS: Final = ("jack", "rtmidi", "memory")
 """Names of systems as a rig writes them; `auto` beside them chooses among the first two."""
@@ -47,14 +51,25 @@ def find(wanted: str, names: Sequence[str], *, role: str, system: str = "") -> s
     Raises:
         PortError: if nothing matches, or more than one name does equally well.
     """
+    names = told_apart(names)
     found = matches(wanted, names)
     if len(found) == 1 or (found and not wanted):
         return found[0]
     where = f"{system} MIDI {role}" if system else f"MIDI {role}"
+    known = labels(names)
     if not found:
-        hint = f" {did_you_mean(wanted, names)}" if names else ""
-        raise PortError(f"no {where} matches {wanted!r}; {_inventory(names)}.{hint}".rstrip())
-    raise PortError(f"{wanted!r} matches more than one {where}: {_quoted(found)}; write more of the name.")
+        hint = f" {did_you_mean(wanted, known)}" if names else ""
+        raise PortError(f"no {where} matches {wanted!r}; {_inventory(known)}.{hint}".rstrip())
+    meant = [label for name, label in zip(names, known, strict=True) if name in found]
+    raise PortError(f"{wanted!r} matches more than one {where}: {_quoted(meant)}; {_way_out(wanted, meant)}.")
+
+
+def _way_out(wanted: str, found: Sequence[str]) -> str:
+    """How to write which of them is meant."""
+    if len({plain(name) for name in found}) > 1:
+        return "write more of the name"
+    choices = " or ".join(repr(f"{wanted} ({place})") for place in range(1, len(found) + 1))
+    return f"these have one name: write {choices}, in the order in which 'introit ports' lists them"
 
 
 def is_ours(name: str) -> bool:
@@ -63,8 +78,12 @@ def is_ours(name: str) -> bool:
 
 
 def matches(wanted: str, names: Iterable[str]) -> list[str]:
-    """Every name that fits best: equal, else equal but for case, else containing `wanted` but for case."""
-    unique = list(dict.fromkeys(names))
+    """Every name that fits best: equal, else equal but for case, else containing `wanted` but for case.
+
+    Names are made unique first (see `names.told_apart`), and each is looked for by its label too.
+    """
+    unique = told_apart(names)
+    called = list(zip(unique, labels(unique), strict=True))
     fold = wanted.casefold()
     tests: tuple[Callable[[str], bool], ...] = (
         lambda name: name == wanted,
@@ -72,9 +91,24 @@ def matches(wanted: str, names: Iterable[str]) -> list[str]:
         lambda name: fold in name.casefold(),
     )
     for test in tests:
-        if found := [name for name in unique if test(name)]:
-            return found
-    return []
+        # A name before a label: on ALSA it is what the system itself calls that very port.
+        for way in (0, 1):
+            if found := [pair[0] for pair in called if test(pair[way])]:
+                return found
+    return _in_place(wanted, called)
+
+
+def _in_place(wanted: str, called: Sequence[tuple[str, str]]) -> list[str]:
+    """Part of a name with its place: that one of those alike, for each name that has the part."""
+    place = placed(wanted)
+    if place is None:
+        return []
+    part, number = place
+    return [
+        name
+        for name, label in called
+        if part.casefold() in plain(label).casefold() and (placed(label) or (label, 1))[1] == number
+    ]
 
 
 def _inventory(names: Sequence[str]) -> str:

@@ -2,13 +2,13 @@
 
 A binding is a `Driver`. Its input callback runs in a thread of the driver's own and does no more than stamp,
 append and wake. RtMidi does not tell that a device has gone, so a watcher looks once a second whether the
-names connected to are still there; a device that comes back is opened again.
+names connected to are still there; a device that comes back is opened again. Names are unique here (see
+`names`); which of several devices with one name has come back is decided in `whereabouts`.
 """
 
 from __future__ import annotations
 
 import contextlib
-import re
 import threading
 import time
 from collections import deque
@@ -21,12 +21,13 @@ from introit.live.cue import Cue
 from introit.live.events import Back, Gone, Heard, Plugged, PortEvent, Sent, Unplugged
 from introit.live.inbox import Inbox
 from introit.live.ports.chatter import hushed
-from introit.live.ports.finder import find, is_ours, matches
+from introit.live.ports.finder import find, is_ours
+from introit.live.ports.names import of_driver
 from introit.live.ports.patchbay import Connections
+from introit.live.ports.whereabouts import Whereabouts, namesakes
 from introit.live.setup import PortSetup
 
 WATCH_SECONDS: Final = 1.0
-_NUMBERS: Final = re.compile(r" \d+:\d+$")
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +54,7 @@ class Driver:
 
 @dataclass(slots=True)
 class _End:
-    """One end that is open: the driver's, and the full name it was opened to; empty for a virtual one."""
+    """One end that is open: the driver's, and the name it was opened to; empty for a virtual one."""
 
     driver: Any
     name: str
@@ -105,7 +106,7 @@ class ImmediatePort:
         self._sent: list[Sent] = []
         self._out: _End | None = None
         self._ins: dict[str, _End] = {}
-        self._last: dict[bool, str] = {True: "", False: ""}
+        self._where = {True: Whereabouts(setup.to or ""), False: Whereabouts(setup.source or "")}
         self._known: dict[bool, list[str]] = {True: [], False: []}
         self._there = True
         self._closing = threading.Event()
@@ -193,7 +194,7 @@ class ImmediatePort:
     def _open_first(self, wanted: str, *, sends: bool) -> None:
         look = self._make(sends)
         try:
-            names = _others(look.get_ports())
+            names = self._names(look)
             self._known[sends] = names
         finally:
             _drop(look)
@@ -212,7 +213,9 @@ class ImmediatePort:
             if self._setup.virtual:
                 driver.open_virtual_port(self.name)
             else:
-                driver.open_port(list(driver.get_ports()).index(name), self.name)
+                names = of_driver(driver, self._driver.detail)
+                driver.open_port(names.index(name), self.name)
+                self._where[sends].opened(name, names)
         except BaseException:
             _drop(driver)
             raise
@@ -220,7 +223,10 @@ class ImmediatePort:
             self._out = _End(driver, name)
         else:
             self._ins[name] = _End(driver, name)
-        self._last[sends] = name
+
+    def _names(self, end: Any) -> list[str]:
+        """What the end could be opened to that is not this program's own."""
+        return [name for name in of_driver(end, self._driver.detail) if not is_ours(name)]
 
     def _make(self, sends: bool) -> Any:
         driver = self._driver
@@ -261,7 +267,7 @@ class ImmediatePort:
                 looks[False] = self._driver.make_in("introit-watch", lambda _: None)
         while not self._closing.wait(WATCH_SECONDS):
             with contextlib.suppress(Exception):
-                self._look({sends: _others(end.get_ports()) for sends, end in looks.items()})
+                self._look({sends: self._names(end) for sends, end in looks.items()})
         for end in looks.values():
             with contextlib.suppress(Exception):
                 end.delete()
@@ -280,10 +286,10 @@ class ImmediatePort:
 
     def _look_for_destination(self, names: list[str], new: list[str]) -> None:
         if self._out is not None and self._there:
-            if self._out.name not in names:
+            if not self._where[True].here(names):
                 self._lose(f"{self._out.name!r} has gone")
             return
-        found = _again(self._setup.to or "", self._last[True], names, new=new)
+        found = self._where[True].again(names, new=new)
         if found is None:
             return
         first = self._out is None and self._there
@@ -299,32 +305,36 @@ class ImmediatePort:
         self._tell(Plugged(self.index, found, True) if first else Back(self.index))
 
     def _look_for_sources(self, names: list[str], new: list[str]) -> None:
-        for name in [name for name in self._ins if name not in names]:
+        where, every = self._where[False], self._setup.source == ""
+        for name in [name for name in self._ins if not (name in names if every else where.here(names))]:
             _drop(self._ins.pop(name).driver)
+            if every:
+                self._open_anew(namesakes(name, list(self._ins)))
             self._tell(Unplugged(self.index, name, False, alone=not self._ins))
-        wanted = self._setup.source
-        found = _again(wanted or "", self._last[False], names, new=new)
-        for name in new if wanted == "" else [found] if found and not self._ins else []:
+        for name in new if every else self._source_again(names, new):
             alone = not self._ins
-            try:
-                self._open_end(name, sends=False)
-            except Exception:  # each binding has its own family
-                self._known[False] = [known for known in self._known[False] if known != name]
-                continue
-            self._tell(Plugged(self.index, name, False, alone=alone))
+            if every:
+                self._open_anew(namesakes(name, list(self._ins)))
+            if self._open_source(name):
+                self._tell(Plugged(self.index, name, False, alone=alone))
 
+    def _source_again(self, names: list[str], new: list[str]) -> list[str]:
+        found = None if self._ins else self._where[False].again(names, new=new)
+        return [] if found is None else [found]
 
-def _again(wanted: str, last: str, names: list[str], *, new: list[str]) -> str | None:
-    """Which port to open in place of one that has gone: the same, else the same under another number.
+    def _open_anew(self, found: Iterable[str]) -> None:
+        """Of sources with one name nobody knows which has gone: those that are there are opened once more."""
+        for name in found:
+            _drop(self._ins.pop(name).driver)
+            self._open_source(name)
 
-    ALSA writes its client's number behind a name, and numbers change. Else, the only one that the rig's name
-    matches; where the rig names none, one that has just appeared.
-    """
-    if last in names:
-        return last
-    plain = [name for name in names if last and _NUMBERS.sub("", name) == _NUMBERS.sub("", last)]
-    found = plain or (matches(wanted, names) if wanted else new[:1])
-    return found[0] if len(found) == 1 else None
+    def _open_source(self, name: str) -> bool:
+        try:
+            self._open_end(name, sends=False)
+        except Exception:  # each binding has its own family
+            self._known[False] = [known for known in self._known[False] if known != name]  # it is tried again
+            return False
+        return True
 
 
 def _drop(end: Any) -> None:
@@ -332,8 +342,3 @@ def _drop(end: Any) -> None:
         end.close_port()
     with contextlib.suppress(Exception):
         end.delete()
-
-
-def _others(names: Iterable[str]) -> list[str]:
-    """The ports that are not this program's own."""
-    return [name for name in names if not is_ours(name)]

@@ -12,6 +12,7 @@ from introit.live.port import Port
 from introit.live.ports.chatter import hushed
 from introit.live.ports.finder import Listing
 from introit.live.ports.immediate import Driver, ImmediatePort
+from introit.live.ports.names import labels, of_driver
 from introit.live.ports.patchbay import Connections
 from introit.live.setup import Setup
 
@@ -120,8 +121,8 @@ def _list_rtmidi() -> Listing:
         return Listing("rtmidi", reason=" ".join(str(error).split()).rstrip("."))
     listing = Listing(
         "rtmidi",
-        destinations=tuple(out.get_ports()),
-        sources=tuple(into.get_ports()),
+        destinations=tuple(labels(of_driver(out, driver.detail))),
+        sources=tuple(labels(of_driver(into, driver.detail))),
         detail=f"{driver.detail}, through {driver.name}",
     )
     out.delete()
