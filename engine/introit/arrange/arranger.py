@@ -10,7 +10,7 @@ from introit.arrange.count_off import DEFAULT_LEVEL, count_off
 from introit.arrange.cue import cue_of, first_note_of
 from introit.arrange.ending import finish
 from introit.arrange.feel import played
-from introit.arrange.fermata import gathered, waits
+from introit.arrange.fermata import asked_whole, gathered, in_time, waits, with_whole_grips
 from introit.arrange.form import ArrangeError
 from introit.arrange.giving_way import breathed, cleared
 from introit.arrange.heard import hits_of, passed_over
@@ -66,7 +66,7 @@ def arrange(plan: Plan, library: Library, *, stage: Stage | None = None, seed: i
     pushes = pushes_of(plan.tune.feel)
     rhythms = rhythms_of(scene, feel, library)
     scene = with_rhythms(scene, rhythms)
-    strokes = comp_strokes(scene, rhythms, melody=melody, pushes=pushes)
+    strokes = in_time(scene, comp_strokes(scene, rhythms, melody=melody, pushes=pushes))
     voicings = _voicings(scene, melody, strokes)
     notes = [*melody, *_textured(scene, voicings, strokes, melody)]
     if scene.seats.bass:
@@ -83,13 +83,13 @@ def arrange(plan: Plan, library: Library, *, stage: Stage | None = None, seed: i
     if scene.seats.ride:
         notes += ride_notes(scene, feel)
     notes = finish(scene, notes, may_push=pushes[0] > 0)
-    notes = gathered(plan, notes)
+    notes = gathered(scene, notes)
     return Score(scene, tuple(sorted(notes, key=lambda note: (note.onset, note.part, note.pitch))))
 
 
 def _voicings(scene: Scene, melody: Sequence[ScoreNote], strokes: Sequence[Stroke]) -> tuple[Voicing, ...]:
     """A voicing for each unit; where no melody is the highest, found again for a peak of the comp's own."""
-    asked = wishes(scene, melody, strokes)
+    asked = asked_whole(scene, wishes(scene, melody, strokes))
     hits = hits_of(scene, strokes, melody)
     found = voice(scene, asked, hits=hits)
     led = False
@@ -135,7 +135,7 @@ def _textured(
         work = Work(scene, passage, voicings, own if texture.stroked else (), tuple(melody))
         notes += texture.notes(work)
         notes += _passed_over(work, notes, melody)
-    return notes
+    return with_whole_grips(scene, voicings, notes, melody)
 
 
 def _passed_over(work: Work, notes: Sequence[ScoreNote], melody: Sequence[ScoreNote]) -> list[ScoreNote]:
@@ -164,7 +164,7 @@ def perform(score: Score, library: Library, *, channel_of: ChannelOf = own_chann
     feel = feel_of(tune, library)
     level = feel.velocity.get("click", DEFAULT_LEVEL)
     counted = count_off(plan.meter, tune.count_off, level=level, sound=score.scene.stage.click)
-    sounding, where = waits(plan, played(score, feel))
+    sounding, where = waits(score.scene, played(score, feel))
     notes = [*counted, *sounding]
     return Performance(
         intro=plan.intro.id,

@@ -1,120 +1,176 @@
-"""Chords that wait for the player: struck once, rung until the foot lets time go on.
+"""Chords that wait for the player: said once, rung until the foot lets time go on.
 
 A fermata over the last dominant, or over every chord of the bars that are played colla voce. What a waiting
-chord has to say is said at its beginning: its bass note, one rolled grip, the melody that belongs to it. Then
-all of it rings, and time waits.
+chord has to say is said at its beginning: its bass note, its whole grip once, the melody that belongs to it,
+up to a note that can rest there. Then all of it rings, and time waits.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from introit.arrange.form import ArrangeError
-from introit.arrange.plan import Plan, PlannedChord
+from introit.arrange.comping import Stroke
+from introit.arrange.led import held_chord, waiting_chords
+from introit.arrange.melody.palette import Status, palette_of
+from introit.arrange.plan import PlannedChord
+from introit.arrange.scene import Scene
 from introit.arrange.score import BASS, COMP, MELODY, PEDAL, ScoreNote, Touch
-from introit.library.leading import BarBeat
+from introit.arrange.textures import Work
+from introit.arrange.voicing import Voicing, Wish
 from introit.performance import PlayedNote, Wait
 from introit.units import TICKS_PER_QUARTER
 
 _SHORTEST = 60
-"""Ticks that a chord must last beyond its last onset to be waited on (a 64th)."""
+"""Ticks that a chord lasts beyond its last onset (a 64th)."""
+_NEAR = TICKS_PER_QUARTER // 4
+"""Ticks after the beat within which a melody note takes the place of one that would come before it."""
+_LOWEST_BASS, _USUAL_BASS = 28, 40
+"""E1, and where a bass note lies by preference when none came before it."""
+_UNDER_THE_GRIP = 3
 
 
-def waiting_chords(plan: Plan) -> list[PlannedChord]:
-    """The chords that wait: those of the bars out of time; the last dominant, or without any the last."""
-    until = plan.tune.leading.colla_voce * plan.bar_ticks
-    waiting = [chord for chord in plan.chords if chord.onset < until]
-    held = held_chord(plan)
-    return waiting if held is None or held in waiting else [*waiting, held]
+def in_time(scene: Scene, strokes: Sequence[Stroke]) -> tuple[Stroke, ...]:
+    """The comping hits but those of waiting chords, which take no chord early and are struck once."""
+    waiting = {chord.onset for chord in waiting_chords(scene.plan)}
+    return tuple(stroke for stroke in strokes if scene.chord_of(stroke.unit).onset not in waiting)
 
 
-def held_chord(plan: Plan) -> PlannedChord | None:
-    """The chord that waits in time, too, where the tune asks for it.
+def asked_whole(scene: Scene, wishes: Sequence[Wish]) -> list[Wish]:
+    """The wishes for the scene's units, each waiting chord's for a grip that is the whole chord."""
+    waiting = {scene.unit_at(chord.onset) for chord in waiting_chords(scene.plan)}
+    return [
+        wish._replace(whole=True, kind="comp") if unit in waiting else wish
+        for unit, wish in enumerate(wishes)
+    ]
 
-    The one that sounds at the place it names; else the last dominant, or without any the last chord.
 
-    Raises:
-        ArrangeError: when the intro has no such place.
+def with_whole_grips(
+    scene: Scene, voicings: tuple[Voicing, ...], notes: Sequence[ScoreNote], melody: Sequence[ScoreNote]
+) -> list[ScoreNote]:
+    """The notes, the comp of each waiting chord one whole grip, whatever the texture makes of it elsewhere.
+
+    Rolled out of time, and in a rolled passage; in time it is one stroke.
+
+    Args:
+        scene: where.
+        voicings: one for each unit.
+        notes: of the textures.
+        melody: of the whole intro.
     """
-    leading = plan.tune.leading
-    if not leading.hold:
-        return None
-    if leading.held is not None:
-        return plan.chords[plan.at(_tick(plan, leading.held))]
-    dominants = [chord for chord in plan.chords if chord.chord.is_dominant]
-    return (dominants or list(plan.chords))[-1]
-
-
-def _tick(plan: Plan, place: BarBeat) -> int:
-    if place.bar > plan.bars or place.beat > plan.meter.beats:
-        raise ArrangeError(
-            f"tune {plan.tune.title!r} holds {place}; intro {plan.intro.id!r} has bars 1 to {plan.bars}, "
-            f"of {plan.meter.beats} beats"
-        )
-    return (place.bar - 1) * plan.bar_ticks + (place.beat - 1) * TICKS_PER_QUARTER
-
-
-def gathered(plan: Plan, notes: Sequence[ScoreNote]) -> list[ScoreNote]:
-    """The notes, with each waiting chord said at its beginning and rung to its end."""
-    waiting = {chord.onset: chord for chord in waiting_chords(plan)}
+    waiting = {chord.onset: chord for chord in waiting_chords(scene.plan)}
     if not waiting:
         return list(notes)
+    free = scene.plan.tune.leading.colla_voce * scene.plan.bar_ticks
+    kept = [note for note in notes if note.part != COMP or note.harmony_tick not in waiting]
+    for onset, chord in waiting.items():
+        passage = scene.passage_at(onset)
+        work = Work(scene, passage, voicings, (), tuple(melody))
+        touch = Touch.ROLLED if onset < free or passage.texture == "rolled" else Touch.STRUCK
+        unit = scene.unit_at(onset)
+        kept += [work.sound(unit, at, (onset, chord.end), touch=touch) for at in work.voices(unit)]
+    return kept
+
+
+def gathered(scene: Scene, notes: Sequence[ScoreNote]) -> list[ScoreNote]:
+    """The notes, with each waiting chord said at its beginning and rung to its end."""
+    waiting = {chord.onset: chord for chord in waiting_chords(scene.plan)}
+    if not waiting:
+        return list(notes)
+    notes = [note for note in notes if not _leads_over(note, waiting)]
     kept = [note for note in notes if note.harmony_tick not in waiting]
     for onset, chord in waiting.items():
-        kept += _said_once([note for note in notes if note.harmony_tick == onset], chord)
-    return sorted(
-        (_ended(note, waiting) for note in kept), key=lambda note: (note.onset, note.part, note.pitch)
-    )
+        own = [note for note in notes if note.harmony_tick == onset]
+        grip = _first(note for note in own if note.part == COMP and note.touch is not Touch.ORNAMENT)
+        kept += [note._replace(onset=onset) for note in grip]
+        kept += _low(scene, chord, own, before=[note for note in notes if note.onset < onset], grip=grip)
+        after_a_wait = any(other.end == onset for other in waiting.values())
+        melody = sorted((note for note in own if note.part == MELODY), key=lambda note: note.onset)
+        kept += _sung(chord, _taken_up(chord, melody) if after_a_wait else melody)
+    ended = (_ended(note, waiting) for note in kept)
+    return sorted(ended, key=lambda note: (note.onset, note.part, note.pitch))
 
 
-def waits(plan: Plan, notes: Sequence[PlayedNote]) -> tuple[list[PlayedNote], tuple[Wait, ...]]:
+def waits(scene: Scene, notes: Sequence[PlayedNote]) -> tuple[list[PlayedNote], tuple[Wait, ...]]:
     """The notes as they will sound, with where time waits: behind the last onset of each waiting chord.
 
     Args:
-        plan: says which chords wait.
+        scene: says which chords wait.
         notes: with feel in, in ticks; of waiting chords as `gathered` left them.
     """
-    waiting = {chord.onset: chord for chord in waiting_chords(plan)}
-    found, sounding, held = [], list(notes), held_chord(plan)
-    for onset, chord in sorted(waiting.items()):
-        own = [note for note in sounding if note.harmony_tick == onset]
-        early = onset - min((note.onset for note in own), default=onset)
-        # A roll that would end on the beat begins on it: before it, time stands still.
-        own = [note._replace(onset=note.onset + early) for note in own]
-        last = max((note.onset for note in own), default=onset)
-        if last + _SHORTEST >= chord.end:
-            continue
+    chords, held = waiting_chords(scene.plan), held_chord(scene.plan)
+    sounding, found = list(notes), []
+    for chord in chords:
+        after_a_wait = any(other.end == chord.onset for other in chords)
+        own = [note for note in sounding if note.harmony_tick == chord.onset]
+        own = _from_its_beat(scene, chord, own, after_a_wait=after_a_wait)
+        last = max((note.onset for note in own), default=chord.onset)
         rung = [note._replace(end=chord.end) if note.end > last else note for note in own]
-        sounding = [note for note in sounding if note.harmony_tick != onset] + rung
-        found.append(Wait(last + 1, chord.end, fermata=chord is held))
-    return sorted(_not_before(note, found) for note in sounding), tuple(found)
+        sounding = [note for note in sounding if note.harmony_tick != chord.onset] + rung
+        found.append(Wait(max(last, chord.onset) + 1, chord.end, fermata=chord is held))
+    for chord in chords:
+        sounding = _not_before(chord, sounding)
+    return sorted(sounding), tuple(found)
 
 
-def _not_before(note: PlayedNote, waits: Sequence[Wait]) -> PlayedNote:
-    """Nothing comes early over a wait: what would begins when time goes on."""
-    for wait in waits:
-        if wait.tick <= note.onset < wait.to:
-            return note._replace(onset=wait.to, end=max(note.end, wait.to + _SHORTEST))
-    return note
+# --- what a waiting chord says ----------------------------------------------------------------------
 
 
-def _said_once(notes: Sequence[ScoreNote], chord: PlannedChord) -> list[ScoreNote]:
-    said = [note for note in notes if note.part == MELODY]
-    for part in (COMP, BASS, PEDAL):
-        said += _first(note for note in notes if note.part == part)
-    return [
-        note if note.part == MELODY else note._replace(onset=chord.onset, touch=_touch(note)) for note in said
-    ]
+def _leads_over(note: ScoreNote, waiting: dict[int, PlannedChord]) -> bool:
+    """Whether an ornament leads into a waiting chord or out of it, where time stands still between."""
+    if note.touch is not Touch.ORNAMENT:
+        return False
+    borders = (border for chord in waiting.values() for border in (chord.onset, chord.end))
+    return any(note.onset < border <= note.end for border in borders)
+
+
+def _sung(chord: PlannedChord, melody: Sequence[ScoreNote]) -> list[ScoreNote]:
+    """The melody up to the last note that can rest on the chord; a note that is only repeated, once."""
+    status = palette_of(chord).status
+    said = list(melody)
+    while said and (status[said[-1].pitch % 12] != Status.STABLE or said[-1].touch is Touch.ORNAMENT):
+        said.pop()
+    if len({note.pitch for note in said}) == 1:
+        return [said[0]._replace(length=said[-1].end - said[0].onset)]
+    return said
+
+
+def _taken_up(chord: PlannedChord, melody: Sequence[ScoreNote]) -> list[ScoreNote]:
+    """The melody from its beat on: of what would come before it and near it, only the last note."""
+    near = [note for note in melody if note.onset < chord.onset + _NEAR]
+    return [*near[-1:], *melody[len(near) :]]
+
+
+def _low(
+    scene: Scene,
+    chord: PlannedChord,
+    own: Sequence[ScoreNote],
+    *,
+    before: Sequence[ScoreNote],
+    grip: Sequence[ScoreNote],
+) -> list[ScoreNote]:
+    """The bass note, or the pedal point's, on the beat; where the bass had another one there, the chord's."""
+    part, tone = (BASS, chord.chord.bass) if chord.pedal is None else (PEDAL, chord.pedal)
+    low = sorted(note for note in own if note.part in (BASS, PEDAL) and note.touch is not Touch.ORNAMENT)
+    right = [note for note in low if note.pitch % 12 == tone.pitch_class]
+    if right:
+        return [min(right, key=lambda note: note.pitch)._replace(onset=chord.onset)]
+    if scene.seats.one_pair_of_hands:
+        return [low[0]._replace(onset=chord.onset)] if low else []
+    near = max((note for note in before if note.part in (BASS, PEDAL)), default=None)
+    middle = near.pitch if near else _USUAL_BASS
+    highest = min((note.pitch for note in grip), default=_USUAL_BASS + 12) - _UNDER_THE_GRIP
+    pitches = range(_LOWEST_BASS, max(highest, _LOWEST_BASS + 11) + 1)
+    pitch = min(
+        (pitch for pitch in pitches if pitch % 12 == tone.pitch_class),
+        key=lambda pitch: abs(pitch - middle),
+    )
+    return [ScoreNote(chord.onset, chord.length, chord.onset, part, pitch)]
 
 
 def _first(notes: Iterable[ScoreNote]) -> list[ScoreNote]:
     """What begins together first."""
     ordered = sorted(notes, key=lambda note: note.onset)
     return [note for note in ordered if note.onset == ordered[0].onset]
-
-
-def _touch(note: ScoreNote) -> Touch:
-    return Touch.ROLLED if note.part == COMP else note.touch
 
 
 def _ended(note: ScoreNote, waiting: dict[int, PlannedChord]) -> ScoreNote:
@@ -125,3 +181,40 @@ def _ended(note: ScoreNote, waiting: dict[int, PlannedChord]) -> ScoreNote:
         return note._replace(length=chord.end - note.onset) if last else note
     end = min((onset for onset in waiting if onset > note.onset), default=None)
     return note if end is None else note._replace(length=min(note.length, end - note.onset))
+
+
+# --- when it says it --------------------------------------------------------------------------------
+
+
+def _from_its_beat(
+    scene: Scene, chord: PlannedChord, notes: Sequence[PlayedNote], *, after_a_wait: bool
+) -> list[PlayedNote]:
+    """A roll that would end on the beat begins on it, with the bass; what follows the roll comes later by it.
+
+    Where time has waited before, nothing begins before the beat: there is no time before it.
+    """
+    hands = (COMP, BASS, PEDAL) if scene.seats.one_pair_of_hands else (COMP,)
+    early = max((chord.onset - note.onset for note in notes if note.part in hands), default=0)
+    latest = chord.end - _SHORTEST - 1
+    begun = []
+    for note in notes:
+        shift = max(0, early) if note.part in (*hands, MELODY) else 0
+        waited = after_a_wait or note.part != MELODY
+        onset = min(latest, max(chord.onset, note.onset + shift) if waited else note.onset + shift)
+        end = min(chord.end, max(note.end + shift, onset + _SHORTEST))
+        begun.append(note._replace(onset=onset, end=end))
+    return begun
+
+
+def _not_before(chord: PlannedChord, notes: Sequence[PlayedNote]) -> list[PlayedNote]:
+    """Nothing comes early over a wait: what would begins when time goes on; of a melody only the last."""
+    early = [
+        note for note in notes if chord.onset <= note.onset < chord.end and note.harmony_tick >= chord.end
+    ]
+    late = max((note.onset for note in early if note.part == MELODY), default=0)
+    moved = [
+        note._replace(onset=chord.end, end=max(note.end, chord.end + _SHORTEST))
+        for note in early
+        if note.part != MELODY or note.onset == late
+    ]
+    return [note for note in notes if note not in set(early)] + moved

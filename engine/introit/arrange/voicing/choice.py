@@ -54,6 +54,8 @@ PLAIN_SHELL = 9.0
 """Worth of the first plain shell of an intro: a colour of a chord's name may be left out for it."""
 LOW_TOP = 4.0
 """Each semitone that the top voice of a peak lies too low."""
+NOT_WHOLE = 40.0
+"""Each guide tone that is missing in a grip that is to be whole."""
 MELODY_DOUBLED = 1.0
 """A melody note in the comp at the unison."""
 
@@ -122,6 +124,10 @@ def _wish_price(rows: Placed, material: Material, wish: Wish) -> Prices:
         other = np.array([form.family not in wish.families for form in rows.forms], dtype=np.bool_)
         price += OTHER_FAMILY * other[rows.form]
     if wish.over:
+    if wish.whole:
+        classes = np.where(rows.pitches >= 0, rows.pitches % 12, -1)
+        for tone in material.guides:
+            price += NOT_WHOLE * ~(classes == tone).any(axis=1)
         price += MELODY_DOUBLED * np.isin(rows.pitches, list(wish.over)).any(axis=1)
         price += UNDER_MELODY * np.isin(rows.pitches, _forbidden(material, wish)).any(axis=1)
     return price

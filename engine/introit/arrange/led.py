@@ -1,0 +1,49 @@
+"""What of an intro is led by the foot: the chords that wait, and the bars that go round."""
+
+from __future__ import annotations
+
+from introit.arrange.form import ArrangeError
+from introit.arrange.plan import Plan, PlannedChord
+from introit.library.leading import BarBeat
+from introit.units import TICKS_PER_QUARTER
+
+
+def waiting_chords(plan: Plan) -> list[PlannedChord]:
+    """The chords that wait: those of the bars out of time, and the held one; in order.
+
+    One that is not struck, since it begins in the tune's pickup, does not wait.
+    """
+    until = plan.tune.leading.colla_voce * plan.bar_ticks
+    held = held_chord(plan)
+    return [chord for chord in _struck(plan) if chord.onset < until or chord is held]
+
+
+def held_chord(plan: Plan) -> PlannedChord | None:
+    """The chord that waits in time, too, where the tune asks for it.
+
+    The one that sounds at the place it names; else the last dominant, or without any the last chord.
+
+    Raises:
+        ArrangeError: when the intro has no such place.
+    """
+    leading = plan.tune.leading
+    if not leading.hold:
+        return None
+    if leading.held is not None:
+        return plan.chords[plan.at(_tick(plan, leading.held))]
+    struck = _struck(plan)
+    return ([chord for chord in struck if chord.chord.is_dominant] or struck)[-1]
+
+
+def _struck(plan: Plan) -> list[PlannedChord]:
+    last = plan.chords[-1]
+    return [chord for chord in plan.chords if chord.onset < plan.pickup_tick or chord is last]
+
+
+def _tick(plan: Plan, place: BarBeat) -> int:
+    if place.bar > plan.bars or place.beat > plan.meter.beats:
+        raise ArrangeError(
+            f"tune {plan.tune.title!r} holds {place}; intro {plan.intro.id!r} has bars 1 to {plan.bars}, "
+            f"of {plan.meter.beats} beats"
+        )
+    return (place.bar - 1) * plan.bar_ticks + (place.beat - 1) * TICKS_PER_QUARTER
