@@ -13,20 +13,22 @@ from introit.arrange.voicing.cost import Features, movement_prices, stack_price,
 GRIPS = st.lists(st.integers(45, 77), min_size=2, max_size=4, unique=True).map(sorted)
 
 
-def features(grips: list[list[int]], classes: tuple[set[int], set[int]]) -> Features:
-    guides, tense = classes
-    pitches = np.full((len(grips), 1, 4), -1)
-    for row, grip in enumerate(grips):
-        pitches[row, 0, : len(grip)] = grip
-    among = [np.isin(pitches % 12, list(wanted)) & (pitches >= 0) for wanted in (guides, tense)]
+def features(grip: list[int], classes: tuple[set[int], set[int]]) -> Features:
+    """The tables of one grip, filled up to four voices."""
+    pitches = np.array([grip + [-1] * (4 - len(grip))])
+    among = [np.isin(pitches % 12, list(wanted)) & (pitches >= 0) for wanted in classes]
     return Features(pitches, *among)
+
+
+def price_of(before: list[int], after: list[int], classes: tuple[set[int], set[int]]) -> float:
+    return float(movement_prices(features(before, classes), features(after, classes))[0, 0])
 
 
 @given(GRIPS, GRIPS, st.sets(st.integers(0, 11)), st.sets(st.integers(0, 11)))
 def test_products_of_tables_equal_the_movement_counted_voice_by_voice(
     before: list[int], after: list[int], guides: set[int], tense: set[int]
 ) -> None:
-    price = movement_prices(features([before, after], (guides, tense)))[0, 0, 0]
+    price = price_of(before, after, (guides, tense))
 
     def nearest(pitch: int, others: list[int]) -> int:
         return min(abs(pitch - other) for other in others)
@@ -44,13 +46,13 @@ def test_products_of_tables_equal_the_movement_counted_voice_by_voice(
 
 def test_a_flat_nine_falls_to_five_for_less_than_it_rises() -> None:
     """G7(b9) to C: Ab falls to G (judgement: tensions fall by step or stay)."""
-    falls = movement_prices(features([[59, 65, 68], [60, 64, 67]], (set(), {8})))[0, 0, 0]
-    rises = movement_prices(features([[59, 65, 68], [60, 64, 69]], (set(), {8})))[0, 0, 0]
+    falls = price_of([59, 65, 68], [60, 64, 67], (set(), {8}))
+    rises = price_of([59, 65, 68], [60, 64, 69], (set(), {8}))
     assert rises - falls == pytest.approx(cost.UNRESOLVED, abs=1e-3)
 
 
 def test_leaps_are_those_of_the_top_voice() -> None:
-    assert top_leaps(features([[50, 60, 70], [50, 58, 64]], (set(), set()))).tolist() == [[[6]]]
+    assert top_leaps(np.array([70, 71]), np.array([64, 76, 71])).tolist() == [[6, 6, 1], [7, 5, 0]]
 
 
 @pytest.mark.parametrize(

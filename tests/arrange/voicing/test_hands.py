@@ -2,10 +2,9 @@ from __future__ import annotations
 
 import random
 
-import numpy as np
 import pytest
 
-from introit.arrange.voicing.hands import hand_prices, positions_of, shifts, stops_of
+from introit.arrange.voicing.hands import fingers_of, hand_prices, positions_of, shifts, stops_of
 from introit.theory.fingering import Fingering
 from introit.theory.fretboard import Fretboard
 from introit.theory.grip import Grip
@@ -32,12 +31,12 @@ def some_fingerings(count: int) -> list[Fingering]:
 def test_the_tables_reckon_as_one_move_does() -> None:
     """The same figures as `theory.move.move`, which has tests of its own."""
     rows = [some_fingerings(12), some_fingerings(24)[12:]]
-    stops = np.stack([stops_of(row) for row in rows])
-    positions = np.stack([positions_of(row) for row in rows])
-    prices, frets = hand_prices(stops, positions, NECK), shifts(positions)
-    assert prices.shape == frets.shape == (1, 12, 12)
+    positions = [positions_of(row) for row in rows]
+    fingers = [fingers_of(stops_of(row), at, NECK) for row, at in zip(rows, positions, strict=True)]
+    prices, frets = hand_prices(*fingers), shifts(*positions)
+    assert prices.shape == frets.shape == (12, 12)
     for one, before in enumerate(rows[0]):
         for other, after in enumerate(rows[1]):
             moved = move(before, after, NECK)
-            assert prices[0, one, other] == pytest.approx(moved.cost)
-            assert frets[0, one, other] == abs(moved.shift_frets)
+            assert prices[one, other] == pytest.approx(moved.cost)
+            assert frets[one, other] == abs(moved.shift_frets)

@@ -1,10 +1,12 @@
 from __future__ import annotations
 
+from dataclasses import fields
 from typing import Any
 
 import numpy as np
 import pytest
 
+from introit.arrange.voicing.candidates import Candidates
 from introit.arrange.voicing.choice import candidates_for
 from introit.arrange.voicing.material import material_of
 from introit.arrange.voicing.ways import (
@@ -15,6 +17,7 @@ from introit.arrange.voicing.ways import (
     Alike,
     Stand,
     alike,
+    jumps,
     ways,
 )
 from introit.theory.fretboard import Fretboard
@@ -53,24 +56,28 @@ def test_every_way_is_reckoned_by_its_own_two_candidates(neck: Fretboard | None,
     """Whoever stands beside them in the tables: one candidate alone gives the same figures."""
     before, after = stand(voice, "ii9", neck=neck), stand(voice, "V13", neck=neck)
     found = ways(before, after, Alike(0.0, 0.0), neck)
-    assert found.prices.shape == (len(before.candidates.voicings), len(after.candidates.voicings))
-    tops = [
-        np.array([each.top for each in one.candidates.voicings], dtype=np.int64) for one in (before, after)
-    ]
-    assert np.array_equal(found.leaps, np.abs(tops[0][:, None] - tops[1][None]))
-    if neck is None:
-        assert found.jumps is None
-    else:
-        assert found.jumps is not None
-        positions = [one.candidates.positions for one in (before, after)]
-        far = np.abs(positions[0][:, None] - positions[1][None]) > 4
-        assert np.array_equal(found.jumps, far & (positions[0][:, None] > 0) & (positions[1][None] > 0))
+    assert found.shape == (len(before.candidates.voicings), len(after.candidates.voicings))
+    for row, column in ((0, 0), (3, 1), (found.shape[0] - 1, found.shape[1] - 1)):
+        alone = ways(only(before, row), only(after, column), Alike(0.0, 0.0), neck)
+        assert alone.item() == pytest.approx(found[row, column], abs=1e-4)
+
+
+def only(one: Stand, row: int) -> Stand:
+    """A chord with one of its candidates alone."""
+    tables = {field.name: getattr(one.candidates, field.name)[row : row + 1] for field in fields(Candidates)}
+    return one._replace(candidates=Candidates(**tables))
+
+
+def test_the_hand_jumps_where_it_moves_over_four_frets_from_one_position_to_another() -> None:
+    """None to or from open strings, which it takes wherever it is."""
+    found = jumps(np.array([0, 1, 7]), np.array([0, 5, 6, 12]))
+    assert found.tolist() == [[False] * 4, [False, False, True, True], [False, False, False, True]]
 
 
 def test_the_same_grip_and_the_same_form_cost_what_is_asked(voice: Any) -> None:
     before, after = stand(voice, "ii9"), stand(voice, "ii7")
-    free = ways(before, after, Alike(0.0, 0.0), None).prices
-    dear = ways(before, after, Alike(7.0, 3.0), None).prices
+    free = ways(before, after, Alike(0.0, 0.0), None)
+    dear = ways(before, after, Alike(7.0, 3.0), None)
     grips = [[each.pitches for each in one.candidates.voicings] for one in (before, after)]
     codes = [one.candidates.codes for one in (before, after)]
     expected = [

@@ -11,20 +11,46 @@ from introit.theory.limits import too_low
 
 LOWEST_BASS, HIGHEST_BASS = 28, 50
 """E1 to D3: where a bass player's roots lie (from memory)."""
+HIGHEST_USUAL_BASS = 45
+"""A2: up to there a bass player mostly plays a chord's bass note (common practice, no source)."""
 FIFTH = 7
+MUD, OFTEN_MUD = 2.0, 3.0
+"""A voice that lies too low over the bass note in one of its usual places, and over it in all of them
+(judgement, no source)."""
+
+
+def places_of(pitch_class: int, highest: int = HIGHEST_BASS) -> range:
+    """The MIDI notes on which a bass player has a pitch class, up to a highest one."""
+    return range(LOWEST_BASS + (pitch_class - LOWEST_BASS) % 12, highest + 1, 12)
+
+
+@lru_cache(maxsize=1)
+def _too_low() -> npt.NDArray[np.bool_]:
+    """(bass, voice): whether the two lie too low together; the last voice is for one that is not there."""
+    table = np.zeros((HIGHEST_BASS + 1, 129), dtype=np.bool_)
+    for bass in range(LOWEST_BASS, HIGHEST_BASS + 1):
+        table[bass, :128] = [too_low(bass, voice) for voice in range(128)]
+    return table
 
 
 @lru_cache(maxsize=1)
 def _muddy() -> npt.NDArray[np.bool_]:
-    """(bass, voice): whether the two lie too low together, or nearer than a fifth.
+    """The same table, for what leaves no room: too low together, or nearer than a fifth."""
+    near = np.arange(129) < np.arange(HIGHEST_BASS + 1)[:, None] + FIFTH
+    near[:, 128] = False
+    muddy: npt.NDArray[np.bool_] = _too_low() | near
+    return muddy
 
-    The last of the voices stands for one that is not there.
+
+@lru_cache(maxsize=12)
+def mud_over(pitch_class: int) -> npt.NDArray[np.float64]:
+    """(129,) what each MIDI note costs as a voice over a bass note; the last is for no voice.
+
+    Args:
+        pitch_class: of the bass note, 0 to 11.
     """
-    table = np.zeros((HIGHEST_BASS + 1, 129), dtype=np.bool_)
-    for bass in range(LOWEST_BASS, HIGHEST_BASS + 1):
-        for voice in range(128):
-            table[bass, voice] = voice < bass + FIFTH or too_low(bass, voice)
-    return table
+    low = _too_low()[places_of(pitch_class, HIGHEST_USUAL_BASS)]
+    return np.select([low.all(axis=0), low.any(axis=0)], [OFTEN_MUD, MUD], 0.0)
 
 
 def over_a_bass(pitches: npt.NDArray[np.int64], pitch_class: int) -> npt.NDArray[np.bool_]:
@@ -36,8 +62,6 @@ def over_a_bass(pitches: npt.NDArray[np.int64], pitch_class: int) -> npt.NDArray
     """
     muddy = _muddy()
     voices = np.where(pitches < 0, 128, pitches)
-    first = LOWEST_BASS + (pitch_class - LOWEST_BASS) % 12
-    octaves = range(first, HIGHEST_BASS + 1, 12)
-    clear = [~muddy[bass][voices].any(axis=1) for bass in octaves]
+    clear = [~muddy[bass][voices].any(axis=1) for bass in places_of(pitch_class)]
     room: npt.NDArray[np.bool_] = np.logical_or.reduce(clear)
     return room

@@ -96,7 +96,10 @@ def packed(rows: Sequence[Table], fill: float) -> Table:
         rows: (n, ...) each; the same shape and type but for n.
         fill: what fills them up.
     """
-    most = max(len(row) for row in rows)
+    lengths = {len(row) for row in rows}
+    most = max(lengths)
+    if len(lengths) == 1:  # most chords have as many candidates as are kept
+        return cast("Table", np.concatenate(rows).reshape(len(rows), *rows[0].shape))
     table = np.full((len(rows), most, *rows[0].shape[1:]), fill, dtype=rows[0].dtype)
     for number, row in enumerate(rows):
         table[number, : len(row)] = row

@@ -68,7 +68,8 @@ def candidates_for(material: Material, wish: Wish, board: Board) -> Candidates:
         wish: where it stands.
         board: what it is played on.
     """
-    return _candidates(_as_wished(material, wish), wish._replace(rest_before=False), board)
+    asked = wish._replace(rest_before=False) if wish.rest_before else wish
+    return _candidates(_as_wished(material, wish), asked, board)
 
 
 @lru_cache(maxsize=8192)
@@ -123,11 +124,11 @@ def _wish_price(rows: Placed, material: Material, wish: Wish) -> Prices:
     if wish.families:
         other = np.array([form.family not in wish.families for form in rows.forms], dtype=np.bool_)
         price += OTHER_FAMILY * other[rows.form]
-    if wish.over:
     if wish.whole:
         classes = np.where(rows.pitches >= 0, rows.pitches % 12, -1)
         for tone in material.guides:
             price += NOT_WHOLE * ~(classes == tone).any(axis=1)
+    if wish.over:
         price += MELODY_DOUBLED * np.isin(rows.pitches, list(wish.over)).any(axis=1)
         price += UNDER_MELODY * np.isin(rows.pitches, _forbidden(material, wish)).any(axis=1)
     return price

@@ -44,17 +44,20 @@ LOWEST, HIGHEST = 35, 88
 Prices = npt.NDArray[np.float64]
 Table = npt.NDArray[np.float32]
 Pitches = npt.NDArray[np.int64]
+Marks = npt.NDArray[np.bool_]
 
 _SPAN = HIGHEST - LOWEST + 1
 _NOBODY = _SPAN
 """Row that stands for a voice that is not there."""
 _APART = np.full((_SPAN + 1, _SPAN), 99.0, dtype=np.float32)
 _APART[:_SPAN] = np.abs(np.subtract.outer(np.arange(_SPAN), np.arange(_SPAN)))
-_LIES = np.zeros((_SPAN + 1, _SPAN), dtype=np.float32)
-_LIES[:_SPAN] = np.eye(_SPAN)
 _NOT_FALLEN = np.ones((_SPAN + 1, _SPAN), dtype=np.float32)
 for _fall in range(STEP + 1):
     _NOT_FALLEN[np.arange(_SPAN - _fall), np.arange(_fall, _SPAN)] = 0.0
+_LEAPS = np.arange(128)
+_PRICE_OF_LEAP = (
+    TOP_SKIP * (_LEAPS > STEP) + TOP_FARTHER * np.maximum(_LEAPS - STEP, 0) + TOP_LEAP * (_LEAPS > FOURTH)
+)
 
 
 def stack_price(stack: Sequence[int], material: Material, *, bass_in_grip: bool = False) -> float:
@@ -80,78 +83,72 @@ def stack_price(stack: Sequence[int], material: Material, *, bass_in_grip: bool 
 
 
 class Features:
-    """The tables of many candidates at once, for `movement_prices`.
+    """The tables of a chord's candidates, for `movement_prices`.
 
     Attributes:
-        top: (..., n) MIDI note of the top voice.
+        before, after: (n, t) whose products with another chord's are sums over voices: where its voices lie,
+            and how far each pitch is from the nearest of them.
+        top: (n,) MIDI note of the top voice.
     """
 
-    def __init__(self, pitches: Pitches, guides: npt.NDArray[np.bool_], tense: npt.NDArray[np.bool_]) -> None:
+    __slots__ = ("after", "before", "top")
+
+    def __init__(self, pitches: Pitches, guides: Marks, tense: Marks) -> None:
         """Works the tables out.
 
         Args:
-            pitches: (..., n, v) MIDI notes, rising; below 0 where a grip has fewer voices.
+            pitches: (n, v) MIDI notes, rising; below 0 where a grip has fewer voices.
             guides: of the same shape; which of them are guide tones.
             tense: of the same shape; which of them are tensions.
         """
         rows = np.where(pitches < 0, _NOBODY, pitches - LOWEST)
+        voices, led, falling = (_lies(rows, marks) for marks in (pitches >= 0, guides, tense))
+        near, unresolved = _nearest(_APART, rows), _nearest(_NOT_FALLEN, rows)
+        beyond = np.maximum(near - STEP, 0)
         self.top = pitches.max(axis=-1)
-        self.voices = _over_voices(_LIES, rows, np.add)
-        self.guides = _over_voices(_LIES, np.where(guides, rows, _NOBODY), np.add)
-        self.tense = _over_voices(_LIES, np.where(tense, rows, _NOBODY), np.add)
-        self.near = _over_voices(_APART, rows, np.minimum)
-        self.unresolved = _over_voices(_NOT_FALLEN, rows, np.minimum)
+        self.before = np.concatenate(
+            [MOVEMENT * voices, near, GUIDE_LEAP * led, UNRESOLVED * falling, beyond], axis=-1
+        )
+        self.after = np.concatenate(
+            [near, MOVEMENT * voices, beyond, unresolved, UNPREPARED * falling], axis=-1
+        )
 
 
-def _over_voices(table: Table, rows: Pitches, joined: np.ufunc) -> Table:
-    """Rows of a table joined over the voices, one voice at a time: far faster than all in one."""
-    total = table[rows[..., 0]]
-    for voice in range(1, rows.shape[-1]):
-        joined(total, table[rows[..., voice]], out=total)
-    return total
+def _lies(rows: Pitches, marks: Marks) -> Table:
+    """(n, span) where the marked voices lie: 1 at the pitch of each."""
+    table = np.zeros((len(rows), _SPAN), dtype=np.float32)
+    grip, voice = marks.nonzero()
+    table[grip, rows[grip, voice]] = 1.0
+    return table
 
 
-def movement_prices(features: Features) -> Prices:
+def _nearest(table: Table, rows: Pitches) -> Table:
+    """(n, span) the least of a table's rows over the voices, one voice at a time: far faster than at once."""
+    least = table[rows[:, 0]]
+    for voice in range(1, rows.shape[1]):
+        np.minimum(least, table[rows[:, voice]], out=least)
+    return least
+
+
+def movement_prices(before: Features, after: Features) -> Prices:
     """Price of every move from each candidate of one chord to each of the next.
 
     How far the nearest voices lie apart both ways, guide tones that find no step, tensions that are not
     prepared or do not fall, skips and leaps of the top voice.
 
     Args:
-        features: of u chords with n candidates each.
+        before: of the chord that is left, with n candidates.
+        after: of the chord that is reached, with m candidates.
 
     Returns:
-        (u - 1, n, n) prices; before, after.
+        (n, m) prices.
     """
-    beyond = np.maximum(features.near - STEP, 0)
-    before = np.concatenate(
-        [
-            MOVEMENT * features.voices,
-            features.near,
-            GUIDE_LEAP * features.guides,
-            UNRESOLVED * features.tense,
-            beyond,
-        ],
-        axis=-1,
-    )[:-1]
-    after = np.concatenate(
-        [
-            features.near,
-            MOVEMENT * features.voices,
-            beyond,
-            features.unresolved,
-            UNPREPARED * features.tense,
-        ],
-        axis=-1,
-    )[1:]
-    price: Prices = (before @ after.swapaxes(-1, -2)).astype(np.float64)
-    leap = top_leaps(features)
-    price += TOP_SKIP * (leap > STEP) + TOP_FARTHER * np.maximum(leap - STEP, 0) + TOP_LEAP * (leap > FOURTH)
+    price: Prices = (before.before @ after.after.T).astype(np.float64)
+    price += _PRICE_OF_LEAP[top_leaps(before.top, after.top)]
     return price
 
 
-def top_leaps(features: Features) -> Pitches:
-    """Semitones that the top voice moves: (u - 1, n, n)."""
-    top = features.top
-    leaps: Pitches = np.abs(top[:-1, :, None] - top[1:, None, :])
+def top_leaps(before: Pitches, after: Pitches) -> Pitches:
+    """Semitones that the top voice moves: (..., n, m) for (..., n) and (..., m) MIDI notes."""
+    leaps: Pitches = np.abs(before[..., :, None] - after[..., None, :])
     return leaps

@@ -6,6 +6,7 @@ The same reckoning as `theory.move.move`, on tables that are made once for each 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -34,39 +35,73 @@ def positions_of(fingerings: Sequence[Fingering]) -> Positions:
     return np.array([fingering.position for fingering in fingerings], dtype=np.int64)
 
 
-def shifts(positions: Positions) -> Positions:
-    """Frets that the hand moves: (u - 1, n, n) for (u, n) positions; 0 to and from open strings."""
-    before, after = positions[:-1, :, None], positions[1:, None, :]
-    moved: Positions = np.abs(before - after) * ((before > 0) & (after > 0))
+def shifts(before: Positions, after: Positions) -> Positions:
+    """Frets that the hand moves: (..., n, m) for (..., n) and (..., m); 0 to and from open strings."""
+    one, other = before[..., :, None], after[..., None, :]
+    moved: Positions = np.abs(one - other) * ((one > 0) & (other > 0))
     return moved
 
 
-def hand_prices(stops: Stops, positions: Positions, neck: Fretboard) -> Prices:
+class Fingers(NamedTuple):
+    """The fingers of a chord's candidates, for `hand_prices`.
+
+    Attributes:
+        fret, lowest, highest: (f, n) of each finger up to the last that is used; the rows of one that does
+            nothing meet those of no other.
+        down: (n,) how many are put down.
+        mm: (n,) how far each position lies from the nut.
+        stopping: (n,) whether anything is stopped.
+    """
+
+    fret: Stops
+    lowest: Stops
+    highest: Stops
+    down: Positions
+    mm: Prices
+    stopping: npt.NDArray[np.bool_]
+
+
+def fingers_of(stops: Stops, positions: Positions, neck: Fretboard) -> Fingers:
+    """The fingers of candidates.
+
+    Args:
+        stops: (n, 5, 3), see `stops_of`.
+        positions: (n,).
+        neck: that they lie on.
+    """
+    fret, lowest, highest = stops.transpose(2, 1, 0)
+    idle = fret == 0
+    used = int(np.flatnonzero(~idle.all(axis=1)).max(initial=-1)) + 1
+    nowhere = np.int8(127)
+    return Fingers(
+        fret=fret[:used],
+        lowest=np.where(idle, nowhere, lowest)[:used],
+        highest=np.where(idle, -nowhere, highest)[:used],
+        down=(~idle).sum(axis=0),
+        mm=np.asarray(neck.fret_mm)[positions],
+        stopping=positions > 0,
+    )
+
+
+def hand_prices(before: Fingers, after: Fingers) -> Prices:
     """The cost of every move, as `theory.move.move(...).cost`.
 
     Args:
-        stops: (u, n, 5, 3), see `stops_of`.
-        positions: (u, n).
-        neck: that they lie on.
+        before: of the chord that is left, with n candidates.
+        after: of the chord that is reached, with m candidates.
 
     Returns:
-        (u - 1, n, n); before, after.
+        (n, m) prices.
     """
     weigh = MoveCost()
-    mm = np.asarray(neck.fret_mm)[positions]
-    before, after = positions[:-1, :, None], positions[1:, None, :]
-    far = np.abs(mm[:-1, :, None] - mm[1:, None, :]) * ((before > 0) & (after > 0))
+    far = np.abs(before.mm[:, None] - after.mm) * (before.stopping[:, None] & after.stopping)
     price: Prices = far * (weigh.shift / 100)
-    price += weigh.placed * (stops[1:, :, :, 0] > 0).sum(axis=2)[:, None, :]
-    fret, low, high = np.moveaxis(stops, (3, 2), (0, 1))
-    for finger in range(THUMB):
-        if not fret[finger].any():
-            continue
-        one, other = fret[finger, :-1, :, None], fret[finger, 1:, None, :]
-        shared = (low[finger, :-1, :, None] <= high[finger, 1:, None, :]) & (
-            low[finger, 1:, None, :] <= high[finger, :-1, :, None]
-        )
-        shared &= (one > 0) & (other > 0)
-        price -= (weigh.placed - weigh.guide) * shared
-        price -= weigh.guide * (shared & (one == other))
+    price += weigh.placed * after.down
+    used = min(len(before.fret), len(after.fret))
+    one, other = (slice(used), slice(None), None), (slice(used), None)
+    meet = (before.lowest[one] <= after.highest[other]) & (after.lowest[other] <= before.highest[one])
+    stay = meet & (before.fret[one] == after.fret[other])
+    for spared, kept in zip((weigh.placed - weigh.guide) * meet, weigh.guide * stay, strict=True):
+        price -= spared
+        price -= kept
     return price

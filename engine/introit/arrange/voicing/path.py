@@ -12,7 +12,7 @@ from introit.arrange.voicing.choice import candidates_for
 from introit.arrange.voicing.material import material_of
 from introit.arrange.voicing.problem import problem_of
 from introit.arrange.voicing.voicing import Voicing
-from introit.arrange.voicing.ways import FORBIDDEN, Stand, alike, ways
+from introit.arrange.voicing.ways import FORBIDDEN, Stand, alike, jumps, ways
 from introit.arrange.voicing.wish import Wish
 from introit.theory.plucking import Plucking
 from introit.units import TICKS_PER_QUARTER
@@ -65,8 +65,10 @@ def _between(
         other = before + after - unit
         if other in chosen:
             same = alike(scene.chord_of(before), scene.chord_of(after))
-            way = ways(stands[before], stands[after], same, board.neck)
-            far = way.prices if way.jumps is None else way.prices + FORBIDDEN * way.jumps
+            far = ways(stands[before], stands[after], same, board.neck)
+            if board.neck is not None:
+                positions = (stands[one].candidates.positions for one in (before, after))
+                far = far + FORBIDDEN * jumps(*positions)
             prices += far[chosen[other]] if other == before else far[:, chosen[other]]
     return int(prices.argmin())
 

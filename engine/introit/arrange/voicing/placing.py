@@ -9,12 +9,13 @@ from itertools import combinations
 import numpy as np
 import numpy.typing as npt
 
+from introit.arrange.voicing.bass_room import mud_over
 from introit.arrange.voicing.cost import HIGHEST, LOWEST, Prices
 from introit.arrange.voicing.forms import Form, Layout, forms_of
 from introit.arrange.voicing.material import Material
 from introit.theory.fretboard import Fretboard
 from introit.theory.hand import INDEX, LITTLE, REACH_MM
-from introit.theory.limits import LOW_INTERVAL_LIMITS, too_low
+from introit.theory.limits import LOW_INTERVAL_LIMITS
 
 MOST_VOICES = 6
 CENTRE = 61.0
@@ -22,10 +23,6 @@ CENTRE = 61.0
 FAR_FROM_CENTRE = 0.16
 ROOM_FOR_BASS, CLOSE_TO_BASS = 53, 0.2
 """Under F3 each semitone costs: the bass has to lie a fifth below. Judgement, no source."""
-MUD, OFTEN_MUD = 2.0, 3.0
-"""A voice that lies too low over the bass note in one of its places, and over it in all of them."""
-BASS_PLACES = range(28, 46)
-"""Where a bass player mostly plays a chord's bass note: E1 to A2 (common practice, no source)."""
 TOP_CENTRE, FAR_FROM_TOP = 65.0, 0.1
 HIGH_BASS, BASS_TOO_HIGH = 48, 0.12
 """For a guitar alone: its top voice about F4, each semitone of its bass over C3 costs."""
@@ -92,7 +89,7 @@ def placed(material: Material, neck: Fretboard | None, layout: Layout) -> Placed
     pitches = np.where(rows.present[row], rows.stacks[row] + (low - rows.stacks[row, 0])[:, None], ABSENT)
     price = rows.price[row] + _register_price(low, high, bass_in_grip=layout.bass_in_grip)
     if not layout.bass_in_grip:
-        price += _mud(material.bass)[pitches].max(axis=1)
+        price += mud_over(material.bass)[pitches].max(axis=1)
     strings, frets = rows.strings[row], np.zeros_like(pitches)
     if neck is not None:
         frets = _frets(pitches, strings, neck)
@@ -138,15 +135,6 @@ def _register_price(low: Notes, high: Notes, *, bass_in_grip: bool) -> Prices:
         return price + BASS_TOO_HIGH * np.maximum(low - HIGH_BASS, 0)
     price = FAR_FROM_CENTRE * np.abs((low + high) / 2 - CENTRE)
     return price + CLOSE_TO_BASS * np.maximum(ROOM_FOR_BASS - low, 0)
-
-
-@lru_cache(maxsize=12)
-def _mud(bass: int) -> Prices:
-    """What each MIDI note costs as a voice over a bass note, by its pitch class; the last is for no voice."""
-    places = [place for place in BASS_PLACES if place % 12 == bass]
-    muddy = [sum(too_low(place, pitch) for place in places) for pitch in range(HIGHEST + 1)]
-    prices = [OFTEN_MUD if count == len(places) else MUD if count else 0.0 for count in muddy]
-    return np.array([*prices, 0.0], dtype=np.float64)
 
 
 def _frets(pitches: Notes, strings: Notes, neck: Fretboard) -> Notes:

@@ -7,16 +7,15 @@ from functools import lru_cache
 from itertools import groupby, pairwise
 
 import numpy as np
-import numpy.typing as npt
 
 from introit.arrange.plan import PlannedChord
 from introit.arrange.scene import Scene
 from introit.arrange.voicing.board import Board
 from introit.arrange.voicing.candidates import Candidates, packed
-from introit.arrange.voicing.cost import Pitches, Prices
+from introit.arrange.voicing.cost import Pitches, Prices, top_leaps
 from introit.arrange.voicing.search import Marks
 from introit.arrange.voicing.shapes import FAMILIES
-from introit.arrange.voicing.ways import FORBIDDEN, Stand, Ways, alike, bass_of, ways
+from introit.arrange.voicing.ways import FORBIDDEN, Stand, Ways, alike, bass_of, jumps, ways
 from introit.arrange.voicing.whole import Whole
 from introit.arrange.voicing.wish import Wish
 
@@ -48,7 +47,8 @@ def problem_of(
     last = max((unit for unit, one in enumerate(planned) if one.chord.is_dominant), default=None)
     tensions = packed([one.tensions for one in found], 0)
     own = packed([one.price for one in found], _NOBODY) + _tension_price(tensions, last)
-    own += _mood(scene, found, own.shape)
+    tops = packed([one.tops for one in found], 0)
+    own += _mood(scene, found, tops)
     _part_ways(own, planned, found)
     plain = packed([one.plain for one in found], 0)
     if last is not None:
@@ -57,18 +57,21 @@ def problem_of(
         ways(before, after, alike(*chords), board.neck)
         for (before, after), chords in zip(pairwise(stands), pairwise(planned), strict=True)
     ]
-    moves, leaps, jumps = _side_by_side(between, own.shape[1], on_neck=board.neck is not None)
-    if jumps is not None:
+    moves = _side_by_side(between, own.shape[1])
+    far: Marks | None = None
+    if board.neck is not None:
+        positions = packed([one.positions for one in found], 0)
+        far = jumps(positions[:-1], positions[1:])
         resting = np.array([wish.rest_before for wish in wishes[1:]], dtype=np.bool_)
-        moves += FORBIDDEN * (jumps & ~resting[:, None, None])
+        moves += FORBIDDEN * (far & ~resting[:, None, None])
     return Whole(
         own=own,
         moves=moves,
         plain=plain,
         voices=packed([one.voices for one in found], 0) - np.array([[wish.bass_in_grip] for wish in wishes]),
         tensions=tensions,
-        leaps=leaps,
-        jumps=jumps,
+        leaps=top_leaps(tops[:-1], tops[1:]).astype(np.int8),
+        jumps=far,
         bars=[unit.start // scene.plan.bar_ticks for unit in units],
         weights=np.array([unit.end - unit.start for unit in units]),
         chords=[unit.chord for unit in units],
@@ -76,28 +79,20 @@ def problem_of(
     )
 
 
-def _side_by_side(
-    between: Sequence[Ways], most: int, *, on_neck: bool
-) -> tuple[Prices, npt.NDArray[np.int8], Marks | None]:
-    """Prices, leaps and jumps of all ways, filled up to the most candidates."""
-    shape = (len(between), most, most)
-    moves, leaps = np.zeros(shape), np.zeros(shape, dtype=np.int8)
-    jumps = np.zeros(shape, dtype=np.bool_) if on_neck else None
+def _side_by_side(between: Sequence[Ways], most: int) -> Prices:
+    """Prices of all ways, filled up to the most candidates."""
+    moves = np.zeros((len(between), most, most))
     for number, way in enumerate(between):
-        rows, columns = way.prices.shape
-        moves[number, :rows, :columns] = way.prices
-        leaps[number, :rows, :columns] = way.leaps
-        if jumps is not None:
-            jumps[number, :rows, :columns] = way.jumps
-    return moves, leaps, jumps
+        rows, columns = way.shape
+        moves[number, :rows, :columns] = way
+    return moves
 
 
-def _mood(scene: Scene, found: Sequence[Candidates], shape: tuple[int, ...]) -> Prices:
+def _mood(scene: Scene, found: Sequence[Candidates], tops: Pitches) -> Prices:
     """What differs from one playing to the next."""
     codes = packed([one.codes for one in found], -1)
-    tops = packed([one.tops for one in found], 0)
     dice = np.random.default_rng(scene.dice("voicing").getrandbits(64))
-    mood: Prices = NOISE * dice.random(shape)
+    mood: Prices = NOISE * dice.random(tops.shape)
     mood += (FAMILY_MOOD * dice.random(len(FAMILIES) + 1))[codes // 12]
     return mood + REGISTER_MOOD * (2 * dice.random() - 1) * tops
 

@@ -15,10 +15,10 @@ import numpy.typing as npt
 
 from introit.arrange.plan import PlannedChord
 from introit.arrange.shifting import FREE_SHIFT
-from introit.arrange.voicing.candidates import Candidates, packed
-from introit.arrange.voicing.cost import Features, Pitches, movement_prices, top_leaps
-from introit.arrange.voicing.hands import hand_prices, shifts
-from introit.arrange.voicing.placing import ABSENT, Notes
+from introit.arrange.voicing.candidates import Candidates
+from introit.arrange.voicing.cost import Features, Pitches, movement_prices
+from introit.arrange.voicing.hands import Fingers, Positions, fingers_of, hand_prices, shifts
+from introit.arrange.voicing.placing import Notes
 from introit.arrange.voicing.search import Marks
 from introit.theory.fretboard import Fretboard
 
@@ -29,8 +29,14 @@ SAME_GRIP, SAME_AGAIN = 1.5, 0.35
 """A new chord told by its bass alone; the same chord again with nothing moved."""
 SAME_FORM = 0.5
 """The same form where the root moves by a fourth or fifth: forms alternate there ([RL], [Ty10])."""
-_REMEMBERED = 4096
-"""Ways of some 6 kB each."""
+_REMEMBERED = 8192
+"""Chords that follow each other, of some 4 kB each: all that a hundred tunes have in a dozen keys."""
+_JUST_ASKED = 16
+"""Chords whose tables are kept, of some 70 kB each: the one that is reached is left next."""
+
+
+Ways = npt.NDArray[np.float32]
+"""(n, m) what each way costs: from each candidate of one chord (rows) to each of the next (columns)."""
 
 
 class Stand(NamedTuple):
@@ -45,20 +51,6 @@ class Stand(NamedTuple):
     candidates: Candidates
     guides: tuple[int, ...]
     tensions: frozenset[int]
-
-
-class Ways(NamedTuple):
-    """From each candidate of one chord (rows) to each of the next (columns).
-
-    Attributes:
-        prices: what each way costs.
-        leaps: semitones that the top voice moves.
-        jumps: where the hand moves farther than it may without a rest; None on keys.
-    """
-
-    prices: npt.NDArray[np.float32]
-    leaps: npt.NDArray[np.int8]
-    jumps: Marks | None
 
 
 class Alike(NamedTuple):
@@ -89,46 +81,58 @@ def bass_of(planned: PlannedChord) -> int:
 
 @lru_cache(maxsize=_REMEMBERED)
 def ways(before: Stand, after: Stand, alike: Alike, neck: Fretboard | None) -> Ways:
-    """All ways from one chord to the next.
+    """What all ways from one chord to the next cost, but for a jump of the hand.
 
     Args:
         before: the chord that is left.
         after: the chord that is reached.
         alike: what it costs to move nothing.
         neck: what both are played on; None on keys.
+
+    Returns:
+        (n, m): from each candidate of one (rows) to each of the other (columns). Not to be changed.
     """
-    stands = (before, after)
-    rows, columns = (len(stand.candidates.voicings) for stand in stands)
-    pitches = packed([stand.candidates.pitches for stand in stands], ABSENT)
-    pitches = pitches[..., : max(1, int((pitches >= 0).any(axis=(0, 1)).sum()))]
-    features = Features(
-        pitches,
-        _among(pitches, [stand.guides for stand in stands]),
-        _among(pitches, [stand.tensions for stand in stands]),
-    )
-    prices = movement_prices(features)[0, :rows, :columns]
-    prices += alike.grip * _same_grips(pitches)[:rows, :columns]
+    one, other = _tables(before, neck), _tables(after, neck)
+    prices = movement_prices(one.features, other.features)
+    prices += alike.grip * (one.grips[:, None] == other.grips)
     if alike.form:
-        one, other = before.candidates.codes, after.candidates.codes
-        prices += alike.form * (one[:, None] == other[None])
-    leaps = top_leaps(features)[0, :rows, :columns].astype(np.int8)
-    if neck is None:
-        return Ways(prices.astype(np.float32), leaps, None)
-    positions = packed([stand.candidates.positions for stand in stands], 0)
-    stops = packed([stand.candidates.stops for stand in stands], 0)
-    prices += HAND_MOVE * hand_prices(stops, positions, neck)[0, :rows, :columns]
-    jumps: Marks = shifts(positions)[0, :rows, :columns] > FREE_SHIFT
-    return Ways(prices.astype(np.float32), leaps, jumps)
+        prices += alike.form * (before.candidates.codes[:, None] == after.candidates.codes)
+    if one.fingers and other.fingers:
+        prices += HAND_MOVE * hand_prices(one.fingers, other.fingers)
+    return prices.astype(np.float32)
 
 
-def _among(pitches: Pitches, classes: list[Collection[int]]) -> Marks:
-    table = np.zeros((len(classes), 12), dtype=np.bool_)
-    for unit, wanted in enumerate(classes):
-        table[unit, list(wanted)] = True
-    return table[np.arange(len(classes))[:, None, None], pitches % 12] & (pitches >= 0)
+def jumps(before: Positions, after: Positions) -> Marks:
+    """Where the hand moves farther than it may without a rest: (..., n, m) for (..., n) and (..., m)."""
+    far: Marks = shifts(before, after) > FREE_SHIFT
+    return far
 
 
-def _same_grips(pitches: Notes) -> Marks:
-    grips = (pitches + 1) @ (128 ** np.arange(pitches.shape[2]))  # one number a grip
-    same: Marks = grips[0][:, None] == grips[1][None]
-    return same
+class _Tables(NamedTuple):
+    """What is reckoned with of a chord's candidates.
+
+    Attributes:
+        features: of what sounds.
+        grips: (n,) one number a grip.
+        fingers: of the hand; None on keys.
+    """
+
+    features: Features
+    grips: Notes
+    fingers: Fingers | None
+
+
+@lru_cache(maxsize=_JUST_ASKED)
+def _tables(stand: Stand, neck: Fretboard | None) -> _Tables:
+    found = stand.candidates
+    pitches = found.pitches[:, : max(1, int(found.voices.max(initial=0)))]
+    features = Features(pitches, _among(pitches, stand.guides), _among(pitches, stand.tensions))
+    grips = (pitches + 1) @ (128 ** np.arange(pitches.shape[1]))
+    return _Tables(features, grips, fingers_of(found.stops, found.positions, neck) if neck else None)
+
+
+def _among(pitches: Pitches, classes: Collection[int]) -> Marks:
+    table = np.zeros(12, dtype=np.bool_)
+    table[list(classes)] = True
+    among: Marks = table[pitches % 12] & (pitches >= 0)
+    return among

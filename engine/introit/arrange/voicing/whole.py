@@ -9,6 +9,7 @@ Prices are judgement, no source.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
@@ -43,7 +44,7 @@ BROKEN, NEARLY, UNHELD = 2, 1, 100
 """How bad it is: a bound of the review's, one that is kept for safety, a shift that no hand makes."""
 
 
-@dataclass(slots=True)
+@dataclass
 class Whole:
     """The problem. The prices are changed in the search.
 
@@ -131,10 +132,7 @@ class Whole:
 
     def _thin(self, path: list[int]) -> int:
         voices = self.voices[np.arange(len(path)), path]
-        few: Marks = (self.voices > 0) & (self.voices <= PLAIN_VOICES)
-        judged: Marks = np.asarray(few.any(axis=1))  # bells are what they are
-        if self.hits:
-            judged &= self.weights > 0
+        judged = self._judged
         enough = int(self.hits or judged.sum()) >= FEWEST_JUDGED
         over = enough and self._mean_of(voices, judged) > MEAN_VOICES
         if over:
@@ -150,7 +148,14 @@ class Whole:
             self.own[unit] += FULL_AGAIN * (self.voices[unit] >= FULL_VOICES)
         return BROKEN * (over + len(full))
 
-    @property
+    @cached_property
+    def _judged(self) -> Marks:
+        """The units whose voices count: bells are what they are, and so is what nobody strikes."""
+        few: Marks = (self.voices > 0) & (self.voices <= PLAIN_VOICES)
+        judged: Marks = np.asarray(few.any(axis=1))
+        return judged & (self.weights > 0) if self.hits else judged
+
+    @cached_property
     def _densest(self) -> Marks:
         """The units of the last dominant."""
         if self.last_dominant is None:
