@@ -87,6 +87,10 @@ class Chord:
     symbol: str
     is_dominant: bool
 
+    def __hash__(self) -> int:
+        """Of what tells nearly all chords apart: much is kept by chord, and it has many tones."""
+        return hash((self.symbol, self.scale_name))
+
     @property
     def kind(self) -> Quality:
         """The row of the table for its quality."""
