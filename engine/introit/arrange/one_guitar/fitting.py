@@ -42,6 +42,8 @@ _SEARCHES = (_Search(4, False, False), _Search(8, True, False), _Search(32, True
 """One after the other, until one finds a way without a leap. For a skip of the top voice that nobody asked
 for only the second is tried, too."""
 STEP = 2
+_ROUNDING = 1e-6
+"""More than sums of prices in another order differ by."""
 
 
 class _Step(NamedTuple):
@@ -141,7 +143,10 @@ class _Fitter:
         for step in steps:
             best: Best = {}
             (settings,) = tee(self._settings(step, search), 1)
-            for before in ways:  # each reads them from the first again, but they are worked out once
+            for before in ways:  # the cheapest first
+                if _is_beaten(before, best, search.kept):
+                    break
+                # each reads the settings from the first again, but they are worked out once
                 self._go_on(before, step, copy(settings), best, thin=search.thin)
             ways = [
                 offer[1].taken(offer) for offer in sorted(best.values(), key=itemgetter(0))[: search.kept]
@@ -185,6 +190,14 @@ class _Fitter:
             for other, high in sounds
             if other != note
         )
+
+
+def _is_beaten(before: Way, best: Best, kept: int) -> bool:
+    """Whether a way is dearer already than as many ways on as are kept: none of its own would be."""
+    if len(best) < kept:
+        return False
+    prices = sorted([offer[0] for offer in best.values()])
+    return before.price - _ROUNDING > prices[kept - 1]
 
 
 def _voice(note: ScoreNote) -> Voice:

@@ -11,7 +11,7 @@ from functools import lru_cache
 from itertools import product
 from typing import NamedTuple, TypeAlias
 
-from introit.arrange.one_guitar.way import STRAIN
+from introit.arrange.one_guitar.way import STRAIN, Spot
 from introit.arrange.score import BASS, COMP, MELODY
 from introit.theory.fingering import Fingering
 from introit.theory.fretboard import Fretboard, Place
@@ -85,17 +85,20 @@ class Grips:
     def __init__(self, neck: Fretboard, plucking: Plucking) -> None:
         self.neck = neck
         self._plucking = plucking
-        self._held: dict[int, Fingering | None] = {}
+        self._held: dict[int, Hold | None] = {}
         self._held_on: dict[tuple[int, int], Hold | None] = {}
+        self._spots: dict[tuple[Place, int], Spot] = {}
         self._hand = hand_on(neck)
 
-    def held(self, code: int) -> Fingering | None:
+    def held(self, code: int) -> Hold | None:
         """How the places of a number are held; None where no hand can."""
         try:
             return self._held[code]
         except KeyError:
+            if len(self._held) >= REMEMBERED:
+                self._held.clear()
             held = self._hand.hold(Grip(tuple(self._frets(code))))
-            found = self._held[code] = held if isinstance(held, Fingering) else None
+            found = self._held[code] = _hold(held) if isinstance(held, Fingering) else None
             return found
 
     def held_on(self, code: int, kept: int) -> Hold | None:
@@ -117,14 +120,24 @@ class Grips:
             found = self._held_on[key] = self._found_on(code, kept)
             return found
 
+    def spot(self, place: Place, finger: int) -> Spot:
+        """A finger on a place; there are no more than a few hundred."""
+        key = place, finger
+        try:
+            return self._spots[key]
+        except KeyError:
+            spot = Spot(place, finger, code_of(place), 1 << place.string, held_code(place, finger))
+            self._spots[key] = spot
+            return spot
+
     def _found_on(self, code: int, kept: int) -> Hold | None:
-        held = self.held(code)
-        if held is None:
+        hold = self.held(code)
+        if hold is None:
             return None
-        placed = tuple(self._placed(kept))
-        if all(held.fingers[row] == finger for row, finger in placed):
-            return _hold(held)
-        found = self._hand.hold_on(held.grip, placed)
+        placed, easiest = tuple(self._placed(kept)), hold[2]
+        if all(easiest.fingers[row] == finger for row, finger in placed):
+            return hold
+        found = self._hand.hold_on(easiest.grip, placed)
         return None if found is None else _hold(found)
 
     def _placed(self, kept: int) -> Iterator[tuple[int, int]]:
@@ -190,25 +203,25 @@ class Grips:
             if strings.bit_count() < len(places) or not self._sounds(places, rolled=rolled):
                 continue
             code = sum(map(code_of, places))
-            held = self.held(code)
-            if held is not None:
+            hold = self.held(code)
+            if hold is not None:
                 pitches = tuple(self.neck.pitch(*place) for place in places)
                 price = sum(map(_price_of, voices, places, pitches))
-                holds = tuple(map(_hold, self._fingered(held, code, places)))
+                holds = tuple(self._holds(hold, code, places))
                 yield Option(places, pitches, code, strings, holds, price)
 
-    def _fingered(self, held: Fingering, code: int, places: tuple[Place, ...]) -> Iterator[Fingering]:
+    def _holds(self, easiest: Hold, code: int, places: tuple[Place, ...]) -> Iterator[Hold]:
         """The ways to finger one or two stopped notes, the least costly first.
 
         The lower of them may be any finger's, which keeps the hand where it is, or leaves it free for more.
         """
-        yield held
+        yield easiest
         stopped = [place for place in places if place.fret]
-        if 1 <= len(stopped) == len(held.stops) <= _FINGERED_ANYHOW:
+        if 1 <= len(stopped) == len(easiest[2].stops) <= _FINGERED_ANYHOW:
             lower = max(stopped)
             for finger in range(INDEX, LITTLE + 1):
-                way = self._hand.hold_on(held.grip, ((self.neck.strings - lower.string, finger),))
-                if way is not None and way.fingers != held.fingers:
+                way = self.held_on(code, held_code(lower, finger))
+                if way is not None and way[2].fingers != easiest[2].fingers:
                     yield way
 
     def _sounds(self, places: tuple[Place, ...], *, rolled: bool) -> bool:

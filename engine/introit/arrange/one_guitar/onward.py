@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from functools import cached_property
 from typing import NamedTuple, TypeAlias
 
-from introit.arrange.one_guitar.grips import Grips, Hold, Option, code_of, held_code
+from introit.arrange.one_guitar.grips import Grips, Hold, Option
 from introit.arrange.one_guitar.way import BREATH, LET_GO, SHIFT, WILD_SHIFT, Sounding, Way
 from introit.arrange.score import BASS, COMP, MELODY, ScoreNote
 from introit.arrange.shifting import FREE_SHIFT, REST, SHORTEST
@@ -49,6 +49,8 @@ class Neighbours:
 
     def __init__(self, notes: Sequence[ScoreNote], grips: Grips, bar_ticks: int, rubs: Rubs) -> None:
         self.notes = notes
+        self.parts = [note.part for note in notes]
+        self.ends = [note.end for note in notes]
         self.grips = grips
         self.bar_ticks = bar_ticks
         self._rubs = rubs
@@ -124,7 +126,10 @@ class Onward:
 
     def give_up(self) -> None:
         """Offers the way on that plays nothing."""
-        self._compare((self._way.position, self._way.jumped), (self._way.price + WILD_SHIFT, self, None))
+        key, price = (self._way.position, self._way.jumped), self._way.price + WILD_SHIFT
+        known = self._best.get(key)
+        if known is None or price < known[0]:
+            self._best[key] = price, self, None
 
     def taken(self, offer: Offer) -> Way:
         """The way that an offer of this one stands for."""
@@ -138,12 +143,12 @@ class Onward:
         ringing = (*kept, *self._begun(setting, option, held))
         gone = tuple(
             [
-                _ended(one, until if one.place.fret else self._onset)  # an open string holds no finger
+                _ended(one, until if one.spot.place.fret else self._onset)  # an open string holds no finger
                 for one in way.ringing
                 if one not in kept
             ]
         )
-        free_from = max([one.end for one in ringing if one.place.fret], default=way.free_from)
+        free_from = max([one.end for one in ringing if one.spot.place.fret], default=way.free_from)
         position = held.position or way.position
         return Way(price, wild, position, free_from, jumped, ringing, (way.done, gone))
 
@@ -163,14 +168,14 @@ class Onward:
         self, option: Option, ringing: Sequence[Sounding]
     ) -> tuple[Hold | None, Sequence[Sounding]]:
         """How the new places are held, and what goes on ringing: inner voices are let go first."""
-        kept = [one for one in ringing if not one.string & option.strings]
+        kept = [one for one in ringing if not one.spot.string & option.strings]
         for part in _FIRST_OUT:
             if not kept:
                 break
             code, fingers = option.code, 0
             for one in kept:
-                code += one.code
-                fingers += one.held
+                code += one.spot.code
+                fingers += one.spot.held
             hold = self._neighbours.grips.held_on(code, fingers)
             if hold is not None:
                 return hold, kept
@@ -208,11 +213,6 @@ class Onward:
         self.found = True
         self.calm |= calm and not setting.rootless
 
-    def _compare(self, key: tuple[int, int], offer: Offer) -> None:
-        known = self._best.get(key)
-        if known is None or offer[0] < known[0]:
-            self._best[key] = offer
-
     @cached_property
     def _leap(self) -> _Leap:
         way = self._way
@@ -221,25 +221,16 @@ class Onward:
         if self._onset - way.free_from >= REST:
             return _Leap(again, 0.0, int(twice), self._onset)
         notes = self._neighbours.notes
-        begun = [notes[one.note].onset for one in way.ringing if one.place.fret]
+        begun = [notes[one.note].onset for one in way.ringing if one.spot.place.fret]
         if max(begun, default=self._onset - 2 * REST) + SHORTEST > self._onset - REST:  # too late to let go
             return _Leap(again, WILD_SHIFT, twice + 1, self._onset)
         return _Leap(again, BREATH, int(twice), self._onset - REST)
 
     def _begun(self, setting: Setting, option: Option, held: Fingering) -> list[Sounding]:
-        notes, strings = self._neighbours.notes, self._neighbours.grips.neck.strings
+        parts, ends, grips = self._neighbours.parts, self._neighbours.ends, self._neighbours.grips
+        fingers, lowest = held.fingers, grips.neck.strings
         return [
-            Sounding(
-                note,
-                notes[note].part,
-                pitch,
-                notes[note].end,
-                place,
-                held.fingers[strings - place.string],
-                code_of(place),
-                1 << place.string,
-                held_code(place, held.fingers[strings - place.string]),
-            )
+            Sounding(note, parts[note], pitch, ends[note], grips.spot(place, fingers[lowest - place.string]))
             for note, pitch, place in zip(setting.notes, option.pitches, option.places, strict=True)
         ]
 

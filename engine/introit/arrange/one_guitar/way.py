@@ -19,6 +19,23 @@ BREATH = 1.5
 """What rings is let go early, so that the hand can jump in the rest."""
 
 
+class Spot(NamedTuple):
+    """A finger on a place, or an open string, and what is reckoned with of it; `Grips.spot` makes it once.
+
+    Attributes:
+        place, finger: where, and which; finger 0 for an open string.
+        code: the place as a number, see `grips.code_of`.
+        string: the bit of its string.
+        held: the finger as a number, see `grips.held_code`.
+    """
+
+    place: Place
+    finger: int
+    code: int
+    string: int
+    held: int
+
+
 class Sounding(NamedTuple):
     """A note on the neck.
 
@@ -26,21 +43,14 @@ class Sounding(NamedTuple):
         note: its index.
         part, pitch: as it sounds.
         end: a tick.
-        place, finger: where it is held.
-        code: the place as a number, see `grips.code_of`.
-        string: the bit of its string.
-        held: the finger as a number, see `grips.held_code`.
+        spot: where it is held.
     """
 
     note: int
     part: int
     pitch: int
     end: int
-    place: Place
-    finger: int
-    code: int
-    string: int
-    held: int
+    spot: Spot
 
 
 class Way(NamedTuple):
@@ -89,8 +99,8 @@ def played(way: Way, notes: Sequence[ScoreNote]) -> Iterator[ScoreNote]:
             yield note._replace(
                 length=one.end - note.onset,
                 pitch=one.pitch,
-                string=one.place.string,
-                fret=one.place.fret,
-                finger=one.finger,
+                string=one.spot.place.string,
+                fret=one.spot.place.fret,
+                finger=one.spot.finger,
             )
         link = earlier  # type: ignore[assignment]
