@@ -2,7 +2,8 @@
 
     python tests/bench/arranging.py [--short] [--json FILE]
 
-Prints a table, then the same as JSON. Nothing is asserted: a figure depends on the machine.
+Prints a table, then the same as JSON: milliseconds by the clock, and seconds in all by the clock and of the
+processor, which tells what others on the same cores take. Nothing is asserted: a figure is of its machine.
 """
 
 from __future__ import annotations
@@ -12,8 +13,9 @@ import json
 import statistics
 import sys
 import time
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import NamedTuple
 
 from introit.arrange.arranger import arrange, perform, ready
 from introit.arrange.line_up import LineUp, Stage
@@ -48,15 +50,27 @@ def jobs(library: Library) -> list[tuple[Tune, Key]]:
     return found
 
 
-def timed(work: Callable[[], object]) -> float:
-    """Milliseconds that a call takes."""
-    start = time.perf_counter()
+class Taken(NamedTuple):
+    """What a piece of work took.
+
+    Attributes:
+        clock, processor: milliseconds.
+    """
+
+    clock: float
+    processor: float
+
+
+def timed(work: Callable[[], object], *, parts: int = 1) -> Taken:
+    """What a call takes; a part of it, where it does several things at once."""
+    clock, processor = time.perf_counter(), time.process_time()
     work()
-    return (time.perf_counter() - start) * 1000
+    took = time.perf_counter() - clock, time.process_time() - processor
+    return Taken(*(seconds * 1000 / parts for seconds in took))
 
 
-def row(what: str, milliseconds: Iterable[float]) -> dict[str, object]:
-    values = sorted(milliseconds)
+def row(what: str, taken: Sequence[Taken]) -> dict[str, object]:
+    values = sorted(one.clock for one in taken)
     return {
         "what": what,
         "count": len(values),
@@ -64,6 +78,7 @@ def row(what: str, milliseconds: Iterable[float]) -> dict[str, object]:
         "p99 ms": round(values[min(len(values) - 1, int(len(values) * 0.99))], 3),
         "worst ms": round(values[-1], 3),
         "total s": round(sum(values) / 1000, 3),
+        "cpu s": round(sum(one.processor for one in taken) / 1000, 3),
     }
 
 
@@ -93,12 +108,12 @@ def first_of(library: Library) -> list[tuple[Tune, Key]]:
     return found
 
 
-def library_times(library: Library) -> list[float]:
-    """Milliseconds for each of the library's intros in each key, from the tune to what is played."""
+def library_times(library: Library) -> list[Taken]:
+    """What each of the library's intros in each key takes, from the tune to what is played."""
     return [timed(lambda job=job: ready(*job, library)) for job in first_of(library)]
 
 
-def line_up_times(library: Library, line_up: LineUp) -> list[float]:
+def line_up_times(library: Library, line_up: LineUp) -> list[Taken]:
     """The same for one line-up, the second time round."""
     stage = Stage(line_up)
     for job in first_of(library):
@@ -118,7 +133,7 @@ def voicing_rows(library: Library, rounds: int) -> list[dict[str, object]]:
     for line_up in (LineUp.WITH_BASS, LineUp.SOLO_GUITAR, LineUp.WITH_KEYS):
         asked = [_asked(library, tune, key, line_up) for tune, key in jobs(library) if tune.meter.beats == 4]
         forget_voicings()
-        cold = [timed(lambda one=one: voice(*one)) / len(one[1]) for one in asked]
+        cold = [timed(lambda one=one: voice(*one), parts=len(one[1])) for one in asked]
         warm = [timed(lambda one=one: voice(*one)) for _ in range(rounds) for one in asked]
         rows.append(row(f"  of which: voicings, {line_up}, warm", warm))
         rows.append(row(f"  of which: voicings, {line_up}, first time, a chord", cold))
