@@ -149,6 +149,13 @@ def test_a_count_off_is_counted_on_and_the_intro_begins_in_the_key_named() -> No
     assert states(done)[:2] == [(1.0, "counting off"), (3.0, "playing")]
 
 
+def test_a_key_named_while_the_bar_is_tapped_is_the_one_that_it_begins_in() -> None:
+    # Four taps at 120 from 1 s: the downbeat is at 3 s; the key is named after the last tap.
+    done = played([*foot(1000, 1500, 2000, 2500), *key(2700, 27)], tapped=True)
+    assert bass(done) == [(3 + beat / 2, 39) for beat in range(16)]
+    assert ends_in_silence(done)
+
+
 def test_a_key_that_the_front_still_arranges_moves_it_at_the_bar_line_after_that() -> None:
     done = played([*foot(2500), *key(4000, 27)], answer_after=1200 * MS)
     # Named at 4 s, there at 5.2 s; bar lines at 2.5, 4.5, 6.5.

@@ -160,6 +160,12 @@ class Stage:
     def state(self) -> str:
         return self.rehearsal.session.state
 
+    @property
+    def tempo(self) -> float:
+        """As it was last shown: another may have been ordered, or another's clock be followed."""
+        shown = (shown.tempo for shown in reversed(self.rehearsal.shown) if shown.tempo)
+        return next(shown, self.evening.tempo)
+
     def settle(self) -> None:
         """Lets the loop work until what came in has been dealt with, without time passing."""
         for _ in range(3):
@@ -270,7 +276,7 @@ class Stage:
 
     def lead_on(self) -> None:
         """One thing that a player does to bring an intro on (momentary only)."""
-        beat = round(TICKS_PER_QUARTER * ns_per_tick(self.evening.tempo))
+        beat = round(TICKS_PER_QUARTER * ns_per_tick(self.tempo))
         if self.state == "tapping":
             self.press()
             self.wait(beat - 120 * MS)

@@ -38,9 +38,10 @@ class Spans:
         self._spans.append(span)
 
     def lay(self, span: Span) -> None:
-        """Lays a span over what lies there from its tick on, which is after the first span's beginning."""
+        """Lays a span over what lies there from its tick on."""
         kept = [before for before in self._spans if before.at < span.at]
-        kept[-1] = kept[-1]._replace(end=kept[-1].start + span.at - kept[-1].at)
+        if kept:
+            kept[-1] = kept[-1]._replace(end=kept[-1].start + span.at - kept[-1].at)
         self._spans = [*kept, span]
 
     def re_chord(self, at: int, chords: tuple[ChordMark, ...]) -> None:
