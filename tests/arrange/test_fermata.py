@@ -220,3 +220,37 @@ def test_nothing_of_the_chord_before_rings_into_one_that_waits(shipped: Library)
                 if note.harmony_tick < chord.onset < note.end - 90 and note.onset < chord.onset
             ]
             assert over == []
+
+
+@pytest.mark.parametrize("line_up", [LineUp.SOLO_GUITAR, LineUp.WITH_KEYS])
+def test_a_held_chord_that_is_rolled_has_all_begun_before_time_waits(
+    line_up: LineUp, shipped: Library
+) -> None:
+    """From the beat on, from the lowest note up, softer than one stroke; slower than the feel's own roll.
+
+    A feel rolls at 30 to 70 ms from string to string (patterns/README.md).
+    """
+    for number, _ in CASES:
+        plan, rung = led_with_plan(shipped, number, Leading(hold=True), line_up)
+        _, rolled = led_with_plan(shipped, number, Leading(hold=True, rolled=True), line_up)
+        (chord,), (wait,) = waiting_chords(plan), rolled.waits
+        hands = ("comp", "bass", "pedal") if line_up is LineUp.SOLO_GUITAR else ("comp",)
+        once, grip = (
+            sorted(
+                (note.pitch, note.onset, note.end, note.velocity)
+                for note in played.notes
+                if note.harmony_tick == chord.onset and PARTS[note.part] in hands
+            )
+            for played in (rung, rolled)
+        )
+        assert [note[0] for note in grip] == [note[0] for note in once]
+        onsets = [note[1] for note in grip]
+        assert onsets[0] == chord.onset
+        assert onsets == sorted(set(onsets))
+        assert onsets[-1] < wait.tick < wait.to == chord.end
+        assert {note[2] for note in grip} == {chord.end}
+        if len(grip) > 1:
+            step_ms = (onsets[1] - onsets[0]) * 60_000 / (rolled.tempo * TICKS_PER_QUARTER)
+            room_ms = chord.length * 60_000 / (rolled.tempo * TICKS_PER_QUARTER)
+            assert step_ms > 70 or room_ms < 70 * len(grip) * 4 / 3 + 5
+        assert sum(note[3] for note in grip) < sum(note[3] for note in once)

@@ -10,7 +10,7 @@ from introit.arrange.count_off import DEFAULT_LEVEL, count_off
 from introit.arrange.cue import cue_of, first_note_of
 from introit.arrange.ending import finish
 from introit.arrange.feel import played
-from introit.arrange.fermata import asked_whole, gathered, in_time, waits, with_whole_grips
+from introit.arrange.fermata import asked_whole, gathered, in_time, with_whole_grips
 from introit.arrange.form import ArrangeError
 from introit.arrange.giving_way import breathed, cleared
 from introit.arrange.heard import hits_of, passed_over
@@ -30,6 +30,7 @@ from introit.arrange.suggest import rank
 from introit.arrange.textures import TEXTURES, Work
 from introit.arrange.textures.inner_line import tops_of_lines
 from introit.arrange.voicing import Voicing, Wish, voice
+from introit.arrange.waits import waits
 from introit.arrange.wishes import wishes
 from introit.errors import did_you_mean
 from introit.library.model import Intro, Library, Tune

@@ -10,18 +10,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from introit.arrange.comping import Stroke
-from introit.arrange.led import held_chord, waiting_chords
+from introit.arrange.led import waiting_chords
 from introit.arrange.melody.palette import Status, palette_of
 from introit.arrange.plan import PlannedChord
 from introit.arrange.scene import Scene
 from introit.arrange.score import BASS, COMP, MELODY, PEDAL, ScoreNote, Touch
 from introit.arrange.textures import Work
 from introit.arrange.voicing import Voicing, Wish
-from introit.performance import PlayedNote, Wait
 from introit.units import TICKS_PER_QUARTER
 
-_SHORTEST = 60
-"""Ticks that a chord lasts beyond its last onset (a 64th)."""
 _NEAR = TICKS_PER_QUARTER // 4
 """Ticks after the beat within which a melody note takes the place of one that would come before it."""
 _LOWEST_BASS, _USUAL_BASS = 28, 40
@@ -90,31 +87,6 @@ def gathered(scene: Scene, notes: Sequence[ScoreNote]) -> list[ScoreNote]:
     return sorted(ended, key=lambda note: (note.onset, note.part, note.pitch))
 
 
-def waits(scene: Scene, notes: Sequence[PlayedNote]) -> tuple[list[PlayedNote], tuple[Wait, ...]]:
-    """The notes as they will sound, with where time waits: behind the last onset of each waiting chord.
-
-    Args:
-        scene: says which chords wait.
-        notes: with feel in, in ticks; of waiting chords as `gathered` left them.
-    """
-    chords, held = waiting_chords(scene.plan), held_chord(scene.plan)
-    sounding, found = list(notes), []
-    for chord in chords:
-        after_a_wait = any(other.end == chord.onset for other in chords)
-        own = [note for note in sounding if note.harmony_tick == chord.onset]
-        own = _from_its_beat(scene, chord, own, after_a_wait=after_a_wait)
-        last = max((note.onset for note in own), default=chord.onset)
-        rung = [note._replace(end=chord.end) if note.end > last else note for note in own]
-        sounding = [note for note in sounding if note.harmony_tick != chord.onset] + rung
-        found.append(Wait(max(last, chord.onset) + 1, chord.end, fermata=chord is held))
-    for chord in chords:
-        sounding = _not_before(chord, sounding)
-    return sorted(sounding), tuple(found)
-
-
-# --- what a waiting chord says ----------------------------------------------------------------------
-
-
 def _leads_over(note: ScoreNote, waiting: dict[int, PlannedChord]) -> bool:
     """Whether an ornament leads into a waiting chord or out of it, where time stands still between."""
     if note.touch is not Touch.ORNAMENT:
@@ -181,40 +153,3 @@ def _ended(note: ScoreNote, waiting: dict[int, PlannedChord]) -> ScoreNote:
         return note._replace(length=chord.end - note.onset) if last else note
     end = min((onset for onset in waiting if onset > note.onset), default=None)
     return note if end is None else note._replace(length=min(note.length, end - note.onset))
-
-
-# --- when it says it --------------------------------------------------------------------------------
-
-
-def _from_its_beat(
-    scene: Scene, chord: PlannedChord, notes: Sequence[PlayedNote], *, after_a_wait: bool
-) -> list[PlayedNote]:
-    """A roll that would end on the beat begins on it, with the bass; what follows the roll comes later by it.
-
-    Where time has waited before, nothing begins before the beat: there is no time before it.
-    """
-    hands = (COMP, BASS, PEDAL) if scene.seats.one_pair_of_hands else (COMP,)
-    early = max((chord.onset - note.onset for note in notes if note.part in hands), default=0)
-    latest = chord.end - _SHORTEST - 1
-    begun = []
-    for note in notes:
-        shift = max(0, early) if note.part in (*hands, MELODY) else 0
-        waited = after_a_wait or note.part != MELODY
-        onset = min(latest, max(chord.onset, note.onset + shift) if waited else note.onset + shift)
-        end = min(chord.end, max(note.end + shift, onset + _SHORTEST))
-        begun.append(note._replace(onset=onset, end=end))
-    return begun
-
-
-def _not_before(chord: PlannedChord, notes: Sequence[PlayedNote]) -> list[PlayedNote]:
-    """Nothing comes early over a wait: what would begins when time goes on; of a melody only the last."""
-    early = [
-        note for note in notes if chord.onset <= note.onset < chord.end and note.harmony_tick >= chord.end
-    ]
-    late = max((note.onset for note in early if note.part == MELODY), default=0)
-    moved = [
-        note._replace(onset=chord.end, end=max(note.end, chord.end + _SHORTEST))
-        for note in early
-        if note.part != MELODY or note.onset == late
-    ]
-    return [note for note in notes if note not in set(early)] + moved

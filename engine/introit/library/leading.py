@@ -26,6 +26,7 @@ class Leading:
         once_more: the player may ask for another round while it plays, or for the last bar.
         hold: a chord waits for the player's breath: the last dominant; where there is none, the last chord.
         held: a place in the chord that waits instead; None for none.
+        rolled: the held chord is rolled slowly and softly, in place of one stroke.
         start_clock: what begins with MIDI clock's Start, `intro` or `head`; empty for what the rig says.
         colla_voce: bars from the first that are played out of time, a press a chord; 0 for none.
         tapped_on: a bar is tapped before time goes on after a wait, and with it the tempo.
@@ -38,4 +39,5 @@ class Leading:
     colla_voce: int = 0
     tapped_on: bool = False
     held: BarBeat | None = None
+    rolled: bool = False
     start_clock: str = ""

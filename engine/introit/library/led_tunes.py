@@ -14,6 +14,7 @@ from introit.library.rig_clock import CLOCK_STARTS
 
 TAPPED, BY_TAPS = "tapped", -1
 AT_ONCE = "at once"
+RUNG, ROLLED = "rung", "rolled"
 
 
 def read_leading(fields: Fields, before: Leading, reading: Reading) -> Leading:
@@ -28,6 +29,7 @@ def read_leading(fields: Fields, before: Leading, reading: Reading) -> Leading:
         held=None if isinstance(hold, bool) else hold,
         colla_voce=colla_voce,
         tapped_on=fields.optional("then", choice((AT_ONCE, TAPPED)), _then(before)) == TAPPED,
+        rolled=fields.optional("hold_as", choice((RUNG, ROLLED)), _held_as(before)) == ROLLED,
         start_clock=fields.optional("start_clock", choice(CLOCK_STARTS), before.start_clock),
     )
     goes_round = next((name for name in ("vamp", "once_more") if getattr(found, name)), None)
@@ -40,11 +42,18 @@ def read_leading(fields: Fields, before: Leading, reading: Reading) -> Leading:
         message = "`then` says how it goes on after a wait, and nothing waits here"
         hint = "Write `hold: true` or `colla_voce: true` as well."
         reading.report(fields.place_of("then"), "does-not-fit", message, hint)
-    return found if waits else replace(found, tapped_on=False)
+    if not found.hold and fields.has("hold_as"):
+        message = "`hold_as` says how the held chord is struck, and no chord is held here"
+        reading.report(fields.place_of("hold_as"), "does-not-fit", message, "Write `hold: true` as well.")
+    return replace(found, tapped_on=found.tapped_on and waits is not None, rolled=found.rolled and found.hold)
 
 
 def _then(leading: Leading) -> str:
     return TAPPED if leading.tapped_on else AT_ONCE
+
+
+def _held_as(leading: Leading) -> str:
+    return ROLLED if leading.rolled else RUNG
 
 
 def counted(most: int) -> Reader[int]:
