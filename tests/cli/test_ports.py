@@ -1,4 +1,4 @@
-"""`introit ports`, and what is written into a rig, where two devices have one name. The driver is no real one."""
+"""`introit ports`, and what a rig is written, where two devices have one name. The driver is not real."""
 
 from __future__ import annotations
 

@@ -11,7 +11,7 @@ from introit.errors import PortError
 from introit.live import aftermath
 from introit.live.cue import Cue
 from introit.live.ledger import Ledger
-from introit.live.messages import all_notes_off, note_off, note_on
+from introit.live.messages import CONTINUE, START, STOP, all_notes_off, note_off, note_on
 from introit.live.setup import PortSetup, Setup
 
 SETUP = Setup(
@@ -73,6 +73,27 @@ def test_every_owed_note_is_released_where_the_dead_one_was_connected(
     assert sum(slept) == pytest.approx(0.2)
     assert released == 3
     assert book.owed(0) == []
+
+
+def test_who_plays_by_our_clock_is_stopped_before_all_else(opened: list[tuple[str, bytes]]) -> None:
+    book = ledger()
+    book.owe(0, START)
+    book.owe(1, CONTINUE)
+    book.owe(1, note_on(0, 60, 64))
+    reached = {"0": ["drums:in"], "1": ["synth:in"]}
+    assert aftermath.release(SETUP, book, reached, sleep=lambda _: None) == 1
+    assert [data for to, data in opened if to == "drums:in"] == [STOP] * 5
+    assert [data for to, data in opened if to == "synth:in"] == [STOP, note_off(0, 60), all_notes_off(0)] * 5
+    assert not book.leads(0)
+    assert not book.leads(1)
+
+
+def test_a_stop_that_cannot_be_sent_stays_owed(opened: list[tuple[str, bytes]]) -> None:
+    book = ledger()
+    book.owe(0, START)
+    aftermath.release(SETUP, book, {"0": ["gone:in"]}, sleep=lambda _: None)
+    assert opened == []
+    assert book.leads(0)
 
 
 def test_a_virtual_port_is_released_at_everything_that_listened(opened: list[tuple[str, bytes]]) -> None:

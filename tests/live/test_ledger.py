@@ -11,7 +11,17 @@ from hypothesis import strategies as st
 
 from introit.errors import PlayerError
 from introit.live.ledger import LEFT, OPENING, RUNNING, Ledger
-from introit.live.messages import control, note_off, note_on, program
+from introit.live.messages import (
+    CLOCK,
+    CONTINUE,
+    START,
+    STOP,
+    control,
+    note_off,
+    note_on,
+    program,
+    song_position,
+)
 
 
 def made(ports: int = 2) -> tuple[Ledger, bytearray]:
@@ -63,10 +73,31 @@ def test_layout_is_the_documented_one() -> None:
     ledger.beat("player", 2**62)
     ledger.beat("front", 7)
     ledger.owe(1, note_on(2, 5, 64))
+    ledger.owe(0, CONTINUE)
     # Read with struct alone, as another process could.
-    assert struct.unpack_from("<8sHHIQQ", buffer) == (b"introled", 1, 2, RUNNING, 2**62, 7)
+    assert struct.unpack_from("<8sHHIQQ", buffer) == (b"introled", 2, 2, RUNNING, 2**62, 7)
     assert buffer[32 + 1 * 2048 + 2 * 128 + 5] == 1
-    assert sum(buffer[32:]) == 1
+    assert buffer[32 + 2 * 2048 : 32 + 2 * 2048 + 2] == b"\x01\x00"
+    assert sum(buffer[32:]) == 2
+
+
+def test_a_stop_is_owed_from_start_or_continue_on_until_it_has_gone_out() -> None:
+    ledger, buffer = made()
+    for data in (CLOCK, STOP, song_position(3), control(0, 1, 1), note_on(0, 60, 90)):
+        ledger.owe(1, data)
+    assert not ledger.leads(1)
+    for data in (START, CONTINUE, START):
+        ledger.owe(1, data)
+        assert Ledger(buffer).leads(1)
+        assert not ledger.leads(0)
+        ledger.owe(1, STOP)  # handed over is not gone out
+        ledger.paid(1, CLOCK)
+        assert ledger.leads(1)
+        ledger.stopped(1)
+        assert not ledger.leads(1)
+    ledger.owe(1, START)
+    ledger.forget(1)
+    assert not Ledger(buffer).leads(1)
 
 
 def test_another_reader_sees_the_same_and_both_let_go() -> None:

@@ -283,6 +283,69 @@ def test_who_was_started_is_stopped_by_a_silence_and_by_every_later_one_that_tak
     assert desk.owed == []
 
 
+def test_a_stop_is_owed_from_before_the_start_is_handed_until_a_stop_has_gone_out() -> None:
+    desk = Desk()
+    found: list[bool] = []
+    hand = desk.port.hand
+
+    def looking(cues: Sequence[Cue]) -> None:
+        found.append(desk.ledger.leads(0))
+        hand(cues)
+
+    desk.port.hand = looking  # type: ignore[method-assign]
+    desk.hand(0, CLOCK)
+    desk.hand(10, START)
+    assert found == [False, True]  # whoever dies in between leaves it owed
+    desk.hand(40, STOP)
+    assert desk.ledger.leads(0)
+    desk.went_out(10, START)
+    assert desk.releaser.owing()
+    desk.went_out(40, STOP)
+    assert not desk.ledger.leads(0)
+    assert not desk.releaser.owing()
+
+
+def test_a_stop_that_a_later_start_followed_leaves_another_owed() -> None:
+    desk = Desk()
+    for ms, data in ((0, START), (20, STOP), (25, CONTINUE)):
+        desk.hand(ms, data)
+    desk.went_out(20, STOP)
+    assert desk.ledger.leads(0)
+    desk.releaser.silence(30 * MS)
+    desk.went_out(30, STOP)
+    assert not desk.ledger.leads(0)
+
+
+def test_no_stop_is_owed_for_a_start_that_was_taken_back() -> None:
+    desk = Desk()
+    desk.port.withdraws = [desk.hand(20, START)]
+    desk.releaser.silence(10 * MS)
+    assert not desk.ledger.leads(0)
+    desk.port.withdraws = []
+    desk.hand(30, START)
+    desk.releaser.silence(35 * MS)
+    desk.went_out(35, STOP)
+    desk.port.withdraws = [desk.hand(60, START)]
+    desk.releaser.silence(50 * MS)
+    assert not desk.ledger.leads(0)
+
+
+def test_a_stop_stays_owed_while_its_port_is_away_and_while_it_is_lost() -> None:
+    desk = Desk()
+    desk.hand(0, START)
+    desk.releaser.gone(0)
+    desk.releaser.silence(10 * MS)
+    assert desk.ledger.leads(0)
+    desk.releaser.back(0, 900 * MS)
+    desk.went_out(900, STOP)
+    assert not desk.ledger.leads(0)
+    desk.hand(1_000, START)
+    desk.hand(1_040, STOP)
+    desk.releaser.repeat_lost(Lost(0, 1_030 * MS, 1_050 * MS), 1_060 * MS)
+    desk.went_out(1_060, STOP)
+    assert not desk.ledger.leads(0)
+
+
 def test_a_start_that_was_taken_back_needs_no_stop_and_one_that_could_not_be_is_stopped_behind_it() -> None:
     desk = Desk()
     desk.port.withdraws = [desk.hand(20, START)]

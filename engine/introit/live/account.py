@@ -53,6 +53,7 @@ class Account:
         self._lamps: dict[bytes, Cue] = {}  # what each light was told last
         self._transport: deque[Cue] = deque(maxlen=16)  # more than fit into a lookahead
         self._unsure = False  # whether the last of them went out
+        self._stopped: int | None = None  # when the Stop that went out last was due
 
     def hand(self, cues: Sequence[Cue]) -> list[Cue]:
         """Writes down what is about to be handed; returns it with what is to go along."""
@@ -84,7 +85,10 @@ class Account:
         return [self._again(missing, cue.ns) for missing in self._missing.pop(note, ())]
 
     def went_out(self, sent: Sent) -> None:
-        """Writes into the ledger what an off pays."""
+        """Writes into the ledger what an off pays, and a Stop."""
+        if sent.data == STOP:
+            self._stopped = sent.ideal
+            self._settle_lead()
         off = (sent.ideal, sent.data)
         if self._stop_paying(off):
             self._ledger.paid(self._port, sent.data)
@@ -153,11 +157,20 @@ class Account:
         told = [cue for cue in self._transport if cue not in withdrawn]
         self._transport = deque(told, maxlen=self._transport.maxlen)
         if not self._unsure and (not told or told[-1].data == STOP):
+            self._settle_lead()
             return []
         self._unsure = False
         stop = Cue(max([now, *(cue.ns for cue in told[-1:])]), Rank.REAL_TIME, self._sequence(), STOP)
         self._transport.append(stop)
         return [stop]
+
+    def _settle_lead(self) -> None:
+        """No Stop is owed where nothing was told, or the last that was told is a Stop that has gone out."""
+        last = self._transport[-1] if self._transport else None
+        if self._unsure or (last is not None and last.data != STOP):
+            return
+        if last is None or (self._stopped is not None and last.ns <= self._stopped):
+            self._ledger.stopped(self._port)
 
     def lose_sight(self) -> None:
         """The port cannot be reached: what was handed may never go out; what is owed stays in the ledger."""

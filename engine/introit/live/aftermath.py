@@ -12,7 +12,7 @@ from introit.errors import PortError
 from introit.live.cue import Cue, Rank
 from introit.live.inbox import Inbox
 from introit.live.ledger import Ledger
-from introit.live.messages import all_notes_off, note_off
+from introit.live.messages import STOP, all_notes_off, note_off
 from introit.live.port import Port
 from introit.live.ports.opener import open_ports
 from introit.live.setup import PortSetup, Setup
@@ -20,8 +20,6 @@ from introit.live.setup import PortSetup, Setup
 REPEATS: Final = 5
 REPEAT_SECONDS: Final = 0.05
 """Offs are repeated for 200 ms: a synth, or a server that is busy burying a client, may miss the first."""
-
-Owed = list[tuple[int, int, int]]
 
 
 def release(
@@ -31,11 +29,11 @@ def release(
     *,
     sleep: Callable[[float], None] = time.sleep,
 ) -> int:
-    """Sends an off for everything owed, repeated, then All Notes Off, to where the dead player was connected.
+    """Sends Stop and an off for all that is owed, repeated, then All Notes Off, where the dead was connected.
 
     Args:
         setup: the dead player's.
-        ledger: what it left; a port's row is cleared once its offs are sent.
+        ledger: what it left; what a port is owed is cleared once it is sent.
         destinations: full names that each port was connected to, by index as text.
         sleep: waits between repeats.
 
@@ -46,18 +44,18 @@ def release(
     with contextlib.ExitStack() as stack:
         work: list[tuple[Port, list[bytes]]] = []
         for index, port in enumerate(setup.ports):
-            owed = ledger.owed(index)
-            opened = _reach(port, destinations.get(str(index), ()), stack=stack) if owed else []
+            owed, messages = ledger.owed(index), _messages(ledger, index)
+            opened = _reach(port, destinations.get(str(index), ()), stack=stack) if messages else []
             if opened:
                 ledger.forget(index)
                 released += sum(count for _, _, count in owed)
-            work += [(fresh, _offs(owed)) for fresh in opened]
-        for repeat in range(REPEATS if work else 0):
-            if repeat:
-                sleep(REPEAT_SECONDS)
+            work += [(fresh, messages) for fresh in opened]
+            for fresh in opened:  # at once: opening the next takes time
+                _send(fresh, messages)
+        for _ in range(REPEATS - 1 if work else 0):
+            sleep(REPEAT_SECONDS)
             for fresh, messages in work:
-                # Time 0 has long passed: it goes out as soon as it can.
-                fresh.hand([Cue(0, Rank.OFF, number, data) for number, data in enumerate(messages)])
+                _send(fresh, messages)
     return released
 
 
@@ -76,6 +74,17 @@ def _reach(port: PortSetup, names: Sequence[str], *, stack: contextlib.ExitStack
     return opened
 
 
-def _offs(owed: Owed) -> list[bytes]:
+def _send(port: Port, messages: Sequence[bytes]) -> None:
+    """Time 0 has long passed: they go out as soon as they can."""
+    ranks = (Rank.REAL_TIME if data == STOP else Rank.OFF for data in messages)
+    port.hand(
+        [Cue(0, rank, place, data) for place, (rank, data) in enumerate(zip(ranks, messages, strict=True))]
+    )
+
+
+def _messages(ledger: Ledger, port: int) -> list[bytes]:
+    """What ends all that a port is owed: Stop first, as in every release."""
+    owed = ledger.owed(port)
+    stop = [STOP] if ledger.leads(port) else []
     offs = [note_off(channel, pitch) for channel, pitch, count in owed for _ in range(count)]
-    return offs + [all_notes_off(channel) for channel in sorted({channel for channel, _, _ in owed})]
+    return stop + offs + [all_notes_off(channel) for channel in sorted({channel for channel, _, _ in owed})]

@@ -1,16 +1,19 @@
 """The ledger: which notes were handed over and are still to be released, where another process can read it.
 
+And who was told Start or Continue and not yet Stop: whoever plays by our clock would go on for ever.
+
 It lies in memory that both processes share, and is written before a note is handed to its port, so that
 whoever survives knows what sounds. The layout is fixed (`struct` notation, little-endian, no padding):
 
     offset  format    what
     0       8s        magic, b"introled"
-    8       H         version of this layout, 1
+    8       H         version of this layout, 2
     10      H         number of ports
     12      I         the player's state: `OPENING`, `RUNNING` or `LEFT`
     16      Q         heartbeat of the player
     24      Q         heartbeat of the front
     32      2048B ... for each port, for each channel (16), for each pitch (128): how many offs are owed
+    after   B ...     for each port: 1 from Start or Continue until a Stop has gone out, else 0
 
 A count is one byte and is written in one store; a heartbeat is one aligned 64-bit store. So a reader never
 meets a half-written number, at whatever instruction the writer died. The magic is written last when a ledger
@@ -24,9 +27,10 @@ import struct
 from typing import Final, Literal
 
 from introit.errors import PlayerError
+from introit.live.messages import CONTINUE, START
 
 MAGIC: Final = b"introled"
-VERSION: Final = 1
+VERSION: Final = 2
 CHANNELS: Final = 16
 PITCHES: Final = 128
 COUNT_MAX: Final = 255
@@ -69,12 +73,14 @@ class Ledger:
             raise PlayerError(f"the shared memory holds no ledger of version {VERSION}")
         self._state = self._view[_STATE:_HEARTBEATS].cast("I")
         self._heartbeats = self._view[_HEARTBEATS:_COUNTS].cast("Q")
-        self._counts = self._view[_COUNTS : self.size(self.ports)]
+        after = _COUNTS + self.ports * _PER_PORT
+        self._counts = self._view[_COUNTS:after]
+        self._leads = self._view[after : self.size(self.ports)]
 
     @staticmethod
     def size(ports: int) -> int:
         """Bytes that a ledger for so many ports takes."""
-        return _COUNTS + ports * _PER_PORT
+        return _COUNTS + ports * (_PER_PORT + 1)
 
     @classmethod
     def create(cls, buffer: bytearray | memoryview, ports: int) -> Ledger:
@@ -104,7 +110,12 @@ class Ledger:
         return self._heartbeats[_BEATS[who]]
 
     def owe(self, port: int, data: bytes) -> None:
-        """Notes that a message is about to be handed over: a note-on owes one off. Saturates at 255."""
+        """Notes that a message is about to be handed over: a note-on owes one off, Start and Continue a Stop.
+
+        A count saturates at 255.
+        """
+        if data in (START, CONTINUE):
+            self._leads[port] = 1
         place = self._place(port, data, status=0x90)
         if place is not None and data[2] and self._counts[place] < COUNT_MAX:
             self._counts[place] += 1
@@ -130,13 +141,22 @@ class Ledger:
             return []
         return [(at // PITCHES, at % PITCHES, count) for at, count in enumerate(row) if count]
 
+    def leads(self, port: int) -> bool:
+        """Whether a Stop is owed: Start or Continue was handed over, and since then no Stop has gone out."""
+        return bool(self._leads[port])
+
+    def stopped(self, port: int) -> None:
+        """Notes that no Stop is owed any more: it has gone out, or all that would need one was taken back."""
+        self._leads[port] = 0
+
     def forget(self, port: int) -> None:
-        """Clears a port's row: nothing can be owed to it any more."""
+        """Clears what a port is owed: nothing can be owed to it any more."""
+        self._leads[port] = 0
         self._counts[port * _PER_PORT : (port + 1) * _PER_PORT] = bytes(_PER_PORT)
 
     def close(self) -> None:
         """Lets go of the buffer, so that shared memory can be closed. Safe to call twice."""
-        for view in (self._state, self._heartbeats, self._counts, self._view):
+        for view in (self._state, self._heartbeats, self._counts, self._leads, self._view):
             view.release()
 
     @staticmethod

@@ -40,7 +40,7 @@ class Releaser:
             self._ports[port].hand(self._accounts[port].hand(cues))
 
     def went_out(self, sent: Sent) -> None:
-        """Writes into the ledger what an off pays."""
+        """Writes into the ledger what an off pays, and a Stop."""
         self._accounts[sent.port].went_out(sent)
 
     def silence(self, now: int) -> None:
@@ -116,8 +116,8 @@ class Releaser:
             raise errors[0]
 
     def owing(self) -> bool:
-        """Whether a port that is there still owes an off."""
-        return any(self._ledger.owed(port) for port in self._present())
+        """Whether a port that is there still owes an off, or a Stop."""
+        return any(self._ledger.owed(port) or self._ledger.leads(port) for port in self._present())
 
     def _present(self) -> list[int]:
         return [port for port in range(len(self._ports)) if self._reaches(port)]
