@@ -19,6 +19,8 @@ from introit.live.ports.finder import find, is_ours, matches
 
 SETTLE_SECONDS: Final = 0.02
 """A client registers its ports one by one: changes are gathered for so long."""
+DOUBT_SECONDS: Final = 0.1
+"""A client that leaves disconnects first and goes then: so long a disconnected one is given to be gone."""
 
 Connections = dict[int, tuple[list[str], list[str]]]
 """Full names of the destinations and the sources that a port is connected to, by index in the setup."""
@@ -140,7 +142,18 @@ class Patchbay:
             self._changed.clear()
             # A server that is going raises anything; its shutdown is told elsewhere.
             with contextlib.suppress(Exception):
+                if self._doubtful() and self._closed.wait(DOUBT_SECONDS):
+                    return
                 self._follow()
+
+    def _doubtful(self) -> bool:
+        """Whether something was disconnected that is still there: by hand, or because it is leaving."""
+        there = {sends: set(self._others(sends)) for sends in (True, False)}
+        return any(
+            name in there[wish.sends] and name not in self._links(wish)
+            for wish in self._wishes
+            for name in wish.linked
+        )
 
     def _follow(self) -> None:
         registered = {self._registered.popleft() for _ in range(len(self._registered))}
