@@ -141,6 +141,10 @@ def test_no_line_on_a_terminal_is_wider_than_eighty_columns() -> None:
         live=True,
     )
     lines += written(*(Shown(0, state, "state", text="and so on " * 9) for state in State), live=True)
+    for what in ("note", "refused", "port"):
+        lines += written(
+            Shown(0, "ready", what, text="it cannot be played, for one reason or another " * 3), live=True
+        )
     assert max(map(len, lines)) < 80
 
 

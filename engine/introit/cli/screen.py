@@ -153,7 +153,8 @@ class Screen:
 
     def _text(self, shown: Shown) -> None:
         if shown.text and shown.text != self._note:  # a tempo that one more tap leaves as it was
-            self.say(shown.text)
+            self._end_bar()
+            self._line(_cleaned(shown.text), below="  ")
             self._note = shown.text
 
     def _write(self, text: str) -> None:
