@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from introit.cli.hints import FootLanguage
-from introit.library.leading import BarBeat, Leading
+from introit.library.leading import BarBeat, Bars, Leading
 from introit.library.model import Tune
 from introit.live.events import Shown
 from introit.live.setup import FootSwitch, KeyZone, PortSetup, Setup
@@ -76,6 +76,9 @@ def test_ready_tells_how_the_intro_will_be_led() -> None:
     tapped = tune(tapped=True, vamp=True)
     assert now(State.READY, tapped) == "press: first tap; it goes round until the nod"
     assert now(State.READY, tune(hold=True)) == "press: start; the last dominant waits"
+    bars = tune(vamp=True, vamp_bars=Bars(1, 2))
+    assert now(State.READY, bars) == "press: start; bars 1-2 go round until the nod"
+    assert now(State.READY, tune(vamp=True, vamp_bars=Bars(2, 2))).endswith("bar 2 goes round until the nod")
     held = tune(hold=True, held=BarBeat(3, 2))
     assert now(State.READY, held) == "press: start; the chord in bar 3 beat 2 waits"
     assert now(State.READY, tune(colla_voce=64)) == "press: start; out of time, a chord a press"

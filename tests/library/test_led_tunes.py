@@ -11,7 +11,7 @@ import pytest
 
 from introit.arrange.grid import lay_out
 from introit.errors import Problem
-from introit.library.leading import BarBeat, Leading
+from introit.library.leading import BarBeat, Bars, Leading
 from introit.library.length import bars_of
 from introit.library.model import Library, SetList, Tune
 
@@ -38,6 +38,10 @@ TUNE = "title: x\nkey: C\nfeel: bossa\n"
         ("hold: false", Leading()),
         ("hold: true\nhold_as: rolled", Leading(hold=True, rolled=True)),
         ("hold: bar 2\nhold_as: rung", Leading(hold=True, held=BarBeat(2))),
+        ("vamp: bars 1-2", Leading(vamp=True, vamp_bars=Bars(1, 2))),
+        ("vamp: bars 2 to 3\nonce_more: true", Leading(vamp=True, vamp_bars=Bars(2, 3), once_more=True)),
+        ("vamp: bar 2", Leading(vamp=True, vamp_bars=Bars(2, 2))),
+        ("vamp: false", Leading()),
         ("start_clock: head", Leading(start_clock="head")),
         ("start_clock: intro\nvamp: true", Leading(start_clock="intro", vamp=True)),
     ],
@@ -59,12 +63,19 @@ def test_a_count_of_bars_takes_the_place_of_taps(read: Read) -> None:
 @pytest.mark.parametrize(
     ("written", "line", "words"),
     [
-        ("vamp: yes", 4, "true or false is needed"),
+        ("vamp: yes", 4, "true, false, `bar 2` or `bars 1-2` is needed"),
         ("colla_voce: 0", 4, "1 to 64"),
         ("colla_voce: slow", 4, "true, false, or a number of bars"),
         ("colla_voce: yes", 4, "true, false, or a number of bars"),
         ("count_off: tap", 4, "`tapped`"),
         ("count_off: 5", 4, "0 to 4 bars, or `tapped`"),
+        ("vamp: 2", 4, "true, false, `bar 2` or `bars 1-2` is needed"),
+        ("vamp: bars", 4, "true, false, `bar 2` or `bars 1-2` is needed"),
+        ("vamp: bars 1-", 4, "'bars 1-' names no place"),
+        ("vamp: bars 3-2", 4, "3 is behind 2"),
+        ("vamp: bars 0-2", 4, "bars count from 1"),
+        ("vamp: bars 1-65", 4, "to 64 at most"),
+        ("vamp: bar 2\nhold: bar 1", 5, "cannot have `vamp` as well"),
         ("hold: yes", 4, "true, false, `bar 3` or `bar 3 beat 2` is needed"),
         ("hold: 3", 4, "true, false, `bar 3` or `bar 3 beat 2` is needed"),
         ("hold: bar three", 4, "'bar three' names no place"),
@@ -100,6 +111,8 @@ def test_a_mistake_is_told_with_its_line(written: str, line: int, words: str, re
         ("start_clock: haed", "Did you mean 'head'?"),
         ("hold: true\nhold_as: roled", "Did you mean 'rolled'?"),
         ("hold: 3", "Write `bar 3`."),
+        ("vamp: bars 3-2", "Write `bars 2-3`."),
+        ("vamp: bras 1-2", "Did you mean 'bars'?"),
         ("hold: barr 3", "Did you mean 'bar'?"),
         ("hold: on", "Write true."),
         ("colla_voce: yes", "Write true."),
@@ -151,6 +164,12 @@ def test_a_bar_that_the_intro_does_not_have_is_told(read: Read) -> None:
     fast, problems = read("tune", named + "tempo: 220\n")
     assert problems == []
     assert isinstance(fast, Tune)
+
+
+def test_bars_that_the_intro_does_not_have_are_told(read: Read) -> None:
+    _, problems = read("tune", TUNE + FOUR_BARS + "vamp: bars 3-5\n")
+    assert [(problem.line, problem.column) for problem in problems] == [(5, 1)]
+    assert problems[0].message == "intro 'three-six-two-five' has bars 1 to 4 at 128; `vamp` names bar 5"
 
 
 def test_a_bar_that_the_intro_does_not_have_tonight_is_told_in_the_set(

@@ -14,6 +14,7 @@ from introit.arrange.fermata import asked_whole, gathered, in_time, with_whole_g
 from introit.arrange.form import ArrangeError
 from introit.arrange.giving_way import breathed, cleared
 from introit.arrange.heard import hits_of, passed_over
+from introit.arrange.led import vamp_of
 from introit.arrange.legal import ChannelOf, legal, own_channel
 from introit.arrange.line_up import Stage
 from introit.arrange.melody import write_melody
@@ -23,6 +24,7 @@ from introit.arrange.peak import with_a_peak
 from introit.arrange.plan import Plan, PlannedChord, plan_intro
 from introit.arrange.rhythms import manners_of, rhythms_of, with_rhythms
 from introit.arrange.ride import ride_notes
+from introit.arrange.round import going_round, heard_each_round
 from introit.arrange.scene import Scene, set_scene
 from introit.arrange.score import Score, ScoreNote
 from introit.arrange.shelf import feel_of
@@ -136,7 +138,8 @@ def _textured(
         work = Work(scene, passage, voicings, own if texture.stroked else (), tuple(melody))
         notes += texture.notes(work)
         notes += _passed_over(work, notes, melody)
-    return with_whole_grips(scene, voicings, notes, melody)
+    notes = with_whole_grips(scene, voicings, notes, melody)
+    return heard_each_round(scene, voicings, notes, melody)
 
 
 def _passed_over(work: Work, notes: Sequence[ScoreNote], melody: Sequence[ScoreNote]) -> list[ScoreNote]:
@@ -166,6 +169,8 @@ def perform(score: Score, library: Library, *, channel_of: ChannelOf = own_chann
     level = feel.velocity.get("click", DEFAULT_LEVEL)
     counted = count_off(plan.meter, tune.count_off, level=level, sound=score.scene.stage.click)
     sounding, where = waits(score.scene, played(score, feel))
+    if (vamp := vamp_of(plan)) is not None:
+        sounding = going_round(plan, sounding, vamp)
     notes = [*counted, *sounding]
     return Performance(
         intro=plan.intro.id,
@@ -180,7 +185,7 @@ def perform(score: Score, library: Library, *, channel_of: ChannelOf = own_chann
         end_tick=max([plan.head_tick, *(note.end for note in notes)]),
         notes=legal(notes, channel_of),
         chords=tuple(ChordMark(chord.onset, symbol_of(chord), str(chord.numeral)) for chord in plan.chords),
-        vamp=(0, plan.head_tick) if tune.leading.vamp else None,
+        vamp=vamp,
         once_more=tune.leading.once_more,
         waits=where,
         out_of_time=bool(where and tune.leading.colla_voce),

@@ -35,6 +35,26 @@ def held_chord(plan: Plan) -> PlannedChord | None:
     return ([chord for chord in struck if chord.chord.is_dominant] or struck)[-1]
 
 
+def vamp_of(plan: Plan) -> tuple[int, int] | None:
+    """First tick and end of the bars that go round: those that the tune names, or all; None where none do.
+
+    Raises:
+        ArrangeError: when the intro has not so many bars.
+    """
+    leading = plan.tune.leading
+    if not leading.vamp:
+        return None
+    if leading.vamp_bars is None:
+        return 0, plan.head_tick
+    first, last = leading.vamp_bars
+    if last > plan.bars:
+        raise ArrangeError(
+            f"tune {plan.tune.title!r} goes round in {leading.vamp_bars}; "
+            f"intro {plan.intro.id!r} has bars 1 to {plan.bars}"
+        )
+    return (first - 1) * plan.bar_ticks, last * plan.bar_ticks
+
+
 def _struck(plan: Plan) -> list[PlannedChord]:
     last = plan.chords[-1]
     return [chord for chord in plan.chords if chord.onset < plan.pickup_tick or chord is last]

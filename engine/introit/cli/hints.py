@@ -136,7 +136,7 @@ class FootLanguage:
         """While ready: what the intro will do that is led by foot."""
         leading = Leading() if tune is None or state is not State.READY else tune.leading
         course = {
-            "it goes round until the nod": leading.vamp,
+            _goes_round(leading): leading.vamp,
             "out of time, a chord a press": leading.colla_voce,
             f"the {_held(leading)} waits": leading.hold,
         }
@@ -164,6 +164,13 @@ def _leads_through(state: State, tune: Tune) -> bool:
         State.WAITING: leading.hold,
     }
     return ways.get(state, True)
+
+
+def _goes_round(leading: Leading) -> str:
+    bars = leading.vamp_bars
+    if bars is None:
+        return "it goes round until the nod"
+    return f"{bars} {'goes' if bars.first == bars.last else 'go'} round until the nod"
 
 
 def _held(leading: Leading) -> str:

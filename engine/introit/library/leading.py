@@ -16,13 +16,24 @@ class BarBeat(NamedTuple):
         return f"bar {self.bar}" if self.beat == 1 else f"bar {self.bar} beat {self.beat}"
 
 
+class Bars(NamedTuple):
+    """Bars of an intro: the first and the last of them, from 1."""
+
+    first: int
+    last: int
+
+    def __str__(self) -> str:
+        return f"bar {self.first}" if self.first == self.last else f"bars {self.first}-{self.last}"
+
+
 @dataclass(frozen=True, slots=True)
 class Leading:
     """How the player leads an intro.
 
     Attributes:
         tapped: the count-off is tapped, and the tempo with it.
-        vamp: the intro goes round until the nod.
+        vamp: bars go round until the nod: all, and the head follows.
+        vamp_bars: those that go round instead, after which the others follow; None for all.
         once_more: the player may ask for another round while it plays, or for the last bar.
         hold: a chord waits for the player's breath: the last dominant; where there is none, the last chord.
         held: a place in the chord that waits instead; None for none.
@@ -39,5 +50,6 @@ class Leading:
     colla_voce: int = 0
     tapped_on: bool = False
     held: BarBeat | None = None
+    vamp_bars: Bars | None = None
     rolled: bool = False
     start_clock: str = ""

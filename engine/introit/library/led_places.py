@@ -6,7 +6,7 @@ import re
 
 from introit.errors import did_you_mean
 from introit.library.fields import Fields, report_word, scalar
-from introit.library.leading import BarBeat
+from introit.library.leading import BarBeat, Bars
 from introit.library.length import bars_of
 from introit.library.model import Intro, Tune
 from introit.library.nodes import Node, Scalar
@@ -18,35 +18,46 @@ _MOST_BEATS = max(int(meter[0]) for meter in METERS)
 
 _FLAGS = {"true": True, "false": False}
 _WHERE = "`bar 3` or `bar 3 beat 2`"
+_WHICH = "`bar 2` or `bars 1-2`"
+_VAMPED = re.compile(r"bars?\s+(\d{1,4})(?:\s*(?:-|\u2013|to)\s*(\d{1,4}))?", re.IGNORECASE)
 _HELD = re.compile(r"bars?\s+(\d{1,4})(?:,?\s+beats?\s+(\d{1,4}))?", re.IGNORECASE)
 
 
 def held(node: Node, reading: Reading) -> BarBeat | bool | None:
     """`true` or `false`, or the place of a chord."""
-    value = scalar(node, reading, needed=f"true, false, {_WHERE}")
-    if value is None:
-        return None
-    text = value.text.strip()
-    if value.style == "plain" and text.casefold() in _FLAGS:
-        return _FLAGS[text.casefold()]
-    match = _HELD.fullmatch(text)
-    if match is None:
-        _report_no_place(value, reading, where=_WHERE, number="bar")
-        return None
-    bar, beat = int(match[1]), int(match[2] or 1)
+    value, found = _flag_or(node, reading, _HELD, where=_WHERE, number="bar")
+    if not isinstance(found, re.Match):
+        return found
+    bar, beat = int(found[1]), int(found[2] or 1)
     bar_fits = _counts(value, reading, bar, "bar", MOST_BARS)
     return BarBeat(bar, beat) if _counts(value, reading, beat, "beat", _MOST_BEATS) and bar_fits else None
 
 
+def vamped(node: Node, reading: Reading) -> Bars | bool | None:
+    """`true` or `false`, or the bars that go round."""
+    value, found = _flag_or(node, reading, _VAMPED, where=_WHICH, number="bar")
+    if not isinstance(found, re.Match):
+        return found
+    first, last = int(found[1]), int(found[2] or found[1])
+    if not all(_counts(value, reading, bar, "bar", MOST_BARS) for bar in sorted({first, last})):
+        return None
+    if first > last:
+        message = f"the first of the bars comes first; {first} is behind {last}"
+        reading.report(value.place, "out-of-range", message, f"Write `bars {last}-{first}`.")
+        return None
+    return Bars(first, last)
+
+
 def check_places(fields: Fields, tune: Tune, intros: list[Intro], reading: Reading) -> None:
     """What a tune names must be there in its meter, and in each intro that it names."""
-    place = tune.leading.held
-    if place is None:
-        return
-    if place.beat > tune.meter.beats:
-        message = f"a bar of {tune.meter} has {tune.meter.beats} beats; `hold` names beat {place.beat}"
+    chord, bars = tune.leading.held, tune.leading.vamp_bars
+    if chord is not None and chord.beat > tune.meter.beats:
+        message = f"a bar of {tune.meter} has {tune.meter.beats} beats; `hold` names beat {chord.beat}"
         reading.report(fields.place_of("hold"), "does-not-fit", message)
-    _check_bar(fields, "hold", place.bar, tune, intros, reading)
+    if chord is not None:
+        _check_bar(fields, "hold", chord.bar, tune, intros, reading)
+    if bars is not None:
+        _check_bar(fields, "vamp", bars.last, tune, intros, reading)
 
 
 def _check_bar(fields: Fields, key: str, bar: int, tune: Tune, intros: list[Intro], reading: Reading) -> None:
@@ -56,6 +67,22 @@ def _check_bar(fields: Fields, key: str, bar: int, tune: Tune, intros: list[Intr
         if bar > bars:
             message = f"intro {intro.id!r} has bars 1 to {bars} at {tune.tempo:g}; `{key}` names bar {bar}"
             reading.report(fields.place_of(key), "does-not-fit", message)
+
+
+def _flag_or(
+    node: Node, reading: Reading, pattern: re.Pattern[str], *, where: str, number: str
+) -> tuple[Node, re.Match[str] | bool | None]:
+    """`true` or `false`, or what the pattern found in another text; None after a mistake."""
+    value = scalar(node, reading, needed=f"true, false, {where}")
+    if value is None:
+        return node, None
+    text = value.text.strip()
+    if value.style == "plain" and text.casefold() in _FLAGS:
+        return node, _FLAGS[text.casefold()]
+    match = pattern.fullmatch(text)
+    if match is None:
+        _report_no_place(value, reading, where=where, number=number)
+    return node, match
 
 
 def _report_no_place(value: Scalar, reading: Reading, *, where: str, number: str) -> None:
@@ -73,7 +100,7 @@ def _report_no_place(value: Scalar, reading: Reading, *, where: str, number: str
         report_word(value, reading, needed=needed)
 
 
-def _counts(value: Scalar, reading: Reading, number: int, what: str, most: int) -> bool:
+def _counts(value: Node, reading: Reading, number: int, what: str, most: int) -> bool:
     if 1 <= number <= most:
         return True
     message = f"{what} {number} is out of range; {what}s count from 1, to {most} at most"

@@ -7,7 +7,7 @@ from dataclasses import replace
 from introit.errors import did_you_mean
 from introit.library.fields import Fields, Reader, choice, flag, report_word, scalar, whole
 from introit.library.leading import Leading
-from introit.library.led_places import MOST_BARS, held
+from introit.library.led_places import MOST_BARS, held, vamped
 from introit.library.nodes import Node, Scalar
 from introit.library.reading import Reading, shown
 from introit.library.rig_clock import CLOCK_STARTS
@@ -19,11 +19,13 @@ RUNG, ROLLED = "rung", "rolled"
 
 def read_leading(fields: Fields, before: Leading, reading: Reading) -> Leading:
     """The keys that say how an intro is led; what is not there stays as `before`."""
+    vamp = fields.optional("vamp", vamped, before.vamp_bars or before.vamp)
     hold = fields.optional("hold", held, before.held or before.hold)
     colla_voce = fields.optional("colla_voce", _bars, before.colla_voce)
     found = Leading(
         tapped=before.tapped,
-        vamp=fields.optional("vamp", flag, before.vamp),
+        vamp=bool(vamp),
+        vamp_bars=None if isinstance(vamp, bool) else vamp,
         once_more=fields.optional("once_more", flag, before.once_more),
         hold=bool(hold),
         held=None if isinstance(hold, bool) else hold,
