@@ -15,6 +15,8 @@ from introit.units import NS_PER_MINUTE, TICKS_PER_QUARTER, ns_per_tick
 
 NEVER: Final = 1 << 62
 """Nanoseconds that no clock reaches."""
+_EARLY: Final = TICKS_PER_QUARTER
+"""Ticks before a bar line at which the earliest that belongs to it begins; before the first there is none."""
 
 
 class Beat(NamedTuple):
@@ -174,7 +176,7 @@ class Playing:
         """The timeline's tick of the next bar line of which nothing has been handed over."""
         bar = self.performance.bar_ticks
         at = -(-max(0, self.timeline.tick(now)) // bar) * bar
-        while (line := self.timeline.ns(at - TICKS_PER_QUARTER)) is not None and line - self._ahead < now:
+        while (line := self.timeline.ns(at - _EARLY * (at > 0))) is not None and line - self._ahead < now:
             at += bar  # what takes its chord early may have been handed over
         return None if line is None or self.timeline.ns(at) is None else at
 
