@@ -7,7 +7,7 @@ from collections.abc import Callable
 import pytest
 
 from introit.errors import Problem
-from introit.library.keys import key_uses
+from introit.library.keys import key_uses, keys_for
 from introit.library.stage import Rig, RigKeys
 from introit.live.states import Order
 from introit.performance import PARTS
@@ -105,3 +105,10 @@ def test_keys_that_cannot_be(written: str, code: str, says: str, read: Read) -> 
     assert [problem.code for problem in problems] == [code]
     assert problems[0].line == 6
     assert says in str(problems[0])
+
+
+def test_keys_mute_only_what_is_sent(read: Read) -> None:
+    rig, problems = read("rig", RIG + "  click: {port: main, channel: 10, muted: true}\n")
+    assert problems == []
+    assert isinstance(rig, Rig)
+    assert keys_for(rig).mute == (("comp", ("C",)),)

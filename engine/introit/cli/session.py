@@ -22,6 +22,7 @@ from introit.cli.stand_in import foot_of
 from introit.cli.terminal import keys_of
 from introit.cli.wiring import ChooseSystem, channel_of, setup_for
 from introit.library.content import content_roots
+from introit.library.keys import keys_for
 from introit.library.model import Library, Tune
 from introit.library.stage import Rig
 from introit.live.events import Shown
@@ -97,7 +98,9 @@ def play_evening(
         if evening.named is not None:
             repertoire = Repertoire(evening.named, evening.library, evening.tunes, roots=content_roots())
         places = repertoire.places if repertoire else lambda: evening.tunes
-        orders = OrderLanguage(setup, None if keys is None else evening.rig.keys, tunes=lambda: len(places()))
+        orders = OrderLanguage(
+            setup, None if keys is None else keys_for(evening.rig), tunes=lambda: len(places())
+        )
         foot = FootLanguage(setup, places, orders=orders.given)
         screen = Screen(
             sys.stdout,
@@ -117,7 +120,7 @@ def play_evening(
             board = Keyboard(
                 keys,
                 foot_of(setup),
-                evening.rig.keys,
+                keys_for(evening.rig),
                 language=lambda: [*_told(foot), *_told(orders)],
                 say=screen.say,
             )

@@ -70,6 +70,12 @@ def _attribute(does: str) -> str:
     return does.replace(" ", "_")
 
 
+def keys_for(rig: Rig) -> RigKeys:
+    """The rig's keys, less those that would mute a part of which it sends nothing."""
+    heard = {part.part for part in rig.parts if not part.muted}
+    return replace(rig.keys, mute=tuple((part, keys) for part, keys in rig.keys.mute if part in heard))
+
+
 def read_keys(node: Node, reading: Reading) -> RigKeys | None:
     """Keys by what they do; what is left out keeps those of its usual keys that are not given away."""
     before = len(reading.problems)
