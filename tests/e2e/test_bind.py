@@ -66,3 +66,40 @@ def test_a_switch_is_learned_beside_a_clock_and_a_stream(
     foot = "port: feet|message: control|number: 81|channel: 5|action: momentary|inverted: true"
     expected = RIG.replace("ports:\n", f"ports:\n{port}")
     assert rig.read_text() == expected + "foot_switch:\n  " + foot.replace("|", "\n  ") + "\n"
+
+
+def test_an_expression_pedal_is_learned_for_a_level(
+    e2e_helper: Callable[[str], Any],
+    jack_server: Any,
+    make_recorder: Callable[[str], Any],
+    tmp_path: Path,
+) -> None:
+    rig = tmp_path / "rig.yaml"
+    rig.write_text(RIG)
+    floor = make_recorder("floor")
+    process = subprocess.Popen(
+        [*e2e_helper("evening").command(), "bind", str(rig), "--order", "level", "--part", "comp"],
+        stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, env=jack_server.environ,
+    )  # fmt: skip
+    assert process.stdout is not None
+    ways = {
+        "move the pedal": [*range(60, 121, 4), *range(120, 2, -4), 3],
+        "now move": [*range(3, 121, 4), 120],
+    }
+    printed = []
+    try:
+        for line in process.stdout:
+            printed.append(line)
+            for begins, values in ways.items():
+                if line.startswith(begins):
+                    for value in values:
+                        floor.play_now(bytes((0xB1, 11, value)))
+                        time.sleep(0.005)
+        assert process.wait(20) == 0, printed
+    finally:
+        process.kill()
+        process.wait()
+        process.stdout.close()
+    assert printed[-1] == "controls: level comp: CC 11 on channel 2\n"
+    learned = "{do: level, part: comp, port: feet, message: control, number: 11, channel: 2, inverted: true, "
+    assert learned + "low: 5, high: 118}" in rig.read_text()
