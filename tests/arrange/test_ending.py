@@ -11,8 +11,11 @@ from introit.arrange.arranger import arrange
 from introit.arrange.ending import finish
 from introit.arrange.line_up import LineUp, Stage
 from introit.arrange.plan import plan_intro
+from introit.arrange.review import review
 from introit.arrange.scene import Scene, set_scene
 from introit.arrange.score import BASS, COMP, MELODY, PEDAL, RIDE, Score, ScoreNote
+from introit.library.content import program_root
+from introit.library.measures import load_measures
 from introit.library.model import Library
 from introit.theory.key import Key
 from introit.theory.limits import is_muddy
@@ -42,12 +45,22 @@ def landing(score: Score) -> list[ScoreNote]:
 
 
 @pytest.mark.parametrize("pickup", PICKUPS)
-def test_nothing_is_struck_or_rings_in_the_pickup(shipped: Library, make: Any, pickup: str) -> None:
-    """Its beats belong to the head's melody: common practice, no source."""
+def test_nothing_is_struck_or_rings_in_the_pickup_but_a_last_chord_that_begins_there(
+    shipped: Library, make: Any, pickup: str
+) -> None:
+    """Its beats belong to the head's melody, and the dominant leads there: common practice, no source."""
     for number, intro in enumerate(("last-four-bars", "round-the-circle", "dominant-vamp", "amen-steps")):
         score = score_of(shipped, make, intro=intro, pickup=Fraction(pickup), line_up=LINE_UPS[number % 4])
         quiet = score.plan.head_tick - Fraction(pickup) * TICKS_PER_QUARTER
-        assert all(note.end <= quiet for note in pitched(score)), intro
+        five = score.plan.chords[-1].onset
+        late = [note for note in pitched(score) if note.end > quiet]
+        if five < quiet:
+            assert late == [], intro
+            continue
+        assert all(note.end <= five + TICKS_PER_QUARTER for note in late), intro
+        onsets = [(note.part, note.onset) for note in late if note.onset >= quiet]
+        assert set(onsets) <= {(part, five) for part in (COMP, BASS, PEDAL)}, intro
+        assert any(note.part in (COMP, BASS) and note.harmony_tick == five for note in pitched(score)), intro
 
 
 @pytest.mark.parametrize("line_up", LINE_UPS)
@@ -140,3 +153,19 @@ def test_the_first_chord_is_the_one_of_the_called_mode(shipped: Library, make: A
     score = arrange(plan_intro(shipped.intros["last-four-bars"], tune, Key.from_text("C minor")), shipped)
     thirds = {note.pitch % 12 for note in landing(score)} & {3, 4}
     assert thirds == {3}
+
+
+@pytest.mark.parametrize("landed", ["chord", "ring"])
+@pytest.mark.parametrize("line_up", [LineUp.SOLO_GUITAR, LineUp.WITH_BASS])
+def test_a_guitar_comes_to_its_landing_as_to_any_grip(
+    shipped: Library, make: Any, landed: str, line_up: LineUp
+) -> None:
+    """By the rules for hands, whose sources are named in `tests/arrange/review`: no leap without a rest."""
+    measures = load_measures([program_root()])
+    for intro in ("round-the-circle", "dominant-vamp", "amen-steps", "substitute-turnaround"):
+        for number, head in enumerate(("Imaj7", "ii7", "IVmaj7", "vi7", "iii7")):
+            tune = {"landing": landed, "ring": Fraction(4), "first_chord": head, "first_note": "5"}
+            score = score_of(shipped, make, intro=intro, key="Ab", line_up=line_up, seed=number, **tune)
+            assert all(note.fret is not None for note in landing(score) if note.part == COMP)
+            broken = {breach.rule for breach in review(score, None, measures)}
+            assert not broken & {"position change", "grip", "after the head", "clash"}, (intro, head)

@@ -8,14 +8,20 @@ import shutil
 import signal
 import subprocess
 import sys
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from introit.arrange.line_up import LineUp
+from introit.arrange.plan import suits
 from introit.arrange.review import Breach, Movement
 from introit.arrange.review import sweep as sweeping
-from introit.arrange.review.sweep import HEADS, Reviewed, Setting, settings, some_keys, tempi
+from introit.arrange.review.occasions import FIRST_NOTES, HEADS, LANDINGS, PICKUPS, SEEDS
+from introit.arrange.review.sweep import Reviewed, Setting, settings, some_keys, tempi
 from introit.cli import review_pool
 from introit.cli.content import open_library
 from introit.cli.main import run
@@ -25,6 +31,7 @@ from introit.library.content import program_root
 from introit.library.measures import FILE, load_measures
 from introit.library.model import Library
 from introit.theory.key import Mode
+from introit.theory.numeral import Numeral
 
 INTRO = """\
 name: Mine
@@ -99,10 +106,12 @@ def test_nothing_to_tell_is_exit_0(
 def test_a_breach_is_a_line_and_exit_1(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, own: Path
 ) -> None:
-    answer_with(monkeypatch, BREACH, only="Eb")
+    asked = answer_with(monkeypatch, BREACH, only="Eb")
     code, lines, error = call(capsys, "--music", str(own))
     assert (code, error) == (1, "")
-    assert lines[0] == f"mine Eb medium-swing 100 with keys: {BREACH}"
+    first = next(setting for setting in asked if str(setting.tune.key) == "Eb")
+    assert lines[0] == f"mine Eb {first}: {BREACH}"
+    assert str(first).startswith("medium-swing 100 with keys")
     assert str(BREACH).startswith("bar 3 beat 2.5: clash: ")
     assert lines[-1] == "1 intro, 36 scores: 3 breaches in 3 scores of 1 intro"
 
@@ -111,11 +120,17 @@ def test_the_same_breach_in_several_keys_is_one_line(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, own: Path
 ) -> None:
     answer_with(monkeypatch, BREACH)
-    code, lines, _ = call(capsys, "--music", "--keys", "3", str(own))
+
+    def on_one_occasion(*asked: Any, **more: Any) -> Iterator[Setting]:
+        plain = next(settings(*asked, **more))
+        yield from (plain._replace(tune=replace(plain.tune, key=key)) for key in some_keys(Mode.MAJOR, 3))
+
+    monkeypatch.setattr(review_pool, "settings", on_one_occasion)
+    code, lines, _ = call(capsys, "--music", str(own))
     assert code == 1
-    assert lines[0] == f"mine C, E, Ab (3 keys) medium-swing 100 with keys: {BREACH}"
-    assert lines[3].split() == ["9", "clash"]
-    assert lines[-1] == "1 intro, 9 scores: 9 breaches in 9 scores of 1 intro"
+    assert re.fullmatch(rf"mine C, E, Ab \(3 keys\) medium-swing [^:]+: {re.escape(str(BREACH))}", lines[0])
+    assert lines[1].split() == ["3", "clash"]
+    assert lines[-1] == "1 intro, 3 scores: 3 breaches in 3 scores of 1 intro"
 
 
 def test_the_arranger_itself_is_asked(capsys: pytest.CaptureFixture[str], own: Path) -> None:
@@ -126,7 +141,8 @@ def test_the_arranger_itself_is_asked(capsys: pytest.CaptureFixture[str], own: P
     assert (found[1], found[2]) == ("1", "3")
     assert code == (0 if found[3] == "no breaches" else 1)
     for line in lines[:-2]:
-        assert re.match(r"mine C medium-swing \d+ with keys: bar \d+ beat [\d.]+: |[ \d,]{8}  ", line), line
+        playing = r"mine C medium-swing \d+ with keys(, [^:]+)?, seed 4: bar \d+ beat [\d.]+: "
+        assert re.match(playing + r"|[ \d,]{8}  ", line), line
 
 
 def test_a_file_with_a_mistake_is_told_and_the_others_are_reviewed(
@@ -242,6 +258,37 @@ def test_every_intro_has_settings_in_all_its_keys_feels_and_line_ups(library: Li
             assert setting.tune.meter in intro.meters
             assert setting.tune.meter in feel.meters
     assert set(HEADS) == set(Mode)
+
+
+def test_each_intro_is_met_on_every_kind_of_occasion_several_times(library: Library) -> None:
+    """Three keys are enough for that; and a setting has the same occasion however many keys are asked for."""
+    for intro in library.intros.values():
+        few = list(settings(intro, library, keys_each=3))
+        assert set(few) <= set(settings(intro, library))
+        suited = {mode: set[str]() for mode in Mode}
+        for setting in few:
+            plain = replace(setting.tune, first_chord=Numeral.from_text("I"))
+            for head in HEADS[setting.tune.key.mode]:
+                if suits(intro, replace(plain, first_chord=Numeral.from_text(head)), plain.key) is None:
+                    suited[plain.key.mode].add(head)
+        met = [
+            [(one.tune.key.mode, str(one.tune.first_chord)) for one in few],
+            [one.tune.pickup for one in few],
+            [one.tune.landing for one in few],
+            [one.tune.first_note for one in few],
+            [one.seed for one in few],
+        ]
+        wanted = [
+            {(mode, head) for mode, heads in suited.items() for head in heads},
+            set(PICKUPS),
+            set(LANDINGS),
+            set(FIRST_NOTES),
+            set(range(SEEDS)),
+        ]
+        for found, all_of_them in zip(met, wanted, strict=True):
+            counted = Counter[object](found)
+            assert set(counted) == all_of_them, intro.id
+            assert min(counted.values()) >= 2, (intro.id, counted)
 
 
 def test_an_intro_that_cannot_be_arranged_is_a_breach(library: Library) -> None:

@@ -79,13 +79,13 @@ def arrange(plan: Plan, library: Library, *, stage: Stage | None = None, seed: i
     else:
         notes += thumb_notes(scene, voicings, strokes, above=notes)
     notes = ornamented(scene, feel, notes)
+    if scene.seats.ride:
+        notes += ride_notes(scene, feel)
+    notes = finish(scene, notes, may_push=pushes[0] > 0)
     if scene.seats.one_pair_of_hands:
         notes = on_one_guitar(scene, notes)
     elif scene.seats.comp_on == "guitar":
         notes = breathed(notes, scene.stage, bar_ticks=plan.bar_ticks)
-    if scene.seats.ride:
-        notes += ride_notes(scene, feel)
-    notes = finish(scene, notes, may_push=pushes[0] > 0)
     notes = gathered(scene, notes)
     return Score(scene, tuple(sorted(notes, key=lambda note: (note.onset, note.part, note.pitch))))
 

@@ -12,7 +12,7 @@ from dataclasses import replace
 from introit.arrange.form import ArrangeError, first_chord
 from introit.arrange.plan import PlannedChord
 from introit.arrange.scene import Passage, Scene, Unit
-from introit.arrange.score import BASS, CLICK, COMP, PEDAL, RIDE, ScoreNote
+from introit.arrange.score import BASS, CLICK, COMP, MELODY, PEDAL, RIDE, ScoreNote
 from introit.arrange.tones import MINOR_NINTHS
 from introit.arrange.voicing import Voicing, Wish, voice
 from introit.theory.limits import is_muddy
@@ -25,7 +25,7 @@ EARLY = TICKS_PER_QUARTER // 2
 _LOWEST_BASS, _HIGHEST_BASS, _USUAL_BASS = 28, 50, 40
 """E1 to D3, and where a bass root lies by preference when no bass note came before it."""
 _PUSHED_ONE_IN = 3
-_CEILING = 77
+_CEILING, _FOURTH = 77, 5
 
 _A_GRIP = 2
 """Fewer notes at once are a line, which says nothing about where the hand lies."""
@@ -35,8 +35,9 @@ _KEEP_TIME = (RIDE, CLICK)
 def finish(scene: Scene, notes: Sequence[ScoreNote], *, may_push: bool = True) -> list[ScoreNote]:
     """The notes with the end that the tune asks for.
 
-    In the beats of the tune's pickup nothing is struck but light time, and what rings ends where they begin.
-    Every other note ends at the head's downbeat; the head's first chord follows where the tune lands on one.
+    In the beats of the tune's pickup nothing is struck but light time and a last chord that begins there, and
+    what rings ends where they begin. Every other note ends at the head's downbeat; the head's first chord
+    follows where the tune lands on one.
 
     Args:
         scene: where.
@@ -44,23 +45,24 @@ def finish(scene: Scene, notes: Sequence[ScoreNote], *, may_push: bool = True) -
         may_push: whether a landing that rings may come an eighth early; the dice decide.
     """
     plan = scene.plan
-    quiet = plan.pickup_tick
+    quiet = plan.quiet_tick
     cut = [_cut(note, plan.head_tick if note.part in _KEEP_TIME else quiet) for note in notes]
     kept = [note for note in cut if note.length > 0]
-    return kept if plan.tune.landing == "cut" else _landed(scene, kept, quiet=quiet, may_push=may_push)
+    return kept if plan.tune.landing == "cut" else _landed(scene, kept, may_push=may_push)
 
 
 def _cut(note: ScoreNote, end: int) -> ScoreNote:
     return note if note.end <= end else note._replace(length=end - note.onset)
 
 
-def _landed(scene: Scene, notes: list[ScoreNote], *, quiet: int, may_push: bool) -> list[ScoreNote]:
+def _landed(scene: Scene, notes: list[ScoreNote], *, may_push: bool) -> list[ScoreNote]:
     """The notes with the head's first chord after them; what still sounds gives way to a pushed one."""
     plan = scene.plan
     rings = plan.tune.landing == "ring"
     end = plan.head_tick + (max(SHORT_CHORD, ticks(plan.tune.ring)) if rings else SHORT_CHORD)
     voicing = head_voicing(scene, notes)
-    pushed = rings and may_push and quiet == plan.head_tick and _clears(voicing, notes, plan.head_tick)
+    free = rings and may_push and plan.pickup_tick == plan.head_tick
+    pushed = free and _clears(scene, voicing, notes)
     onset = plan.head_tick - EARLY * (pushed and not scene.dice("landing").randrange(_PUSHED_ONE_IN))
     chord = [_sounded(scene, voicing, index, (onset, end)) for index in range(len(voicing.pitches))]
     if scene.seats.one_pair_of_hands:
@@ -73,10 +75,18 @@ def _landed(scene: Scene, notes: list[ScoreNote], *, quiet: int, may_push: bool)
     return [*(note for note in kept if note.length > 0), *chord]
 
 
-def _clears(voicing: Voicing, notes: Sequence[ScoreNote], head_tick: int) -> bool:
-    """Whether no low note that sounds in the last eighth lies a minor ninth under the head's chord."""
-    low = [note.pitch for note in notes if note.part in (BASS, PEDAL) and note.end > head_tick - EARLY]
-    return all(high - note not in MINOR_NINTHS for note in low for high in voicing.pitches)
+def _clears(scene: Scene, voicing: Voicing, notes: Sequence[ScoreNote]) -> bool:
+    """Whether the head's chord may sound in the last eighth.
+
+    Not where a melody leads to the head there, or a low note lies too near under the chord, or a minor ninth.
+    """
+    late = [note for note in notes if note.end > scene.plan.head_tick - EARLY]
+    if any(note.part == MELODY for note in late):
+        return False
+    low = [note.pitch for note in late if note.part in (BASS, PEDAL) and not scene.seats.one_pair_of_hands]
+    near = max(low, default=0) + scene.seats.over_bass > voicing.bottom
+    rubs = any(high - note in MINOR_NINTHS for note in low for high in voicing.pitches)
+    return not (near or rubs or is_muddy([*low, *voicing.pitches]))
 
 
 def _sounded(scene: Scene, voicing: Voicing, index: int, span: tuple[int, int]) -> ScoreNote:
@@ -97,7 +107,7 @@ def head_voicing(scene: Scene, notes: Sequence[ScoreNote]) -> Voicing:
     """A voicing of the head's first chord that follows from the comp's last grip.
 
     Found together with the last chord's, whose top voice is held where it is, so that the hand and the voices
-    move as little as between any two chords.
+    move as little as between any two chords; its own top lies within a fourth of that one, where it can.
 
     Args:
         scene: where.
@@ -110,8 +120,9 @@ def head_voicing(scene: Scene, notes: Sequence[ScoreNote]) -> Voicing:
     if len(grip) < _A_GRIP:
         return voice(_at_the_head(scene), [plain, plain])[1]
     held = plain._replace(top=frozenset({max(grip) % 12}), ceiling=max(grip))
+    near = plain._replace(ceiling=min(_CEILING, max(grip) + _FOURTH), lowest_top=max(grip) - _FOURTH)
     try:
-        return voice(_at_the_head(scene), [held, plain])[1]
+        return voice(_at_the_head(scene), [held, near])[1]
     except ArrangeError:  # the last chord lay too low to be voiced again under its own top
         return voice(_at_the_head(scene), [plain, plain])[1]
 

@@ -61,6 +61,6 @@ def passed_over(
         bar = unit.start // scene.plan.bar_ticks
         bare = chord.onset not in sung or (scene.seats.one_pair_of_hands and bar not in filled)
         begins = passage.start <= unit.start < passage.end and chord.onset == unit.start
-        if begins and unit.start < scene.plan.pickup_tick and chord.onset not in gripped and bare:
+        if begins and scene.plan.strikes(chord) and chord.onset not in gripped and bare:
             filled.add(bar)
             yield index

@@ -37,7 +37,8 @@ def with_a_peak(
         return _under_held(wishes, voicings)
     heard = _first_heard(scene, strokes)
     tops = [voicing.top for voicing in voicings]
-    late = [unit for unit, at in enumerate(heard) if EARLIEST <= at / scene.plan.head_tick <= LATEST]
+    first, last = EARLIEST * scene.plan.arc_tick, LATEST * scene.plan.head_tick
+    late = [unit for unit, at in enumerate(heard) if first <= at <= last]
     if not late:
         return None
     peak = max(late, key=lambda unit: (tops[unit], wishes[unit].ceiling, -unit))
@@ -65,7 +66,7 @@ def _under_held(wishes: Sequence[Wish], voicings: Sequence[Voicing]) -> list[Wis
 
 def _a_line_brings_it(scene: Scene) -> bool:
     """Whether a texture has a line of its own, over the comp, where the highest note belongs."""
-    first, last = EARLIEST * scene.plan.head_tick, LATEST * scene.plan.head_tick
+    first, last = EARLIEST * scene.plan.arc_tick, LATEST * scene.plan.head_tick
     lines = {word for word, texture in TEXTURES.items() if texture.sings and not texture.stroked}
     return any(one.texture in lines and one.start < last and first < one.end for one in scene.passages)
 

@@ -19,7 +19,10 @@ from introit.theory.pitch import Tone
 from introit.theory.target import FIFTH_DOWN, root_of
 from introit.units import TICKS_PER_QUARTER, ticks
 
-__all__ = ["ArrangeError", "Plan", "PlannedChord", "plan_intro", "suits"]
+__all__ = ["LEAD_IN", "ArrangeError", "Plan", "PlannedChord", "plan_intro", "suits"]
+
+LEAD_IN = 3 * TICKS_PER_QUARTER // 2
+"""Ticks before the tune's first note at which a melody begins to lead to it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +88,36 @@ class Plan:
     def pickup_tick(self) -> int:
         """Where the tune's pickup begins, the head where it has none; at least half of the intro is heard."""
         return _pickup_tick(self.head_tick, self.tune.pickup)
+
+    @property
+    def late_tick(self) -> int | None:
+        """Where the last chord begins, if only in the pickup: it is struck there once, for it leads home."""
+        last = self.chords[-1].onset
+        return last if last >= self.pickup_tick else None
+
+    @property
+    def quiet_tick(self) -> int:
+        """Where the players leave the pickup to the tune: with it, or a beat into a late last chord."""
+        late = self.late_tick
+        return self.pickup_tick if late is None else late + TICKS_PER_QUARTER
+
+    @property
+    def arc_tick(self) -> int:
+        """Where the intro's own arc is over: with the pickup, or where its melody leads to the tune's."""
+        return self.pickup_tick - LEAD_IN * self.leads_in
+
+    @property
+    def leads_in(self) -> bool:
+        """Whether the melody leads to the tune's first note: where it is named, and there is room.
+
+        That is so from an eighth before the last bar on.
+        """
+        room = self.pickup_tick - LEAD_IN >= self.head_tick - self.bar_ticks - TICKS_PER_QUARTER // 2
+        return self.tune.first_note is not None and room
+
+    def strikes(self, chord: PlannedChord) -> bool:
+        """Whether a chord is struck: before the pickup, or as the last one."""
+        return chord.onset < self.pickup_tick or chord.onset == self.late_tick
 
     def at(self, tick: int) -> int:
         """Index of the chord that sounds at a tick, 0 to `len(chords)` - 1."""

@@ -27,10 +27,11 @@ def wishes(scene: Scene, melody: Sequence[ScoreNote], strokes: Sequence[Stroke])
         strokes: of the whole intro; a push sounds its unit's voicing before the unit begins.
     """
     first = {stroke.unit: stroke.onset for stroke in reversed(strokes)}
+    last = {stroke.unit: stroke.end for stroke in strokes}
     rested = _rested(strokes)
     phrases = list(phrases_of(melody))
     return [
-        _wish(scene, index, melody, first=first, rested=rested, phrases=phrases)
+        _wish(scene, index, melody, first=first, last=last, rested=rested, phrases=phrases)
         for index in range(len(scene.units))
     ]
 
@@ -41,15 +42,16 @@ def _wish(
     melody: Sequence[ScoreNote],
     *,
     first: dict[int, int],
+    last: dict[int, int],
     rested: set[int],
     phrases: Sequence[Phrase],
 ) -> Wish:
     unit, seats = scene.units[index], scene.seats
-    start = min(unit.start, first.get(index, unit.start))
+    start, end = min(unit.start, first.get(index, unit.start)), max(unit.end, last.get(index, 0))
     plain = Wish(
-        ceiling=ceiling_under(melody, phrases, start, unit.end, highest=HIGHEST),
+        ceiling=ceiling_under(melody, phrases, start, end, highest=HIGHEST),
         floor=seats.lowest,
-        over=sounding_in(melody, start, unit.end),
+        over=sounding_in(melody, start, end),
         bass_in_grip=seats.one_pair_of_hands,
         rest_before=index in rested and not seats.one_pair_of_hands and _lets_go(scene, index),
     )

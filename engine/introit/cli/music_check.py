@@ -39,7 +39,7 @@ def check_music(
     Args:
         files: the user's own; None for the whole library.
         keys_each: how many keys of each mode, 1 to 12; None for all.
-        seed: of every playing; None for 0.
+        seed: of every playing; None for another one from score to score.
         jobs: processes at once; None for as many as cores.
 
     Raises:
@@ -47,7 +47,7 @@ def check_music(
         ContentError: when the file of measures has mistakes.
     """
     library, problems = load_library(content_roots())
-    bench = Bench(library, load_measures(content_roots()), keys_each or ALL_KEYS, seed or 0)
+    bench = Bench(library, load_measures(content_roots()), keys_each or ALL_KEYS, seed)
     if files is None:
         work = jobs_for(library, list(library.intros))
     else:

@@ -16,12 +16,10 @@ from introit.arrange.review.sweep import Setting, reviewed, settings
 from introit.errors import IntroitError
 from introit.library.measures import Measures
 from introit.library.model import Library
-from introit.theory.meter import Meter
 
 Progress = Callable[[int, int], None]
 """Is told how many jobs are done, and how many there are."""
 
-_USUAL_METER = Meter(4)
 ALL_KEYS = 12
 
 
@@ -46,13 +44,13 @@ class Bench(NamedTuple):
         library: all content.
         measures: the bounds.
         keys_each: how many keys of each mode.
-        seed: of every playing.
+        seed: of every playing; None for another one from score to score.
     """
 
     library: Library
     measures: Measures
     keys_each: int = ALL_KEYS
-    seed: int = 0
+    seed: int | None = None
 
 
 class Found(NamedTuple):
@@ -153,8 +151,8 @@ def do(job: Job, bench: Bench) -> Found:
     rules: Counter[str] = Counter()
     told: dict[_Place, tuple[str, list[str]]] = {}
     movement, scores, bad = Movement(), 0, 0
-    for setting in job.own or settings(intro, bench.library, keys_each=bench.keys_each, feel=job.feel):
-        result = reviewed(intro, setting, bench.library, bench.measures, seed=bench.seed)
+    for setting in job.own or _settings(job, bench):
+        result = reviewed(intro, setting, bench.library, bench.measures)
         scores += 1
         bad += bool(result.breaches)
         movement = movement.plus(result.movement)
@@ -168,11 +166,13 @@ def do(job: Job, bench: Bench) -> Found:
     return Found(job.intro, scores, bad, rules, lines, movement)
 
 
+def _settings(job: Job, bench: Bench) -> Iterator[Setting]:
+    intro = bench.library.intros[job.intro]
+    return settings(intro, bench.library, keys_each=bench.keys_each, feel=job.feel, seed=bench.seed)
+
+
 def _place(setting: Setting, breach: Breach) -> _Place:
-    tune = setting.tune
-    meter = "" if tune.meter == _USUAL_METER else f" {tune.meter}"
-    playing = f"{tune.feel}{meter} {tune.tempo:g} {setting.line_up}"
-    return _Place(tune.key.mode.value, playing, breach.rule, breach.bar, breach.beat)
+    return _Place(setting.tune.key.mode.value, str(setting), breach.rule, breach.bar, breach.beat)
 
 
 def _keys(keys: list[str], bench: Bench) -> str:

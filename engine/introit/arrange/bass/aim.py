@@ -57,12 +57,13 @@ def _free_until(plan: Plan, chord: int) -> int:
 
 
 def _clear_of_pickup(plan: Plan, found: list[Station]) -> list[Station]:
-    """Nothing begins in the pickup's beats but a root that leads home; the note before them rings."""
+    """Nothing begins in the pickup's beats but a last chord's root that leads home; the note before rings."""
     clear = _clear_from(plan)
     if clear == plan.head_tick:
         return found
     kept = [one for one in found if one.onset < clear]
-    roots = [one for one in found if one.onset >= clear and one.tone == "root" and _leads_home(plan, one)]
+    last = (one for one in found if one.onset >= clear and plan.chords[one.chord].onset == plan.late_tick)
+    roots = [one for one in last if one.tone == "root" and _leads_home(plan, one)]
     kept += roots[:1]
     if kept and len(kept) < len(found) and kept[-1].walks:
         kept[-1] = kept[-1]._replace(end=plan.chords[kept[-1].chord].end)

@@ -54,7 +54,7 @@ def answered(plan: Plan, roots: Sequence[Station], heard: Heard, rolls: Random) 
     """
     if not roots:
         return []
-    clear = plan.pickup_tick
+    clear = plan.quiet_tick
     ends = [*(one.onset for one in roots[1:]), min(clear, plan.chords[roots[-1].chord].end)]
     found: list[Station] = []
     for one, end in zip(roots, ends, strict=True):

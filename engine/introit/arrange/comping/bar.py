@@ -110,8 +110,8 @@ def _cleaned(cells: tuple[Cell, ...], shape: Shape, *, steady: bool) -> tuple[Ce
     """The cells that may be struck, each knowing whether it pushes.
 
     An eighth before a change the coming chord is sounded, or nothing: the old one would be cut at once. Only
-    a steady pattern keeps such a hit where chords are not pushed, as in a ballad. There every chord rings, and
-    one that is only struck again gives way to the melody.
+    a steady pattern keeps such a hit where chords are not pushed, as in a ballad. There every chord rings,
+    and one that is only struck again gives way to the melody.
     """
     kept = []
     for cell in cells:

@@ -50,7 +50,8 @@ def motif_of(scene: Scene, melody: Sequence[ScoreNote], *, over_held: bool = Fal
             spans[-1][1] = max(spans[-1][1], note.end)
         else:
             spans.append([note.onset, note.end])
-    stated = (chord.onset for chord in scene.plan.chords if _is_stated(chord, melody))
+    *others, _ = scene.plan.chords  # the last one leads home: the comp has it, too
+    stated = (chord.onset for chord in others if _is_stated(chord, melody))
     return Motif(tuple((start, end) for start, end in spans), frozenset(stated))
 
 
@@ -77,18 +78,19 @@ def shapes(
         may_push: whether chords are pushed at all.
     """
     plan = scene.plan
-    slots, quiet = plan.meter.beats * 2, scene.plan.pickup_tick
+    slots, quiet, late = plan.meter.beats * 2, plan.pickup_tick, plan.late_tick
     starts = [chord.onset // EIGHTH for chord in plan.chords]
     needed = {
         chord.onset // EIGHTH
         for chord in plan.chords
-        if chord.onset < quiet + may_push and chord.onset not in motif.stated  # one on it can be pushed
+        if (chord.onset < quiet or chord.onset == late) and chord.onset not in motif.stated
     }
     last, setup = plan.bars - 1, quiet == plan.head_tick
     sounding = _mask((note.onset, note.end) for note in melody)
     onsets = sum(1 << slot for slot in {note.onset // EIGHTH for note in melody if not note.onset % EIGHTH})
     open_to = sum(1 << slot for slot in needed)
-    closed = _mask(motif.spans) & ~open_to | _mask([(quiet, plan.head_tick)])
+    pickup = _mask([(quiet, plan.head_tick)]) & ~(0 if late is None else 1 << late // EIGHTH)
+    closed = _mask(motif.spans) & ~open_to | pickup
     full, free = (1 << slots) - 1, ~closed if may_push else 0
     found = []
     for bar in range(plan.bars):

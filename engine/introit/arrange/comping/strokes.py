@@ -142,5 +142,5 @@ def _sounded(
 def _end(scene: Scene, unit: int, motif: int | None) -> int:
     """Where a hit on a unit ends at the latest: with its chord or passage, or where pickup or motif begin."""
     passage = scene.passage_at(scene.units[unit].start)
-    ends = [scene.chord_of(unit).end, passage.end, scene.plan.pickup_tick]
+    ends = [scene.chord_of(unit).end, passage.end, scene.plan.quiet_tick]
     return min(ends if motif is None else [*ends, motif])

@@ -24,9 +24,14 @@ class Goal(NamedTuple):
 
 
 def melody_limit(plan: Plan) -> int:
-    """Tick by which the melody is out: beat 3 of the last bar (4 in 5/4), and before the tune's pickup."""
+    """Tick by which the melody is out: beat 3 of the last bar (4 in 5/4), and before the tune's pickup.
+
+    A pickup that leaves no room to lead to its first note has the whole of that bar.
+    """
     beats = 3 if plan.meter.beats == 5 else 2
     last_bar = plan.head_tick - plan.bar_ticks
+    if plan.tune.first_note is not None and not plan.leads_in:
+        return last_bar
     return min(last_bar + beats * TICKS_PER_QUARTER, tune_enters(plan))
 
 
@@ -36,8 +41,8 @@ def tune_enters(plan: Plan) -> int:
 
 
 def goal_of(plan: Plan) -> Goal | None:
-    """The tune's first melody note, where it names it."""
+    """The tune's first melody note, where the melody leads to it."""
     name = plan.tune.first_note
-    if name is None:
+    if name is None or not plan.leads_in:
         return None
     return Goal(tune_enters(plan), plan.key.degree_from_text(name).pitch_class)

@@ -15,7 +15,7 @@ from introit.arrange.melody.ending import goal_of
 from introit.arrange.melody.palette import Palette, palette_of
 from introit.arrange.melody.phrases import HALF_BEAT, PEAK
 from introit.arrange.melody.register import Register, register_of
-from introit.arrange.melody.slots import Duty, Slot, lead_in_slots, line_slots
+from introit.arrange.melody.slots import Duty, Slot, lead_in_slots, line_slots, sounds_on_strong_beat
 from introit.arrange.melody.way import NEVER, Prices, Way, cheapest_way
 from introit.arrange.plan import Plan
 from introit.arrange.scene import Scene
@@ -35,6 +35,9 @@ _ARC = 0.12
 _WAVE = 2.5
 """Semitones that the wave goes up and down: a line that only climbs says nothing."""
 _OFF_PEAK, _LONG_PEAK, _LAST_PEAK = 0.15, 0.4, 2.0
+_LEANS = 2.0
+"""The last note, where it comes on a strong beat, as a tone of its chord; twice as much is added to any other
+one, for a clash there is no way home."""
 _BELOW_TOP = 2
 """Semitones under the register's top at which the highest note likes to lie."""
 
@@ -124,6 +127,10 @@ def _slot_prices(
             prices[index][apart == 0] += 4 * NEVER
         if slot.duty is Duty.LEADING:
             prices[index][(apart > 2) & (apart < 10)] += 4 * NEVER
+            if sounds_on_strong_beat(plan, slot.onset, slot.end):
+                inside = np.isin(np.arange(low, high) % 12, list(palettes[index].members))
+                near = (apart <= 2) | (apart >= 10)
+                prices[index] = np.where(inside & near & (apart != 0), _LEANS, prices[index] + 2 * _LEANS)
     return prices
 
 
@@ -134,7 +141,7 @@ def _of_duty(palette: Palette, duty: Duty) -> Prices:
 
 def _peaks(plan: Plan, slots: Sequence[Slot], prices: Prices, register: Register) -> list[Peak]:
     """The highest notes that the line could have, the best first; none without a note in the right place."""
-    first, last = (part * plan.head_tick for part in PEAK)
+    first, last = PEAK[0] * plan.arc_tick, PEAK[1] * plan.head_tick
     top = register.size - 1
     return sorted(
         Peak(

@@ -8,10 +8,10 @@ from typing import NamedTuple
 
 from introit.arrange.melody.ending import CLEAR, Goal, goal_of, melody_limit
 from introit.arrange.melody.phrases import HALF_BEAT, STRONG_BEATS, chosen_phrases
-from introit.arrange.plan import Plan
+from introit.arrange.plan import LEAD_IN, Plan
 from introit.arrange.scene import Scene
 from introit.arrange.textures import TEXTURES
-from introit.arrange.textures.room import BREATH, LEAD_IN
+from introit.arrange.textures.room import BREATH
 from introit.units import TICKS_PER_QUARTER
 
 
@@ -63,7 +63,11 @@ class Span(NamedTuple):
 MOST_SOUND = 0.65
 """The part of the time that a melody sounds, at most. Common practice, no source."""
 _LEAD_IN = ((LEAD_IN, 2 * HALF_BEAT, True), (2 * HALF_BEAT, 0, False))
-"""The two notes before the tune's first one: ticks before it of onset and end; the last goes over into it."""
+_SHORT_LEAD_IN = ((2 * HALF_BEAT, HALF_BEAT, True), (HALF_BEAT, 0, False))
+"""The two notes before the tune's first one: ticks before it of onset and end; the last goes over into it.
+
+The short ones are for a tune that enters a beat after a strong one: there a chord tone is best, and the step
+into the tune comes after it."""
 
 
 def line_slots(scene: Scene) -> list[Slot]:
@@ -75,7 +79,7 @@ def line_slots(scene: Scene) -> list[Slot]:
     spans = _not_in_singing(scene, _spans(plan, melody_limit(plan)))
     goal = goal_of(plan)
     if goal is not None:
-        spans = _airy([*_ending_by(spans, goal.tick - BREATH), *_lead_in(goal, 0)], plan.head_tick)
+        spans = _airy([*_ending_by(spans, goal.tick - BREATH), *_lead_in(plan, goal, 0)], plan.head_tick)
     return _slots(plan, _without_loose_ends(spans), goal)
 
 
@@ -84,7 +88,7 @@ def lead_in_slots(scene: Scene, free_from: int) -> list[Slot]:
     goal = goal_of(scene.plan)
     if goal is None:
         return []
-    return _slots(scene.plan, _lead_in(goal, free_from), goal)
+    return _slots(scene.plan, _lead_in(scene.plan, goal, free_from), goal)
 
 
 def chord_under(plan: Plan, onset: int, end: int) -> int:
@@ -118,8 +122,10 @@ def _ending_by(spans: Iterable[Span], limit: int) -> list[Span]:
     return [span._replace(end=min(span.end, limit)) for span in spans if span.onset + HALF_BEAT <= limit]
 
 
-def _lead_in(goal: Goal, free_from: int) -> list[Span]:
-    spans = [Span(goal.tick - on, goal.tick - off, step) for on, off, step in _LEAD_IN]
+def _lead_in(plan: Plan, goal: Goal, free_from: int) -> list[Span]:
+    last = goal.tick - 2 * HALF_BEAT
+    times = _SHORT_LEAD_IN if sounds_on_strong_beat(plan, last, last + 1) else _LEAD_IN
+    spans = [Span(goal.tick - on, goal.tick - off, step) for on, off, step in times]
     return [span for span in spans if span.onset >= free_from]
 
 

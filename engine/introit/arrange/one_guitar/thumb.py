@@ -47,8 +47,9 @@ def thumb_notes(
     starts = _starts(scene, strokes)
     notes: list[ScoreNote] = []
     for index, unit in enumerate(scene.units):
-        if not TEXTURES[scene.passages[unit.passage].texture].brings_bass:
-            end = min([scene.plan.pickup_tick, unit.end, *starts[index + 1 : index + 2]])
+        own = TEXTURES[scene.passages[unit.passage].texture].brings_bass
+        if not own and scene.plan.strikes(scene.plan.chords[unit.chord]):
+            end = min([scene.plan.quiet_tick, unit.end, *starts[index + 1 : index + 2]])
             notes += _of_unit(scene, index, voicings[index], hand, span=(starts[index], end), above=above)
     return notes
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from introit.arrange.plan import PlannedChord
 from introit.arrange.review.breach import Breach, pitch_name, said
+from introit.arrange.review.ending import leads_home
 from introit.arrange.review.hearing import Hearing
 from introit.arrange.score import COMP
 from introit.theory.chord import Chord
@@ -59,7 +60,10 @@ def held_over(hearing: Hearing) -> Iterator[Breach]:
 
 
 def melody_tones(hearing: Hearing) -> Iterator[Breach]:
-    """On strong beats the melody has chord tones, available or prepared tensions; others resolve by step."""
+    """On strong beats the melody has chord tones, available or prepared tensions; others resolve by step.
+
+    The last note resolves in the head, where it leads to its first note.
+    """
     line = hearing.melody
     strong = STRONG_BEATS[hearing.plan.meter.beats]
     for index, note in enumerate(line):
@@ -67,7 +71,8 @@ def melody_tones(hearing: Hearing) -> Iterator[Breach]:
             continue
         before = line[index - 1] if index else None
         after = line[index + 1] if index + 1 < len(line) else None
-        resolves = after is not None and 0 < abs(after.pitch - note.pitch) <= _STEP
+        step = 0 if after is None else abs(after.pitch - note.pitch)
+        resolves = 0 < step <= _STEP or (after is None and leads_home(hearing, note))
         beat, off = divmod(note.onset % hearing.bar_ticks, TICKS_PER_QUARTER)
         prepared = before is not None and before.pitch == note.pitch
         symbol = hearing.chord(note).symbol

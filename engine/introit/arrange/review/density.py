@@ -15,8 +15,9 @@ _WINDOW = 4
 
 
 def hits_a_bar(hearing: Hearing) -> Iterator[Breach]:
-    """Swing: the comp's hits a bar on the average, over the bars that are comped freely."""
-    bounds, bars = hearing.measures["hits a bar"], hearing.struck_bars
+    """Swing: the comp's hits a bar on the average, over the bars that are comped freely, but a pickup's."""
+    bounds, free = hearing.measures["hits a bar"], hearing.struck_bars
+    bars = [bar for bar in free if (bar + 1) * hearing.bar_ticks <= hearing.plan.pickup_tick]
     if not hearing.swings or len(bars) < bounds.judged_from:
         return
     counts = {bar: len(hearing.hits_by_bar[bar]) for bar in bars}
@@ -85,8 +86,10 @@ def phrases_off_one(hearing: Hearing) -> Iterator[Breach]:
     """Of the melody's phrases, those that begin elsewhere than on beat 1.
 
     A motif begins where it was written, and every return of it there again: that is one choice, not a habit.
+    The way to the tune's first note begins where that asks for it.
     """
-    bounds, phrases = hearing.measures["phrases off one"], hearing.phrases
+    bounds, plan = hearing.measures["phrases off one"], hearing.plan
+    phrases = [one for one in hearing.phrases if one[0].onset < plan.arc_tick or not plan.leads_in]
     if len(phrases) < bounds.judged_from or hearing.plan.intro.melody.has_motif:
         return
     on_one = [phrase for phrase in phrases if phrase[0].onset % hearing.bar_ticks == 0]

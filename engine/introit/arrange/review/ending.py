@@ -34,7 +34,7 @@ def after_the_head(hearing: Hearing) -> Iterator[Breach]:
 
 def last_bass_note(hearing: Hearing) -> Iterator[Breach]:
     """The last bass note lies a step, fourth or fifth from the head's root; a pedal point may stay."""
-    before = [note for note in hearing.low_notes if note.onset < hearing.plan.head_tick]
+    before = [note for note in hearing.low_notes if note.harmony_tick < hearing.plan.head_tick]
     if not before or before[-1].part == PEDAL or _is_pedal(hearing, before[-1]):
         return
     last, head = before[-1], hearing.plan.head
@@ -51,7 +51,7 @@ def melody_out(hearing: Hearing) -> Iterator[Breach]:
     plan, last = hearing.plan, hearing.melody[-1]
     beat = hearing.measures.melody_out[plan.meter.beats]
     limit = plan.head_tick - plan.bar_ticks + (beat - 1) * TICKS_PER_QUARTER
-    if last.end > limit and not _leads(hearing, last):
+    if last.end > limit and not leads_home(hearing, last):
         text = f"{said(last)} sounds past beat {beat} of the last bar and leads nowhere named"
         yield hearing.breach("melody out", last.onset, text)
     if _is_first_note(hearing, last) and last.onset >= plan.head_tick - plan.bar_ticks:
@@ -110,7 +110,8 @@ def _first_note(hearing: Hearing) -> int | None:
     return hearing.plan.key.degree(number, alter).pitch_class
 
 
-def _leads(hearing: Hearing, note: ScoreNote) -> bool:
+def leads_home(hearing: Hearing, note: ScoreNote) -> bool:
+    """Whether a note lies a step from the head's first note, where the tune names that."""
     first = _first_note(hearing)
     if first is None:
         return False

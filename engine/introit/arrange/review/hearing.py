@@ -117,7 +117,8 @@ class Hearing:
     def hits(self) -> list[Hit]:
         """The comp's hits: what it plays in textures that have no rhythm of their own, before the head."""
         own = self.measures.own_rhythm
-        return [hit for hit in self.onsets if hit.texture not in own and hit.onset < self.plan.head_tick]
+        head = self.plan.head_tick  # a landing's chord belongs to it, pushed or not
+        return [hit for hit in self.onsets if hit.texture not in own and hit.notes[0].harmony_tick < head]
 
     @cached_property
     def hits_by_bar(self) -> dict[int, list[Hit]]:

@@ -31,7 +31,8 @@ def steps(hearing: Hearing) -> Iterator[Breach]:
     A texture with a rhythm of its own has one top note a chord in each bar: the highest.
     """
     bounds = hearing.measures["top voice steps"]
-    moves = _moves(hearing, bounds.apart)
+    head = hearing.plan.head_tick
+    moves = [move for move in _moves(hearing, bounds.apart) if move.tick < head]  # the landing is the head's
     smooth = [move for move in moves if move.size <= STEP]
     if len(moves) >= bounds.judged_from and share(len(smooth), len(moves)) < bounds.least:
         worst = max(moves, key=lambda move: move.size)
@@ -70,9 +71,13 @@ def under_the_melody(hearing: Hearing) -> Iterator[Breach]:
 
 
 def melodys_place(hearing: Hearing) -> Iterator[Breach]:
-    """While a phrase lasts, no note of the comp begins at or above its lowest note."""
+    """While a phrase lasts, no note of the comp begins at or above its lowest note.
+
+    A texture's own upper line goes where the comp was: of a phrase that comes out of one, the rest counts.
+    """
     apart = hearing.measures["melody's place"].apart
-    for phrase in hearing.phrases:
+    whole = ([note for note in one if hearing.texture_at(note.onset) not in apart] for one in hearing.phrases)
+    for phrase in filter(None, whole):
         start, end = phrase[0].onset, max(note.end for note in phrase)
         lowest = min(note.pitch for note in phrase)
         high = [

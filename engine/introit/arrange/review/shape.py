@@ -18,12 +18,20 @@ _HELD_ON_TOP = "common tone"
 def highest_note(hearing: Hearing) -> Iterator[Breach]:
     """The highest note of melody and comp: in one chord only, and late, but not last.
 
-    A motif's top returns with the motif, and a common tone on top is the highest throughout: neither is
-    judged.
+    It is late where it comes so far into what is the intro's own: the pickup is the tune's, and so are the
+    notes that lead to its first one; a melody that sings nothing else so late has no place for a peak. A
+    motif's top returns with the motif, and a common tone on top is the highest throughout: neither is judged.
     """
     bounds, plan = hearing.measures["highest note"], hearing.plan
     upper = [note for note in [*hearing.melody, *hearing.comp] if note.onset < plan.head_tick]
     if plan.bars < bounds.judged_from or plan.intro.melody.has_motif or not upper:
+        return
+    late = bounds.least / 100 * plan.arc_tick
+    if (
+        plan.leads_in
+        and hearing.melody
+        and not any(late <= note.onset < plan.arc_tick for note in hearing.melody)
+    ):
         return
     top = max(note.pitch for note in upper)
     peaks = sorted(note for note in upper if note.pitch == top)
@@ -35,7 +43,7 @@ def highest_note(hearing: Hearing) -> Iterator[Breach]:
         text = f"{pitch_name(top)}, the highest note, comes back in another chord"
         yield hearing.breach("highest note", again.onset, text)
     at = share(first.onset, plan.head_tick)
-    if not bounds.least <= at <= bounds.most:
+    if at > bounds.most or share(first.onset, plan.arc_tick) < bounds.least:
         text = (
             f"{pitch_name(top)}, the highest note, comes at {at:.0f} percent of the length; "
             f"{bounds.least:g} to {bounds.most:g} are wanted"
@@ -44,16 +52,27 @@ def highest_note(hearing: Hearing) -> Iterator[Breach]:
 
 
 def densest_tension(hearing: Hearing) -> Iterator[Breach]:
-    """No chord sounds more tensions at once in the comp than the last dominant does."""
+    """No chord sounds more tensions at once in the comp than the last dominant does.
+
+    Where the tune's pickup takes a part of that one, it is thin by trade, and nothing is asked; nor where a
+    guitar alone sings over it, for the fingers are the melody's.
+    """
     bounds, plan = hearing.measures["densest tension"], hearing.plan
     dominants = [planned.onset for planned in plan.chords if planned.chord.is_dominant]
     if len(plan.chords) < bounds.judged_from or not dominants:
+        return
+    end = plan.chords[plan.at(dominants[-1])].end
+    sings = any(note.onset < end and note.end > dominants[-1] for note in hearing.melody)
+    if end > plan.pickup_tick or (sings and hearing.scene.seats.one_pair_of_hands):
         return
     most: dict[int, int] = {}
     for hit in hearing.onsets:
         tick = hit.notes[0].harmony_tick
         most[tick] = max(most.get(tick, 0), tensions(hit, hearing.chord(hit.notes[0])))
-    last = most.get(dominants[-1], 0)
+    sung = {note.pitch % 12 for note in hearing.melody if dominants[-1] <= note.onset < end}
+    # What the melody has of them the comp need not.
+    over = bool(_tense(sung, plan.chords[plan.at(dominants[-1])].chord))
+    last = most.get(dominants[-1], 0) + over
     for tick in sorted(most):
         if most[tick] > last and tick < plan.head_tick and tick != dominants[-1]:
             symbol = hearing.plan.chords[hearing.plan.at(tick)].chord.symbol
@@ -81,11 +100,15 @@ def tensions(hit: Hit, chord: Chord) -> int:
 
     An altered fifth is a tension where the chord is a dominant; in other chords it is the chord's own fifth.
     """
+    return len(_tense({note.pitch % 12 for note in hit.notes}, chord))
+
+
+def _tense(classes: set[int], chord: Chord) -> set[int]:
     root = chord.root.pitch_class
     plain = {root, (root + _PLAIN_FIFTH) % 12, *(tone.pitch_class for tone in chord.guide_tones)}
     if not chord.is_dominant:
         plain |= {tone.pitch_class for tone in chord.required if tone.degree in {5, 7}}
-    return len({note.pitch % 12 for note in hit.notes} - plain)
+    return classes - plain
 
 
 def is_shell(hit: Hit, chord: Chord, thumb: Sequence[ScoreNote] = ()) -> bool:

@@ -1,4 +1,7 @@
-"""Which scores stand for an intro: its keys, feels, meters, tempi and line-ups, and the review of each."""
+"""Which scores stand for an intro: its keys, feels, meters, tempi and line-ups, and the review of each.
+
+The first chord of the head, its pickup, the landing and the seed are another one from score to score.
+"""
 
 from __future__ import annotations
 
@@ -7,10 +10,11 @@ from typing import NamedTuple
 
 from introit.arrange.arranger import arrange, perform
 from introit.arrange.line_up import LineUp, Stage
-from introit.arrange.plan import plan_intro, suits
+from introit.arrange.plan import plan_intro
 from introit.arrange.review.breach import Breach
 from introit.arrange.review.hearing import Hearing
 from introit.arrange.review.movement import Movement, movement_in
+from introit.arrange.review.occasions import HEADS, Occasion, occasion_of
 from introit.arrange.review.review import breaches_in
 from introit.library.measures import Measures
 from introit.library.model import Feel, Intro, Library, Tune
@@ -18,12 +22,8 @@ from introit.theory.key import Key, Mode, keys
 from introit.theory.meter import Meter
 from introit.theory.numeral import Numeral
 
-HEADS = {
-    Mode.MAJOR: ("Imaj7", "ii7", "IVmaj7", "vi7", "iii7"),
-    Mode.MINOR: ("i6/9", "iv6", "bVImaj7", "iiø7"),
-}
-"""First chords of a head, the usual ones first: an intro is heard before the first that it suits."""
 FAILS = "cannot be arranged"
+_USUAL_METER = Meter(4)
 
 
 class Setting(NamedTuple):
@@ -32,10 +32,18 @@ class Setting(NamedTuple):
     Attributes:
         tune: the head that it leads to, in the key that was called.
         line_up: who plays.
+        seed: of this playing.
     """
 
     tune: Tune
     line_up: LineUp
+    seed: int = 0
+
+    def __str__(self) -> str:
+        """The playing whatever the key, such as `bossa 128 trio, pickup 1, landing ring, seed 3`."""
+        tune = self.tune
+        meter = "" if tune.meter == _USUAL_METER else f" {tune.meter}"
+        return f"{tune.feel}{meter} {tune.tempo:g} {self.line_up}{Occasion(tune, self.seed)}"
 
 
 class Reviewed(NamedTuple):
@@ -51,15 +59,16 @@ class Reviewed(NamedTuple):
 
 
 def settings(
-    intro: Intro, library: Library, *, keys_each: int = 12, feel: str | None = None
+    intro: Intro, library: Library, *, keys_each: int = 12, feel: str | None = None, seed: int | None = None
 ) -> Iterator[Setting]:
-    """Every setting of an intro: keys, feels in their meters, slow to fast, line-ups.
+    """Every setting of an intro: keys, feels in their meters, slow to fast, line-ups; each on one occasion.
 
     Args:
         intro: the intro.
         library: holds its feels; those that are missing are left out.
         keys_each: how many keys of each mode, 1 to 12, spread evenly over the octave from C.
         feel: id of the only feel; None for all of the intro's.
+        seed: of every playing; None for another one from setting to setting.
     """
     names = intro.feels if feel is None else (feel,)
     feels = [library.feels[name] for name in names if name in library.feels]
@@ -72,9 +81,12 @@ def settings(
     ]
     for key in (key for mode in Mode for key in some_keys(mode, keys_each)):
         for one, meter, tempo in playings:
-            tune = heard_before(intro, key, meter=meter, tempo=tempo, feel=one)
-            if tune is not None:
-                yield from (Setting(tune, LineUp(name)) for name in intro.line_ups)
+            usual = Numeral.from_text(HEADS[key.mode][0])
+            plain = Tune(intro.id, intro.name, key, meter, tempo, one.id, usual)
+            for name in intro.line_ups:
+                occasion = occasion_of(intro, plain, line_up=name, seed=seed)
+                if occasion is not None:
+                    yield Setting(occasion.tune, LineUp(name), occasion.seed)
 
 
 def some_keys(mode: Mode, count: int) -> tuple[Key, ...]:
@@ -88,26 +100,7 @@ def tempi(intro: Intro, feel: Feel) -> list[float]:
     return sorted({low, float(round((low + high) / 2)), high}) if low <= high else []
 
 
-def heard_before(intro: Intro, key: Key, *, meter: Meter, tempo: float, feel: Feel) -> Tune | None:
-    """A plain tune that the intro suits, on the most usual first chord; None where it suits none."""
-    for head in HEADS[key.mode]:
-        tune = Tune(
-            id=intro.id,
-            title=intro.name,
-            key=key,
-            meter=meter,
-            tempo=tempo,
-            feel=feel.id,
-            first_chord=Numeral.from_text(head),
-        )
-        if suits(intro, tune, key) is None:
-            return tune
-    return None
-
-
-def reviewed(
-    intro: Intro, setting: Setting, library: Library, measures: Measures, *, seed: int = 0
-) -> Reviewed:
+def reviewed(intro: Intro, setting: Setting, library: Library, measures: Measures) -> Reviewed:
     """Arranges an intro in a setting, plays it, and reviews it.
 
     An intro that cannot be arranged there, for whichever reason, has that for its one breach: a sweep over
@@ -116,7 +109,7 @@ def reviewed(
     tune = setting.tune
     try:
         stage = Stage(setting.line_up)
-        score = arrange(plan_intro(intro, tune, tune.key), library, stage=stage, seed=seed)
+        score = arrange(plan_intro(intro, tune, tune.key), library, stage=stage, seed=setting.seed)
         hearing = Hearing(score, perform(score, library), measures)
         return Reviewed(breaches_in(hearing), movement_in(hearing))
     except Exception as error:  # told with its setting, where it can be looked into

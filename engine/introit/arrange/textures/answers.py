@@ -190,7 +190,9 @@ def _accents(work: Work, cell: Cell, dice: Random, *, pushes: bool, said: _Said)
     two = [(slot, last) for slot in apart]
     one = [(slot,) for slot in ((last,) if pushes else (last, *early))]
     most = len(_units(work, cell)) if cell.thin else len(slots)
-    for kind in (three, two, one) if dice.random() < _THREE else (two, one):
+    # Where the melody leads to the tune, the last bar calls for nothing and has three hits of its own.
+    full = work.scene.plan.leads_in and said.hits > 0 and work.scene.plan.tempo <= FAST
+    for kind in (three, two, one) if dice.random() < _THREE and not full else (two, one):
         able = [onsets for onsets in kind if len(onsets) <= most and said.can_hold(cell, onsets)]
         new = [onsets for onsets in able if said.is_new(cell, onsets)]
         if new or (able and not said.is_stale):

@@ -51,7 +51,7 @@ def answer_into(
         lowest: lowest MIDI note of the instrument.
 
     Returns:
-        The notes in order, none equal to its neighbour, to the root or to the target.
+        The notes in order, none equal to its neighbour or the target, nor to the root where there is room.
     """
     scale = {tone.pitch_class for tone in chord.scale}
     top = max(HIGHEST, target + _FARTHEST)
@@ -62,10 +62,8 @@ def answer_into(
             (_HALF_STEP, _WHOLE_STEP), key=lambda step: (target - way * step) % 12 not in scale
         )
     ]
-    return next(
-        (line for line in lines if line[0] != before and lowest <= min(line) and max(line) <= top),
-        lines[0],
-    )
+    inside = [line for line in lines if lowest <= min(line) and max(line) <= top]
+    return next((line for line in inside if line[0] != before), (*inside, *lines)[0])
 
 
 def _line(chord: Chord, target: int, count: int, *, way: int, step: int) -> tuple[int, ...]:

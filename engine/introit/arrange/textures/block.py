@@ -96,7 +96,7 @@ def touch_of(work: Work, stroke: Stroke) -> Touch:
 def _held_until(work: Work) -> list[int]:
     """For each stroke the next one's onset or its chord's end, whichever comes first; no pickup's beats."""
     following = [*(stroke.onset for stroke in work.strokes[1:]), work.passage.end]
-    pickup = work.scene.plan.pickup_tick
+    pickup = work.scene.plan.quiet_tick
     return [
         max(stroke.end, min(onset, work.scene.chord_of(stroke.unit).end, pickup))
         for stroke, onset in zip(work.strokes, following, strict=False)

@@ -121,7 +121,7 @@ def _at_the_end(plan: Plan, times: tuple[int, ...], *, alone: bool) -> tuple[int
     """
     last_bar = plan.head_tick - plan.bar_ticks
     out = min(quiet_from(plan), last_bar + (plan.meter.beats // 2 if alone else 1) * BEAT)
-    if plan.tune.first_note is not None:
+    if plan.leads_in:
         out = min(out, plan.pickup_tick - BREATH)
     within = tuple(time for time in times if time <= out)
     if not alone and len(within) < len(times):

@@ -107,7 +107,7 @@ def _top_ends(work: Work) -> list[int]:
     Until the next one, over its chord's end where both chords have it. A stab is short in all its voices, and
     the pickup stays clear.
     """
-    strokes, scene, pickup = work.strokes, work.scene, work.scene.plan.pickup_tick
+    strokes, scene, pickup = work.strokes, work.scene, work.scene.plan.quiet_tick
     ends = [stroke.end for stroke in strokes]
     for index, (stroke, following) in enumerate(pairwise(strokes)):
         if stroke.end - stroke.onset > STAB:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from introit.arrange.plan import Plan
+from introit.arrange.plan import LEAD_IN, Plan
 from introit.arrange.scene import Unit
 from introit.arrange.score import ScoreNote
 from introit.arrange.textures.neck import Held
@@ -25,8 +25,6 @@ CLEAR_FLOOR = 53
 BELOW_PEAK = 2
 """Semitones that a line keeps under the one that has the intro's highest note, at least."""
 
-LEAD_IN = 3 * EIGHTH
-"""Ticks before the tune's first note at which a melody begins to lead to it."""
 BREATH = LEAD_IN + BEAT
 """What was sung before ends so long before that note: a beat before the notes that lead to it."""
 
@@ -40,8 +38,13 @@ def quiet_from(plan: Plan) -> int:
 
 
 def led_from(plan: Plan) -> int:
-    """Tick from which the melody leads to the tune's first note; past the head's where none is named."""
-    return plan.head_tick + BEAT if plan.tune.first_note is None else plan.pickup_tick - LEAD_IN
+    """Tick from which the melody leads to the tune's first note; past the head's where none is named.
+
+    The last bar's where it has no room to lead there: then nothing takes that note away beforehand.
+    """
+    if plan.leads_in:
+        return plan.pickup_tick - LEAD_IN
+    return plan.head_tick + BEAT if plan.tune.first_note is None else plan.head_tick - plan.bar_ticks
 
 
 def bars_of(work: Work) -> list[list[int]]:

@@ -38,7 +38,7 @@ class _Keys(click.ParamType[int]):
 @click.option(
     "--keys", "keys_each", type=_Keys(), help="Keys of each mode to review: 1 to 12, or all (usual)."
 )
-@seed_option("Of every playing; 0 when left out.")
+@seed_option("Of every playing; when left out, another one from score to score.")
 @click.option("--jobs", type=click.IntRange(min=1), help="Processes at once; as many as cores when left out.")
 @click.pass_context
 def check(
