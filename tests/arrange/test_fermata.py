@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import replace
+from fractions import Fraction
 
 import pytest
 
@@ -14,6 +15,7 @@ from introit.arrange.line_up import LineUp, Stage
 from introit.arrange.melody.palette import Status, palette_of
 from introit.arrange.plan import Plan, plan_intro
 from introit.arrange.score import MELODY
+from introit.arrange.suggest import rank
 from introit.library.leading import BarBeat, Leading
 from introit.library.model import Library, Tune
 from introit.performance import PARTS, Performance
@@ -124,9 +126,21 @@ def test_the_chord_that_sounds_at_the_place_is_held(place: BarBeat, onset: int, 
 @pytest.mark.parametrize(("place", "what"), [(BarBeat(5), "bar 5"), (BarBeat(1, 5), "bar 1 beat 5")])
 def test_a_place_that_the_intro_does_not_have(place: BarBeat, what: str, shipped: Library) -> None:
     with pytest.raises(ArrangeError) as caught:
-        arrange(planned(shipped, Leading(hold=True, held=place)), shipped)
-    expected = f"tune 'T' holds {what}; intro 'three-six-two-five' has bars 1 to 4, of 4 beats"
+        planned(shipped, Leading(hold=True, held=place))
+    expected = f"tune 'T' holds {what}; intro 'three-six-two-five' has bars 1 to 4 at 140, of 4 beats"
     assert str(caught.value) == expected
+
+
+def test_a_tune_that_names_no_intro_gets_one_that_has_the_place(shipped: Library) -> None:
+    tune = Tune("t", "T", Key.from_text("F"), Meter(4), 140, "medium-swing", Numeral.from_text("Imaj7"))
+    ranked = [
+        [found.intro.id for found in rank(shipped.intros.values(), replace(tune, leading=leading), tune.key)]
+        for leading in (Leading(), Leading(hold=True, held=BarBeat(6)))
+    ]
+    assert set(ranked[1]) < set(ranked[0])
+    assert "last-eight-bars" in ranked[1]
+    for name in ranked[1]:
+        assert planned(shipped, Leading(), name).bars >= 6
 
 
 def test_which_chord_is_held(make: object, shipped: Library) -> None:
@@ -254,3 +268,27 @@ def test_a_held_chord_that_is_rolled_has_all_begun_before_time_waits(
             room_ms = chord.length * 60_000 / (rolled.tempo * TICKS_PER_QUARTER)
             assert step_ms > 70 or room_ms < 70 * len(grip) * 4 / 3 + 5
         assert sum(note[3] for note in grip) < sum(note[3] for note in once)
+
+
+@pytest.mark.parametrize("pickup", [1, 2, 3, 4])
+@pytest.mark.parametrize(
+    "leading",
+    [
+        Leading(hold=True),
+        Leading(hold=True, held=BarBeat(4, 3)),
+        Leading(colla_voce=64),
+        Leading(colla_voce=3, hold=True, rolled=True),
+    ],
+    ids=["last dominant", "named", "colla voce", "both"],
+)
+@pytest.mark.parametrize("line_up", [LineUp.SOLO_GUITAR, LineUp.WITH_KEYS])
+def test_before_a_pickup_what_waits_sounds(
+    line_up: LineUp, leading: Leading, pickup: int, shipped: Library
+) -> None:
+    tune = Tune("t", "T", Key.from_text("F"), Meter(4), 72, "ballad", Numeral.from_text("Imaj7"))
+    led_tune = replace(tune, leading=leading, pickup=Fraction(pickup))
+    plan = plan_intro(shipped.intros["three-six-two-five"], led_tune, tune.key)
+    played = perform(arrange(plan, shipped, stage=Stage(line_up)), shipped)
+    assert len(played.waits) == len(waiting_chords(plan)) > 0
+    for wait in played.waits:
+        assert len([note for note in played.notes if note.onset < wait.tick < note.end]) > 2

@@ -80,7 +80,9 @@ def test_the_bars_that_the_tune_names_go_round(shipped: Library) -> None:
 def test_bars_that_the_intro_does_not_have(shipped: Library) -> None:
     with pytest.raises(ArrangeError) as caught:
         vamped(shipped, "three-six-two-five", Bars(3, 6))
-    assert str(caught.value) == "tune 'T' goes round in bars 3-6; intro 'three-six-two-five' has bars 1 to 4"
+    assert str(caught.value).startswith(
+        "tune 'T' goes round in bars 3-6; intro 'three-six-two-five' has bars 1 to 4"
+    )
 
 
 def test_each_round_is_begun_by_a_bass_and_has_its_comp(shipped: Library) -> None:

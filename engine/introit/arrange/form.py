@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from introit.errors import IntroitError
+from introit.library.length import bars_of
 from introit.library.model import Form, HeadDominant, Intro, Tune
 from introit.theory.key import Key, Mode
 from introit.theory.numeral import ROMAN, Numeral, degree_sign
@@ -47,11 +48,24 @@ def suits(intro: Intro, tune: Tune, key: Key) -> str | None:
     if key.mode.value not in modes:
         return f"intro {intro.id!r} has no {key.mode.value} form; it has: {', '.join(modes)}"
     head = head_name(first_chord(tune, key.mode))
-    if _fitting(intro, key.mode, head) is None:
+    form = _fitting(intro, key.mode, head)
+    if form is None:
         heads = _heads(intro, key.mode)
         return (
             f"intro {intro.id!r} does not lead to a head on {head} in {key.mode.value}; it leads to: {heads}"
         )
+    return _not_led(intro, form, tune)
+
+
+def _not_led(intro: Intro, form: Form, tune: Tune) -> str | None:
+    """What a tune names for the foot that is not there; None when all is."""
+    held, vamped = tune.leading.held, tune.leading.vamp_bars
+    bars = bars_of(intro, form, meter=tune.meter, tempo=tune.tempo)
+    has = f"intro {intro.id!r} has bars 1 to {bars} at {tune.tempo:g}, of {tune.meter.beats} beats"
+    if held is not None and (held.bar > bars or held.beat > tune.meter.beats):
+        return f"tune {tune.title!r} holds {held}; {has}"
+    if vamped is not None and vamped.last > bars:
+        return f"tune {tune.title!r} goes round in {vamped}; {has}"
     return None
 
 
@@ -60,6 +74,7 @@ def choose_form(intro: Intro, tune: Tune, key: Key) -> Form:
 
     Raises:
         ArrangeError: when there is none for the meter, the mode or the first chord; no form is ever forced.
+            Also when it has not the bars that the tune names.
     """
     reason = suits(intro, tune, key)
     form = None if reason else _fitting(intro, key.mode, head_name(first_chord(tune, key.mode)))

@@ -1,10 +1,11 @@
-"""What of an intro is led by the foot: the chords that wait, and the bars that go round."""
+"""What of an intro is led by the foot: the chords that wait, and the bars that go round.
+
+`form.choose_form` has seen to it that what the tune names is there.
+"""
 
 from __future__ import annotations
 
-from introit.arrange.form import ArrangeError
 from introit.arrange.plan import Plan, PlannedChord
-from introit.library.leading import BarBeat
 from introit.units import TICKS_PER_QUARTER
 
 
@@ -21,49 +22,31 @@ def waiting_chords(plan: Plan) -> list[PlannedChord]:
 def held_chord(plan: Plan) -> PlannedChord | None:
     """The chord that waits in time, too, where the tune asks for it.
 
-    The one that sounds at the place it names; else the last dominant, or without any the last chord.
-
-    Raises:
-        ArrangeError: when the intro has no such place.
+    The one that sounds at the place it names (of those that are struck); else the last dominant, or without
+    any the last chord.
     """
     leading = plan.tune.leading
     if not leading.hold:
         return None
-    if leading.held is not None:
-        return plan.chords[plan.at(_tick(plan, leading.held))]
     struck = _struck(plan)
+    if leading.held is not None:
+        bar, beat = leading.held
+        place = (bar - 1) * plan.bar_ticks + (beat - 1) * TICKS_PER_QUARTER
+        return [chord for chord in struck if chord.onset <= place][-1]
     return ([chord for chord in struck if chord.chord.is_dominant] or struck)[-1]
 
 
 def vamp_of(plan: Plan) -> tuple[int, int] | None:
-    """First tick and end of the bars that go round: those that the tune names, or all; None where none do.
-
-    Raises:
-        ArrangeError: when the intro has not so many bars.
-    """
+    """First tick and end of the bars that go round: those that the tune names, or all; None where none do."""
     leading = plan.tune.leading
     if not leading.vamp:
         return None
     if leading.vamp_bars is None:
         return 0, plan.head_tick
     first, last = leading.vamp_bars
-    if last > plan.bars:
-        raise ArrangeError(
-            f"tune {plan.tune.title!r} goes round in {leading.vamp_bars}; "
-            f"intro {plan.intro.id!r} has bars 1 to {plan.bars}"
-        )
     return (first - 1) * plan.bar_ticks, last * plan.bar_ticks
 
 
 def _struck(plan: Plan) -> list[PlannedChord]:
     last = plan.chords[-1]
     return [chord for chord in plan.chords if chord.onset < plan.pickup_tick or chord is last]
-
-
-def _tick(plan: Plan, place: BarBeat) -> int:
-    if place.bar > plan.bars or place.beat > plan.meter.beats:
-        raise ArrangeError(
-            f"tune {plan.tune.title!r} holds {place}; intro {plan.intro.id!r} has bars 1 to {plan.bars}, "
-            f"of {plan.meter.beats} beats"
-        )
-    return (place.bar - 1) * plan.bar_ticks + (place.beat - 1) * TICKS_PER_QUARTER
