@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from fractions import Fraction
 
 import pytest
 
@@ -131,6 +132,24 @@ def test_the_bass_leads_back_as_well_as_on(shipped: Library) -> None:
                 compared += 1
                 assert note.pitch % 12 in own, (intro, bars)
     assert compared > 3
+
+
+@pytest.mark.parametrize(
+    ("bars", "pickup", "left"),
+    [(None, 4, 4.0), (Bars(1, 2), 4, 3.0), (Bars(1, 3), 6, 3.0), (Bars(1, 3), 2, 3.5)],
+)
+def test_a_pickup_makes_no_break_in_the_rounds(
+    bars: Bars | None, pickup: int, left: float, shipped: Library
+) -> None:
+    """The pickup is left to the melody behind the bars that go round; `left` is where, in bars."""
+    tune = Tune("t", "T", Key.from_text("F"), Meter(4), 140, "medium-swing", Numeral.from_text("Imaj7"))
+    led = replace(tune, pickup=Fraction(pickup), leading=Leading(vamp=True, vamp_bars=bars))
+    plan = plan_intro(shipped.intros["one-six-two-five"], led, tune.key)
+    assert plan.pickup_tick == left * plan.bar_ticks
+    performance = perform(arrange(plan, shipped), shipped)
+    for line in range(0, plan.pickup_tick, plan.bar_ticks):
+        end = min(line + plan.bar_ticks, plan.pickup_tick)
+        assert [note for note in performance.notes if note.part in (COMP, BASS) and line <= note.onset < end]
 
 
 def test_all_bars_in_rounds_are_played_as_once_through(shipped: Library) -> None:

@@ -86,8 +86,15 @@ class Plan:
 
     @property
     def pickup_tick(self) -> int:
-        """Where the tune's pickup begins, the head where it has none; at least half of the intro is heard."""
-        return _pickup_tick(self.head_tick, self.tune.pickup)
+        """Where the tune's pickup begins, the head where it has none; at least half of the intro is heard.
+
+        Bars that go round are played to their end: a break in each round would tell the singer to come in.
+        """
+        tick, leading = _pickup_tick(self.head_tick, self.tune.pickup), self.tune.leading
+        if not leading.vamp:
+            return tick
+        bars = self.bars if leading.vamp_bars is None else leading.vamp_bars.last
+        return max(tick, bars * self.bar_ticks)
 
     @property
     def late_tick(self) -> int | None:
