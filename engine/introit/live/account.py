@@ -13,7 +13,7 @@ from introit.live.messages import CONTINUE, START, STOP, all_notes_off, note_off
 from introit.units import NS_PER_SECOND
 
 MEMORY_NS: Final = 5 * NS_PER_SECOND
-"""Offs handed longer ago than this are not repeated after a lost cycle."""
+"""Offs handed longer ago than this are not repeated."""
 _TRANSPORT: Final = (START, CONTINUE, STOP)
 
 
@@ -122,6 +122,23 @@ class Account:
         return sorted(
             [*again, *self._stop_again(lost, lookahead, now), *self._lamps_again(lost, lookahead, now)]
         )
+
+    def again_unasked(self, now: int) -> list[Cue]:
+        """An off for each note that ended lately, in case its own was lost in a cycle that nobody told of.
+
+        One that has been struck since its last off, or whose off is still to come, is left alone: it may
+        sound. One off a note: a lost cycle holds no more of it.
+        """
+        self._trim(now - MEMORY_NS)
+        last: dict[bytes, Cue] = {}
+        for cue in self._history:
+            last[_note(cue.data)] = cue
+        again = []
+        for note, cue in last.items():
+            if cue.rank == Rank.OFF and cue.ns <= now and not self._begun[note]:
+                pays = self._stop_paying((cue.ns, cue.data))  # never told as sent
+                again.append(self._again(_Missing(cue.data, pays), now))
+        return sorted(again)
 
     def _lamps_again(self, lost: Lost, lookahead: int, now: int) -> list[Cue]:
         again: list[Cue] = []

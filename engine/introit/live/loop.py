@@ -32,6 +32,7 @@ from introit.live.messages import CLOCK
 from introit.live.port import Port
 from introit.live.release import Releaser
 from introit.live.session import Session
+from introit.live.states import State
 from introit.units import NS_PER_MS
 
 HEARTBEAT_NS = 80 * NS_PER_MS
@@ -40,6 +41,8 @@ SENSING_NS = 3 * HEARTBEAT_NS
 """How often Active Sensing goes out: 240 ms; MIDI 1.0 lets a receiver go silent after 300."""
 LEAVING_NS = 250 * NS_PER_MS
 """How long, on the way out, the last offs are waited for on ports that place events ahead."""
+SILENT_STATES = (State.READY, State.IN_THE_TUNE)
+"""From here on nothing sounds but what rings: the offs of the last seconds are repeated once."""
 WARM_NS = NS_PER_MS // 2
 """So long before an exact deadline the loop takes an idle turn: after a sleep the first one is slow."""
 LEAVING_STEP_NS = 5 * NS_PER_MS
@@ -128,6 +131,7 @@ class Loop:
         self._exact = any(port.lookahead == 0 for port in ports)
         self._next_heartbeat = 0
         self._next_sensing = 0
+        self._repeat_at: int | None = None
         ledger.state = RUNNING
 
     def work(self) -> bool:
@@ -139,7 +143,8 @@ class Loop:
         self._do(self._session.take(now), now)
         self._collect()
         self._keep_alive(now)
-        self._tell_state()
+        self._tell_state(now)
+        self._repeat_offs(now)
         return not self._session.finished
 
     def _events(self, now: int) -> list[Event]:
@@ -204,14 +209,30 @@ class Loop:
     def _outputs(self) -> list[int]:
         return [index for index, port in enumerate(self._session.setup.ports) if port.to is not None]
 
-    def _tell_state(self) -> None:
-        if self._on_state is not None and self._session.state != self._state:
-            self._state = self._session.state
+    def _tell_state(self, now: int) -> None:
+        if self._session.state == self._state:
+            return
+        self._state = self._session.state
+        if self._state in SILENT_STATES:
+            self._repeat_at = now + max((port.lookahead for port in self._ports), default=0)
+        if self._on_state is not None:
             self._on_state(self._state)
+
+    def _repeat_offs(self, now: int) -> None:
+        """Not every system tells of every cycle that it lost, and a note whose off was in it sounds for ever.
+
+        So one lookahead after the landing, and after each time the session becomes ready, the offs of the
+        last seconds go out once more: all that was handed has been played by then.
+        """
+        if self._repeat_at is not None and self._repeat_at <= now:
+            self._repeat_at = None
+            self._releaser.repeat_unasked(now)
 
     def wait(self) -> None:
         """Waits for the next thing that is due, or until something is heard."""
         due = self._session.next_due()
+        if self._repeat_at is not None:
+            due = self._repeat_at if due is None else min(due, self._repeat_at)
         if due is None or due > self._next_heartbeat:
             self._clock.wait(self._next_heartbeat, self._inbox, exact=False)
         else:

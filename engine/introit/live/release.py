@@ -72,6 +72,17 @@ class Releaser:
             return bool(again)
         return False
 
+    def repeat_unasked(self, now: int) -> None:
+        """Repeats the offs of the last seconds, once, where a lost cycle may not have been told.
+
+        Only on ports that work in cycles, which place events ahead and take a cycle to let them go.
+        """
+        for port in self._present():
+            if self._ports[port].lookahead and self._ports[port].latency:
+                again = self._accounts[port].again_unasked(now)
+                if again:
+                    self._ports[port].hand(again)
+
     def gone(self, port: int) -> None:
         """Hands nothing to the port any more."""
         self._gone.add(port)

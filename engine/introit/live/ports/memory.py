@@ -57,6 +57,7 @@ class MemoryPort:
         self._listener = listener
         self._waiting: list[_Waiting] = []
         self._sent: list[Sent] = []
+        self._deaf: list[tuple[int, int]] = []
         self._news: list[Lost | Gone | Back] = []
         self._open = True
         self._closed = False
@@ -122,8 +123,15 @@ class MemoryPort:
 
     # --- what may befall a port ---------------------------------------------------------------------
 
-    def lose(self, start: int, end: int) -> None:
-        """Skips a cycle: what waits to sound within [start, end] never does, and `Lost` is told."""
+    def lose(self, start: int, end: int, *, told: bool = True) -> None:
+        """Skips a cycle: what waits to sound within [start, end] never does, and `Lost` is told.
+
+        Untold, it is told as sent all the same, as by a system that does not know what it lost; and what is
+        still to be handed is lost as well.
+        """
+        if not told:
+            self._deaf.append((start, end))
+            return
         self._settle(self._clock.now())
         self._waiting = [waiting for waiting in self._waiting if not start <= waiting.sounds <= end]
         self._news.append(Lost(self._index, start, end))
@@ -147,7 +155,7 @@ class MemoryPort:
             cue, sounds = self._waiting.pop(0)
             sent = Sent(self._index, cue.ns, sounds, cue.data)
             self._sent.append(sent)
-            if self._listener is not None:
+            if self._listener is not None and not any(start <= sounds <= end for start, end in self._deaf):
                 self._listener(sent)
 
 
