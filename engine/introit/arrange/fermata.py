@@ -107,9 +107,14 @@ def _sung(chord: PlannedChord, melody: Sequence[ScoreNote]) -> list[ScoreNote]:
 
 
 def _taken_up(chord: PlannedChord, melody: Sequence[ScoreNote]) -> list[ScoreNote]:
-    """The melody from its beat on: of what would come before it and near it, only the last note."""
+    """The melody from its beat on; of what would come before it, and near it, only the last, at full length."""
     near = [note for note in melody if note.onset < chord.onset + _NEAR]
-    return [*near[-1:], *melody[len(near) :]]
+    later = list(melody[len(near) :])
+    if not near:
+        return later
+    note, onset = near[-1], max(near[-1].onset, chord.onset)
+    end = min(max(note.end, onset + note.length), later[0].onset if later else chord.end)
+    return [note._replace(onset=onset, length=end - onset), *later]
 
 
 def _low(

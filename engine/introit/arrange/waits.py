@@ -103,9 +103,13 @@ def _not_before(chord: PlannedChord, notes: Sequence[PlayedNote]) -> list[Played
         note for note in notes if chord.onset <= note.onset < chord.end and note.harmony_tick >= chord.end
     ]
     late = max((note.onset for note in early if note.part == MELODY), default=0)
-    moved = [
-        note._replace(onset=chord.end, end=max(note.end, chord.end + _SHORTEST))
-        for note in early
-        if note.part != MELODY or note.onset == late
-    ]
-    return [note for note in notes if note not in set(early)] + moved
+    sung = min((note.onset for note in notes if note.part == MELODY and note.onset > chord.end), default=None)
+    kept = [note for note in notes if note not in set(early)]
+    for note in early:
+        if note.part == MELODY and note.onset != late:
+            continue
+        end = max(note.end, chord.end + note.end - note.onset)
+        if note.part == MELODY and sung is not None:
+            end = min(end, max(sung, chord.end + _SHORTEST))
+        kept.append(note._replace(onset=chord.end, end=end))
+    return kept
