@@ -107,7 +107,7 @@ def _sung(chord: PlannedChord, melody: Sequence[ScoreNote]) -> list[ScoreNote]:
 
 
 def _taken_up(chord: PlannedChord, melody: Sequence[ScoreNote]) -> list[ScoreNote]:
-    """The melody from its beat on; of what would come before it, and near it, only the last, at full length."""
+    """The melody from its beat on; of what would come before it or near it only the last, at full length."""
     near = [note for note in melody if note.onset < chord.onset + _NEAR]
     later = list(melody[len(near) :])
     if not near:
