@@ -203,7 +203,7 @@ class Evening:
 
 
 def without_repeats(events: Sequence[Any]) -> list[Any]:
-    """Note events less the offs of what does not sound: offs are repeated after a skipped cycle and the head."""
+    """Note events less the offs of what does not sound: offs are repeated after a lost cycle and the head."""
     sounding: set[tuple[int, int]] = set()
     kept = []
     for event in events:

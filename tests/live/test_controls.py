@@ -83,7 +83,8 @@ def test_half_way_values_change_nothing() -> None:
 
 def test_thresholds_of_a_switches_own() -> None:
     shallow = replace(NEXT, on_at=1, off_at=0)
-    assert times(shallow, (0, control(0, 65, 1)), (100, UP), (200, control(0, 65, 1))) == [0, 200]
+    down = control(0, 65, 1)
+    assert times(shallow, (0, UP), (50, down), (100, UP), (200, down)) == [50, 200]
 
 
 @pytest.mark.parametrize(

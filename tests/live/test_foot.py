@@ -48,6 +48,21 @@ def test_a_half_way_value_changes_nothing() -> None:
     assert read(FootSwitch(), script) == [(DOWN, 200), (UP, 500), (DOWN, 700)]
 
 
+def test_a_first_value_that_is_not_all_the_way_down_is_judged_by_the_next() -> None:
+    # A pedal that tells its way: going down, coming up from being held; and a switch that sends 100.
+    assert read(FootSwitch(), values((0, 80), (4, 110), (8, 127), (200, 0))) == [(DOWN, 4), (UP, 200)]
+    assert read(FootSwitch(), values((0, 120), (4, 90), (8, 30), (200, 127))) == [(UP, 8), (DOWN, 200)]
+    assert read(FootSwitch(), values((0, 100), (200, 0), (400, 100))) == [(DOWN, 30), (UP, 200), (DOWN, 400)]
+    assert read(FootSwitch(), values((0, 100), (9, 100), (200, 0))) == [(DOWN, 30), (UP, 200)]
+    assert read(FootSwitch(inverted=True), values((0, 7), (4, 37), (8, 97))) == [(UP, 8)]
+    assert read(FootSwitch(), values((0, 127))) == [(DOWN, 0)]
+    foot = FootReader(FootSwitch())
+    message = parse(control(0, 64, 100))
+    assert isinstance(message, ChannelMessage)
+    assert foot.read(message, 0) == []
+    assert foot.next_due == 30 * NS_PER_MS
+
+
 def test_a_bouncing_contact_is_one_press_at_its_first_touch() -> None:
     script = values((0, 127), (3, 0), (5, 127), (9, 0), (12, 127), (200, 0), (204, 127), (206, 0))
     assert read(FootSwitch(), script) == [(DOWN, 0), (UP, 200)]
@@ -140,7 +155,7 @@ def test_which_switches_can_be_held() -> None:
 def test_a_momentary_foot_alternates_and_ends_where_the_switch_rests(
     switch: FootSwitch, steps: list[tuple[int, int]]
 ) -> None:
-    script, ms = [], 0
+    script, ms = [(0, control(0, 64, 127 if switch.inverted else 0))], 0  # it is known to be up
     for gap, value in steps:
         ms += gap
         script.append((ms, control(0, 64, value)))
