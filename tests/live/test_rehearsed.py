@@ -270,7 +270,7 @@ def test_a_switch_that_cannot_be_held_uses_a_double_press(action: str) -> None:
 )
 def test_any_momentary_switch_starts_and_silences(switch: FootSwitch, messages: tuple[bytes, bytes]) -> None:
     down, up = messages
-    script = [(1000 * MS, down), (1100 * MS, up), (2000 * MS, down), (2700 * MS, up)]
+    script = [(ms * MS, data) for ms, data in ((500, up), (1000, down), (1100, up), (2000, down), (2700, up))]
     done = rehearse(sketch_setup(foot_switch=switch), SketchFront(), script, until=8 * NS_PER_SECOND)
     assert done.states() == [(1000 * MS, "playing"), (2500 * MS, "ready")]
 
