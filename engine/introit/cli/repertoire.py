@@ -58,6 +58,11 @@ class Repertoire:
         self.library = library
         self.tunes = tunes
 
+    @property
+    def file(self) -> Path | None:
+        """The set's own file, or the tune's that was named by its path; None where there is none."""
+        return self._set
+
     def files(self) -> list[Path]:
         """Everything that the tunes are made from."""
         return [*(file.path for file in content_files(self._roots)), *([self._set] if self._set else [])]

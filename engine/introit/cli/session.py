@@ -9,10 +9,14 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+import click
+
+from introit.cli.claims import claims_of
 from introit.cli.desk import Desk
 from introit.cli.front import Front
 from introit.cli.hints import FootLanguage
 from introit.cli.keyboard import Keyboard
+from introit.cli.lock import held, lock_folder
 from introit.cli.options import stage_for
 from introit.cli.orders import OrderLanguage
 from introit.cli.record import kept_log
@@ -20,7 +24,7 @@ from introit.cli.repertoire import Repertoire, Rereader
 from introit.cli.screen import Screen
 from introit.cli.stand_in import foot_of
 from introit.cli.terminal import keys_of
-from introit.cli.wiring import ChooseSystem, channel_of, setup_for
+from introit.cli.wiring import ChooseSystem, Systems, channel_of, setup_for
 from introit.library.content import content_roots
 from introit.library.keys import keys_for
 from introit.library.model import Library, Tune
@@ -46,6 +50,8 @@ class Evening:
         timing: True to ask the player for a record of each message even without a log.
         seed: of the evening's playings; the same one brings them back.
         practice: True to have the same tune ready again by itself, a bar after each landing.
+        title: what is played, in a few words, for whoever wants the same ports meanwhile.
+        opening: the first line that is said, once nobody else has the ports.
         named: the name that `tunes` were found by, to read them again when a file is saved; None never to.
     """
 
@@ -57,6 +63,8 @@ class Evening:
     seed: int = 0
     named: str | None = None
     practice: bool = False
+    title: str = ""
+    opening: str = ""
 
     def setup(self, choose_system: ChooseSystem) -> Setup:
         """What the player is told; raises PortError where no MIDI system can be had."""
@@ -71,7 +79,7 @@ class Evening:
 
 def play_evening(
     evening: Evening,
-    choose_system: ChooseSystem,
+    choose_system: Systems,
     *,
     on_shown: Callable[[Shown, Front], None] | None = None,
     ticks: Tick | None = None,
@@ -88,15 +96,24 @@ def play_evening(
         says: called once at the end with the front and the screen, for a closing report.
         by_keys: True to take the keys of the terminal behind standard input, if there is one, for a foot and
             for orders, and to tell what they do.
+
+    Raises:
+        TakenError: when another process plays into one of the ports, or has the set.
     """
-    with kept_log(evening.log) as log, contextlib.ExitStack() as at_the_end:
+    with contextlib.ExitStack() as at_the_end:
         setup = evening.setup(choose_system)
-        keys = keys_of(sys.stdin) if by_keys else None
-        if keys is not None:
-            setup = replace(setup, foot_switch=foot_of(setup))
         repertoire = None
         if evening.named is not None:
             repertoire = Repertoire(evening.named, evening.library, evening.tunes, roots=content_roots())
+        set_file = None if repertoire is None else repertoire.file
+        claims = claims_of(setup, set_file, destinations=choose_system.destinations)
+        at_the_end.enter_context(held(claims, plays=evening.title, folder=lock_folder(), say=_aside))
+        if evening.opening:
+            click.echo(evening.opening)
+        log = at_the_end.enter_context(kept_log(evening.log))
+        keys = keys_of(sys.stdin) if by_keys else None
+        if keys is not None:
+            setup = replace(setup, foot_switch=foot_of(setup))
         places = repertoire.places if repertoire else lambda: evening.tunes
         orders = OrderLanguage(
             setup, None if keys is None else keys_for(evening.rig), tunes=lambda: len(places())
@@ -141,6 +158,11 @@ def play_evening(
     if says:
         says(front, screen)
     return reason
+
+
+def _aside(text: str) -> None:
+    """What is worth knowing and stops nothing."""
+    click.echo(f"introit: {text}", err=True)
 
 
 def _notes(tunes: Sequence[Tune | None], number: int) -> str:

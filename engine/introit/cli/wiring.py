@@ -7,7 +7,7 @@ from collections.abc import Callable
 
 from introit.errors import PortError, UsageError, did_you_mean
 from introit.library.stage import Rig, RigClock, RigControl, RigFootSwitch, RigKeyZone, RigLamp, RigPort
-from introit.live.ports.finder import choose_system
+from introit.live.ports.finder import Listing, choose_system
 from introit.live.ports.opener import survey
 from introit.live.setup import ClockLead, Control, FootSwitch, KeyZone, Lamp, PortSetup, Route, Setup
 from introit.performance import PARTS
@@ -16,26 +16,38 @@ ChooseSystem = Callable[[str], str]
 """`auto`, `jack`, `rtmidi` or `memory` -> one of the last three, or PortError."""
 
 
-def system_there_is(*, or_memory: bool = False) -> ChooseSystem:
-    """Chooses among the systems that answer on this machine; asks them once, when first needed.
+class Systems:
+    """The systems that answer on this machine; they are asked once, when first needed. A `ChooseSystem`."""
+
+    def __init__(self, *, or_memory: bool) -> None:
+        self._or_memory = or_memory
+
+    @functools.cached_property
+    def _there(self) -> dict[str, Listing]:
+        return {listing.system: listing for listing in survey()}
+
+    def __call__(self, wanted: str) -> str:
+        """See `ChooseSystem`."""
+        try:
+            answers = {} if wanted == "memory" else {name: one.reason for name, one in self._there.items()}
+            return choose_system(wanted, answers)
+        except PortError:
+            if self._or_memory:
+                return "memory"
+            raise
+
+    def destinations(self, system: str) -> tuple[str, ...]:
+        """What could be sent to when the systems were asked."""
+        return self._there[system].destinations if system in self._there else ()
+
+
+def system_there_is(*, or_memory: bool = False) -> Systems:
+    """Chooses among the systems that answer on this machine.
 
     Args:
         or_memory: True to take a port in memory where no system answers, instead of raising.
     """
-
-    @functools.cache
-    def asked() -> dict[str, str]:
-        return {listing.system: listing.reason for listing in survey()}
-
-    def choose(wanted: str) -> str:
-        try:
-            return choose_system(wanted, {} if wanted == "memory" else asked())
-        except PortError:
-            if or_memory:
-                return "memory"
-            raise
-
-    return choose
+    return Systems(or_memory=or_memory)
 
 
 def setup_for(rig: Rig, *, tunes: int, log: bool, choose_system: ChooseSystem) -> Setup:

@@ -81,7 +81,7 @@ def demo(log: Path | None) -> None:
     library = open_library()
     chosen = find_set(library, "demo")
     rig = hands_off(find_rig(library, "demo"))
-    evening = Evening(chosen.tunes, library, rig, log=log, timing=True)
+    evening = Evening(chosen.tunes, library, rig, log=log, timing=True, title="the demo")
     script = Script()
     story = _Story(script)
     choose = system_there_is(or_memory=True)

@@ -48,7 +48,7 @@ def play(intro: str, rig: str, log: Path | None, seed: int | None, **options: An
             front.stop("the head")
 
     play_evening(
-        Evening((tune,), library, stage, log=log, seed=seed),
+        Evening((tune,), library, stage, log=log, seed=seed, title=f"intro {chosen.id!r}"),
         system_there_is(),
         on_shown=on_shown,
         ticks=script.tick,

@@ -33,7 +33,16 @@ def run(set_name: str, rig: str | None, log: Path | None, practice: bool, seed: 
     stage = find_rig(library, rig or chosen.rig or "default")
     tunes = f"{len(chosen.tunes)} tune{'' if len(chosen.tunes) == 1 else 's'}"
     seed = any_seed() if seed is None else seed
-    click.echo(f"set: {chosen.title}, {tunes}; rig: {stage.name}; seed {seed}")
-    evening = Evening(chosen.tunes, library, stage, log=log, seed=seed, named=set_name, practice=practice)
+    evening = Evening(
+        chosen.tunes,
+        library,
+        stage,
+        log=log,
+        seed=seed,
+        named=set_name,
+        practice=practice,
+        title=f"set {chosen.title!r}",
+        opening=f"set: {chosen.title}, {tunes}; rig: {stage.name}; seed {seed}",
+    )
     reason = play_evening(evening, system_there_is(), by_keys=True)
     click.echo(f"all notes off ({reason})")
