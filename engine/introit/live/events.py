@@ -86,7 +86,21 @@ class Plugged:
     alone: bool = True
 
 
-PortEvent = Heard | Lost | Gone | Back | Unplugged | Plugged
+@dataclass(frozen=True, slots=True)
+class Flooded:
+    """More came in on a port than could be kept: what `ports.incoming` left out. Told once.
+
+    Attributes:
+        port: index of the port in the setup.
+        left_out: how many messages, so far.
+    """
+
+    port: int
+    left_out: int
+
+
+_FromPort = Heard | Lost | Gone | Back | Unplugged | Plugged
+PortEvent = _FromPort | Flooded
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,7 +197,7 @@ class Reordered:
 
 
 FrontEvent = Ready | Refused | Quit | Played | Ordered | Reordered
-Event = PortEvent | Ready | Refused | Quit | Ordered | Reordered
+Event = _FromPort | Ready | Refused | Quit | Ordered | Reordered
 
 # --- asked for --------------------------------------------------------------------------------------
 

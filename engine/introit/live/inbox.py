@@ -1,4 +1,8 @@
-"""The inbox: where any thread leaves what it heard, and what wakes the loop."""
+"""The inbox: where any thread leaves an event, and what wakes the loop.
+
+What devices send does not pass here, so nobody can fill it from outside: each port keeps that, bounded (see
+`ports.incoming`), and only wakes.
+"""
 
 from __future__ import annotations
 

@@ -15,6 +15,7 @@ from introit.live.events import (
     Effect,
     Event,
     Gone,
+    Flooded,
     Hand,
     Heard,
     Lost,
@@ -139,7 +140,10 @@ class Loop:
         now = self._clock.now()
         for event in self._events(now):
             self._attend(event, now)
-            self._session.hear(event, now)
+            if isinstance(event, Flooded):
+                self._tell_flood(event, now)
+            else:
+                self._session.hear(event, now)
         self._do(self._session.take(now), now)
         self._collect()
         self._keep_alive(now)
@@ -147,13 +151,14 @@ class Loop:
         self._repeat_offs(now)
         return not self._session.finished
 
-    def _events(self, now: int) -> list[Event]:
-        heard: list[Event] = self._inbox.drain()  # first: it ends the wake-up of what a port has heard since
+    def _events(self, now: int) -> list[Event | Flooded]:
+        heard: list[Event | Flooded] = []
+        heard += self._inbox.drain()  # first: it ends the wake-up of what a port has heard since
         heard += (event for port in self._ports for event in port.heard())
         heard += (_at(event, now) for event in self._link.receive())
         return sorted(heard, key=lambda event: min(event.ns, now) if isinstance(event, Heard) else now)
 
-    def _attend(self, event: Event, now: int) -> None:
+    def _attend(self, event: Event | Flooded, now: int) -> None:
         if isinstance(event, Heard):
             if self._session.setup.log and event.data != CLOCK:
                 self._link.send(event)
@@ -167,6 +172,11 @@ class Loop:
             self._releaser.unplugged(event.port)
         elif isinstance(event, Plugged) and event.sends and event.alone:
             self._releaser.plugged(event.port, now)
+
+    def _tell_flood(self, event: Flooded, now: int) -> None:
+        name = self._session.setup.ports[event.port].name
+        text = f"{name}: more came in at once than can be taken; {event.left_out} messages were left out"
+        self._link.send(Shown(now, self._session.state, "port", text=text))
 
     def _do(self, effects: Sequence[Effect], now: int) -> None:
         for effect in effects:

@@ -11,7 +11,6 @@ from __future__ import annotations
 import contextlib
 import threading
 import time
-from collections import deque
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final
@@ -22,6 +21,7 @@ from introit.live.events import Back, Gone, Heard, Plugged, PortEvent, Sent, Unp
 from introit.live.inbox import Inbox
 from introit.live.ports.chatter import hushed
 from introit.live.ports.finder import find, is_ours
+from introit.live.ports.incoming import Incoming
 from introit.live.ports.names import of_driver
 from introit.live.ports.patchbay import Connections
 from introit.live.ports.whereabouts import Whereabouts, namesakes
@@ -102,7 +102,7 @@ class ImmediatePort:
         self._now = now
         self._stamp = stamp
         self._on_change = on_change
-        self._incoming: deque[PortEvent] = deque()
+        self._incoming = Incoming(index, timing=setup.timing)
         self._sent: list[Sent] = []
         self._out: _End | None = None
         self._ins: dict[str, _End] = {}
@@ -156,8 +156,7 @@ class ImmediatePort:
     def heard(self) -> list[PortEvent]:
         """See `Port.heard`."""
         heard: list[PortEvent] = []
-        while self._incoming:
-            event = self._incoming.popleft()
+        for event in self._incoming.take():
             if isinstance(event, Heard):  # stamped in the driver's thread, by a clock that any thread may ask
                 event = replace(event, ns=self._now() - (self._stamp() - event.ns))
             heard.append(event)
@@ -238,8 +237,8 @@ class ImmediatePort:
         return end
 
     def _take(self, message: Sequence[int]) -> None:
-        self._incoming.append(Heard(self.index, self._stamp(), bytes(message)))
-        self._inbox.wake()
+        if self._incoming.hear(self._stamp(), message):
+            self._inbox.wake()
 
     def _drop_all(self) -> None:
         for end in (*self._ins.values(), *([self._out] if self._out else [])):
@@ -255,7 +254,7 @@ class ImmediatePort:
             self._tell(Gone(self.index, reason))
 
     def _tell(self, event: PortEvent) -> None:
-        self._incoming.append(event)
+        self._incoming.tell(event)
         self._inbox.wake()
 
     def _watch(self) -> None:

@@ -249,7 +249,7 @@ class JackClient:
         self.patchbay.start(patient=True)
         self._rise()
         for port in self._ports:
-            port.incoming.append(Back(port.index))
+            port.incoming.tell(Back(port.index))
         self._inbox.wake()
 
     def _tell_end(self, event: Unplugged | Plugged) -> None:
@@ -258,7 +258,7 @@ class JackClient:
             return
         for port in self._ports:
             if port.index == event.port:
-                port.incoming.append(event)
+                port.incoming.tell(event)
         self._inbox.wake()
 
     # --- callbacks ----------------------------------------------------------------------------------
@@ -282,7 +282,7 @@ class JackClient:
         heard = lost is not None
         for port in self._ports:
             if lost is not None:
-                port.incoming.append(Lost(port.index, *lost))
+                port.incoming.tell(Lost(port.index, *lost))
             if port.out is not None:
                 port.write(start, frames)
             if port.into is not None:
@@ -312,7 +312,7 @@ class JackClient:
             was, self.alive = self.alive, False
         if was:
             for port in self._ports:
-                port.incoming.append(Gone(port.index, "the JACK server has gone"))
+                port.incoming.tell(Gone(port.index, "the JACK server has gone"))
             self._inbox.wake()
 
 

@@ -8,9 +8,10 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, Final
 
 from introit.live.cue import Cue, Rank
-from introit.live.events import Heard, PortEvent, Sent
+from introit.live.events import PortEvent, Sent
 from introit.live.inbox import Inbox
 from introit.live.ports.cue_queue import CueQueue, Entry
+from introit.live.ports.incoming import Incoming
 from introit.live.setup import PortSetup
 from introit.units import NS_PER_MS, NS_PER_SECOND
 
@@ -43,7 +44,7 @@ class JackPort:
         self.lookahead = max(LOOKAHEAD_NS, 3 * client.period_ns) + client.period_ns
         self.out: Any = None
         self.into: Any = None
-        self.incoming: deque[PortEvent] = deque()
+        self.incoming = Incoming(index, timing=setup.timing)
         self._client = client
         self._queue = CueQueue(self._frame_of)
         self._written: deque[tuple[int, int, bytes]] = deque()
@@ -70,10 +71,7 @@ class JackPort:
 
     def heard(self) -> list[PortEvent]:
         """See `Port.heard`."""
-        heard = []
-        while self.incoming:
-            heard.append(self.incoming.popleft())
-        return heard
+        return self.incoming.take()
 
     def close(self) -> None:
         """Sends the offs that are still due, at once, then nothing more."""
@@ -129,12 +127,11 @@ class JackPort:
         self._written.append((cue.ns, start + offset, cue.data))
 
     def read(self, start: int) -> bool:
-        """Stamps what came in during this cycle; whether there was anything."""
+        """Stamps what came in during this cycle; whether there was anything to keep."""
         heard = False
-        scale, index, incoming = self._client.scale, self.index, self.incoming
+        scale, incoming = self._client.scale, self.incoming
         for offset, data in self.into.incoming_midi_events():
-            incoming.append(Heard(index, scale.ns(start + offset), bytes(data)))
-            heard = True
+            heard |= incoming.hear(scale.ns(start + offset), data)
         return heard
 
 
