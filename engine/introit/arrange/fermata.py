@@ -73,17 +73,20 @@ def gathered(scene: Scene, notes: Sequence[ScoreNote]) -> list[ScoreNote]:
     waiting = {chord.onset: chord for chord in waiting_chords(scene.plan)}
     if not waiting:
         return list(notes)
+    alone = scene.seats.one_pair_of_hands
     notes = [note for note in notes if not _leads_over(note, waiting)]
     kept = [note for note in notes if note.harmony_tick not in waiting]
     for onset, chord in waiting.items():
         own = [note for note in notes if note.harmony_tick == onset]
-        grip = _first(note for note in own if note.part == COMP and note.touch is not Touch.ORNAMENT)
-        kept += [note._replace(onset=onset) for note in grip]
-        kept += _low(scene, chord, own, before=[note for note in notes if note.onset < onset], grip=grip)
         after_a_wait = any(other.end == onset for other in waiting.values())
         melody = sorted((note for note in own if note.part == MELODY), key=lambda note: note.onset)
-        kept += _sung(chord, _taken_up(chord, melody) if after_a_wait else melody)
-    ended = (_ended(note, waiting) for note in kept)
+        sung = _sung(chord, _taken_up(chord, melody) if after_a_wait else melody)
+        taken = {note.string for note in sung if alone and note.onset == onset and note.string is not None}
+        grip = _first(note for note in own if note.part == COMP and note.touch is not Touch.ORNAMENT)
+        kept += [note._replace(onset=onset) for note in grip if note.string not in taken]
+        kept += _low(scene, chord, own, before=[note for note in notes if note.onset < onset], grip=grip)
+        kept += sung
+    ended = (_ended(note, waiting, kept if alone else ()) for note in kept)
     return sorted(ended, key=lambda note: (note.onset, note.part, note.pitch))
 
 
@@ -150,11 +153,23 @@ def _first(notes: Iterable[ScoreNote]) -> list[ScoreNote]:
     return [note for note in ordered if note.onset == ordered[0].onset]
 
 
-def _ended(note: ScoreNote, waiting: dict[int, PlannedChord]) -> ScoreNote:
-    """A note of a waiting chord rings to its end, and no other lasts into one."""
+def _ended(note: ScoreNote, waiting: dict[int, PlannedChord], notes: Sequence[ScoreNote]) -> ScoreNote:
+    """A note of a waiting chord rings to its end; no other lasts into one.
+
+    On one guitar it rings until one of `notes` needs its string.
+    """
     chord = waiting.get(note.harmony_tick)
-    if chord is not None:
-        last = note.part != MELODY or note.onset + note.length >= chord.end
-        return note._replace(length=chord.end - note.onset) if last else note
-    end = min((onset for onset in waiting if onset > note.onset), default=None)
-    return note if end is None else note._replace(length=min(note.length, end - note.onset))
+    if chord is None:
+        end = min((onset for onset in waiting if onset > note.onset), default=note.end)
+        return note._replace(length=min(note.length, end - note.onset))
+    if note.part == MELODY and note.end < chord.end:
+        return note
+    needed = (
+        other.onset
+        for other in notes
+        if other.harmony_tick == note.harmony_tick
+        and other.onset > note.onset
+        and note.string is not None
+        and other.string == note.string
+    )
+    return note._replace(length=min(needed, default=chord.end) - note.onset)
