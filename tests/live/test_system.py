@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import itertools
 import subprocess
 import sys
 
-from introit.live.system import Granted
+from introit.live.system import Granted, limits
 
 ASK = """
 import sys
@@ -27,7 +28,28 @@ def test_whatever_is_granted_is_said_and_nothing_fails() -> None:
 
 def test_the_line_names_what_is_granted_and_what_is_not() -> None:
     text = Granted(real_time=True, timer_slack=True, memory_locked=False).text
-    assert text == "granted: real-time scheduling, exact timers; not granted: locked memory"
+    assert text == (
+        "granted: real-time scheduling, exact timers; not granted: locked memory, cores kept awake"
+    )
     assert Granted(real_time=False, timer_slack=False, memory_locked=False).text.startswith(
         "not granted: real"
     )
+
+
+def test_the_line_is_read_back() -> None:
+    for given in itertools.product((True, False), repeat=4):
+        assert Granted.from_text(Granted(*given).text) == Granted(*given)
+    assert Granted.from_text("") == Granted(False, False, False, False)
+
+
+def test_limits_are_what_the_shell_says() -> None:
+    found = limits()
+    if sys.platform != "linux":
+        assert found is None
+        return
+    assert found is not None
+    # bash's own reading of the same limits; -l counts in kibibytes.
+    told = subprocess.run(["bash", "-c", "ulimit -r; ulimit -l"], capture_output=True, text=True, check=True)
+    priority, memory = told.stdout.split()
+    assert str(found.priority) == priority
+    assert ("unlimited" if found.memory is None else str(found.memory // 1024)) == memory

@@ -18,8 +18,8 @@ from introit.live.events import (
     Quit,
     Ready,
     Refused,
-    Request,
     Reordered,
+    Request,
     Sent,
     Shown,
     Wanted,
@@ -45,7 +45,7 @@ PERFORMANCE = Performance(
 
 EVERY_KIND = [
     Hello('{"ports": []}'),
-    Opened(("jack: synth:in", "memory"), "real-time 5"),
+    Opened(("jack: synth:in", "memory"), "real-time 5", (2_666_666, 0), (32_666_666, 0)),
     Failed("port", "no MIDI port 'x'"),
     Left("Ctrl-C"),
     Dropped(17),

@@ -30,6 +30,7 @@ _COMMANDS = {
     "check": "check",
     "ports": "ports",
     "bind": "bind",
+    "doctor": "doctor",
 }
 """Sub-command -> module under `cli.commands` whose attribute of the same name it is."""
 

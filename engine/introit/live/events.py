@@ -235,7 +235,8 @@ class Shown:
     Attributes:
         ns: when it happens on the clock (beats are told when due, not ahead).
         state: the state's name, as in the state table.
-        what: `state`, `beat`, `key`, `refused`, `port`, `lost` (a skipped cycle) or `note`.
+        what: `state`, `beat`, `key`, `refused`, `port`, `lost` (a skipped cycle), `note` or `woke`
+            (only while it measures: `text` is by how many nanoseconds too late).
         tune, title, intro, key: what is ready or playing; empty strings when nothing is.
         tonic, minor: the key that was called for, as in `Request`; None for the tune's own.
         tempo: quarter notes a minute.

@@ -10,12 +10,13 @@ from collections.abc import Callable, Sequence
 from typing import Protocol
 
 from introit.live.clock import Clock
+from introit.live.decides import Decides
 from introit.live.events import (
     Back,
     Effect,
     Event,
-    Gone,
     Flooded,
+    Gone,
     Hand,
     Heard,
     Lost,
@@ -32,7 +33,6 @@ from introit.live.ledger import LEFT, RUNNING, Ledger
 from introit.live.messages import CLOCK
 from introit.live.port import Port
 from introit.live.release import Releaser
-from introit.live.session import Session
 from introit.live.states import State
 from introit.units import NS_PER_MS
 
@@ -62,7 +62,7 @@ class Link(Protocol):
 
 
 def run(
-    session: Session,
+    session: Decides,
     clock: Clock,
     *,
     inbox: Inbox,
@@ -111,7 +111,7 @@ class Loop:
 
     def __init__(
         self,
-        session: Session,
+        session: Decides,
         clock: Clock,
         *,
         inbox: Inbox,

@@ -19,10 +19,12 @@ from types import FrameType
 
 from introit.errors import IntroitError, PlayerError, PortError
 from introit.live import system
+from introit.live.decides import Decides
 from introit.live.events import Event, Ordered, Played, Quit, Ready, Refused, Reordered
 from introit.live.inbox import Inbox
 from introit.live.loop import run
 from introit.live.ports.opener import Connections, open_ports
+from introit.live.probe import Probe
 from introit.live.session import Session
 from introit.live.setup import Setup
 from introit.live.shared import Shared
@@ -175,9 +177,11 @@ def _play(setup: Setup, memory: str, *, inbox: Inbox, link: FrontLink) -> str:
         shared.connections.write(connections)
 
     ports, clock = open_ports(setup, inbox, on_connections=tell)
-    session = Session(setup, [port.lookahead for port in ports])
+    lookaheads = [port.lookahead for port in ports]
+    session: Decides = Probe(setup, lookaheads) if setup.measure_ns else Session(setup, lookaheads)
     names = tuple(", ".join(told.get(index, ([], []))[0]) for index in range(len(ports)))
-    link.send(Opened(names, granted.text))
+    latencies = tuple(port.latency for port in ports)
+    link.send(Opened(names, granted.text, latencies, tuple(lookaheads)))
     return run(
         session, clock, inbox=inbox, ports=ports, ledger=shared.ledger, link=link, on_state=_Collector()
     )

@@ -191,6 +191,7 @@ class Setup:
         active_sensing: True to send Active Sensing while a port is open.
         log: True to tell the front each message heard and sent.
         practice: True to have the same tune ready again by itself, a bar after each landing.
+        measure_ns: for how long the player measures instead of playing (see `probe`); 0 to play.
         first_tune: index of the tune that is readied first (a player that replaces a dead one goes on there).
         first_tonic, first_minor: the key it is readied in, as in `events.Request`; None for the tune's own.
     """
@@ -207,6 +208,7 @@ class Setup:
     active_sensing: bool = True
     log: bool = False
     practice: bool = False
+    measure_ns: int = 0
     first_tune: int = 0
     first_tonic: int | None = None
     first_minor: bool | None = None

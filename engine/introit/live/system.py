@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import struct
 import sys
 from dataclasses import dataclass
 from pathlib import Path
@@ -17,7 +18,14 @@ PRIORITY: Final = 2
 SWITCH_SECONDS: Final = 0.0002
 """How long a thread may keep the interpreter while another waits: 5 ms, as usual, is too long for JACK."""
 TIMER_SLACK_NS: Final = 1
+CORES_AWAKE_US: Final = 20
+"""How long a core may take to wake up, in microseconds: it may doze, and no battery is emptied for it."""
+CORES_FILE: Final = Path("/dev/cpu_dma_latency")
+"""Linux: so long as it is open, no core sleeps more deeply than what was written into it allows."""
 _MCL_CURRENT_AND_FUTURE: Final = 3
+
+
+_GRANTED, _NOT_GRANTED = "granted", "not granted"
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,27 +36,66 @@ class Granted:
         real_time: the loop runs under a real-time scheduler.
         timer_slack: timers end as asked, not gathered with others up to 50 µs later.
         memory_locked: no page of the player can be swapped out.
+        cores_awake: no core sleeps so deeply that waking it takes long, while the player runs.
     """
 
     real_time: bool
     timer_slack: bool
     memory_locked: bool
+    cores_awake: bool = False
 
     @property
     def text(self) -> str:
-        """One line for the user."""
-        parts = (
-            ("real-time scheduling", self.real_time),
-            ("exact timers", self.timer_slack),
-            ("locked memory", self.memory_locked),
-        )
-        given = [name for name, granted in parts if granted]
-        missing = [name for name, granted in parts if not granted]
+        """One line for the user; `from_text` reads it."""
+        given = [name for name, granted in self.named().items() if granted]
+        missing = [name for name, granted in self.named().items() if not granted]
         return "; ".join(
             f"{word}: {', '.join(names)}"
-            for word, names in (("granted", given), ("not granted", missing))
+            for word, names in ((_GRANTED, given), (_NOT_GRANTED, missing))
             if names
         )
+
+    def named(self) -> dict[str, bool]:
+        """Each privilege by what a user calls it."""
+        return {
+            "real-time scheduling": self.real_time,
+            "exact timers": self.timer_slack,
+            "locked memory": self.memory_locked,
+            "cores kept awake": self.cores_awake,
+        }
+
+    @classmethod
+    def from_text(cls, text: str) -> Granted:
+        """Reads what `text` wrote; whatever it doesn't name was not granted."""
+        given = next((part for part in text.split("; ") if part.startswith(f"{_GRANTED}: ")), "")
+        names = given.removeprefix(f"{_GRANTED}: ").split(", ")
+        return cls(*(name in names for name in cls(False, False, False).named()))
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What a process of this user may ask for.
+
+    Attributes:
+        priority: highest real-time priority; 0 for none.
+        memory: bytes that may be locked; None for any number.
+    """
+
+    priority: int
+    memory: int | None
+
+
+def limits() -> Limits | None:
+    """This process's limits; None where the system has none of the kind."""
+    if sys.platform != "linux":
+        return None
+    import resource
+
+    memory = resource.getrlimit(resource.RLIMIT_MEMLOCK)[0]
+    return Limits(
+        priority=resource.getrlimit(resource.RLIMIT_RTPRIO)[0],
+        memory=None if memory == resource.RLIM_INFINITY else memory,
+    )
 
 
 def prepare() -> Granted:
@@ -56,7 +103,12 @@ def prepare() -> Granted:
     sys.setswitchinterval(SWITCH_SECONDS)
     # Locked first: under a real-time scheduler the page faults of it would hold up others.
     locked = _lock_memory()
-    return Granted(real_time=_real_time(), timer_slack=_timer_slack(), memory_locked=locked)
+    return Granted(
+        real_time=_real_time(),
+        timer_slack=_timer_slack(),
+        memory_locked=locked,
+        cores_awake=_keep_cores_awake(),
+    )
 
 
 def _real_time() -> bool:
@@ -76,6 +128,22 @@ def _timer_slack() -> bool:
         Path("/proc/self/timerslack_ns").write_text(str(TIMER_SLACK_NS))
         return True
     return False
+
+
+def _keep_cores_awake() -> bool:
+    """Opens the file for good: the wish ends with the process."""
+    if sys.platform != "linux":
+        return False
+    try:
+        descriptor = os.open(CORES_FILE, os.O_WRONLY | os.O_CLOEXEC)
+    except OSError:
+        return False
+    try:
+        os.write(descriptor, struct.pack("=i", CORES_AWAKE_US))
+    except OSError:
+        os.close(descriptor)
+        return False
+    return True
 
 
 def _lock_memory() -> bool:

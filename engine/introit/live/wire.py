@@ -63,10 +63,13 @@ class Opened:
     Attributes:
         ports: real name of each port, in the setup's order.
         scheduling: what the system granted, as `system.Granted.text` words it.
+        latencies, lookaheads: nanoseconds, as each port has them.
     """
 
     ports: tuple[str, ...]
     scheduling: str = ""
+    latencies: tuple[int, ...] = ()
+    lookaheads: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,7 +165,12 @@ def _read_reordered(body: bytes) -> Reordered:
 
 def _read_opened(body: bytes) -> Opened:
     fields = json.loads(body)
-    return Opened(tuple(fields["ports"]), fields["scheduling"])
+    return Opened(
+        tuple(fields["ports"]),
+        fields["scheduling"],
+        tuple(fields["latencies"]),
+        tuple(fields["lookaheads"]),
+    )
 
 
 _CODECS: Final[dict[type, tuple[int, Callable[[Any], bytes], Callable[[bytes], Message]]]] = {
