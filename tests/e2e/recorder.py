@@ -13,6 +13,7 @@ import os
 import subprocess
 import sys
 import time
+from collections import deque
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -199,7 +200,7 @@ class _Child:
         self.into = {"in": self.client.midi_inports.register("in")}
         self.out = {"out": self.client.midi_outports.register("out")}
         self.got: dict[str, list[tuple[int, str]]] = {"in": []}
-        self.queue: dict[str, list[tuple[int, bytes]]] = {"out": []}
+        self.queue: dict[str, deque[tuple[int, bytes]]] = {"out": deque()}
         self.last = self.client.frame_time
         self.gone = False
         self.client.set_shutdown_callback(self.on_shutdown)
@@ -222,7 +223,7 @@ class _Child:
             port.clear_buffer()
             queue = self.queue[name]
             while queue and queue[0][0] < start + frames:
-                frame, data = queue.pop(0)
+                frame, data = queue.popleft()
                 port.write_midi_event(max(0, frame - start), data)
 
     def answer(self, ask: dict[str, Any]) -> Any:
@@ -235,7 +236,7 @@ class _Child:
             return self.got[ask["port"]][ask["since"] :]
         if do == "play":
             coming = [(frame, bytes.fromhex(data)) for frame, data in ask["messages"]]
-            self.queue[ask["port"]] = sorted(self.queue[ask["port"]] + coming, key=lambda item: item[0])
+            self.plan(ask["port"], sorted(coming, key=lambda item: item[0]))
             return None
         if do == "play_now":
             frame = self.unwrap(self.client.frame_time) + 2 * self.client.blocksize
@@ -251,9 +252,16 @@ class _Child:
             return [port.name for port in self.client.get_all_connections(ask["port"])]
         raise ValueError(f"no command {do!r}")
 
+    def plan(self, name: str, coming: list[tuple[int, bytes]]) -> None:
+        waiting = list(self.queue[name])
+        if not waiting or not coming or waiting[-1][0] <= coming[0][0]:
+            self.queue[name].extend(coming)  # the callback takes from its other end meanwhile
+        else:
+            self.queue[name] = deque(sorted(waiting + coming, key=lambda item: item[0]))
+
     def add(self, name: str, *, sends: bool) -> None:
         if sends:
-            self.queue[name] = []
+            self.queue[name] = deque()
             self.out[name] = self.client.midi_outports.register(name)
         else:
             self.got[name] = []
