@@ -7,9 +7,9 @@ import pytest
 
 from introit.errors import Problem
 from introit.library.content import program_root
+from introit.library.kinds import SHELVES
 from introit.library.loader import load_library, read_file
 from introit.library.model import Library
-from introit.library.shelf import SHELVES
 
 Read = Callable[[str, str], tuple[object | None, list[Problem]]]
 

@@ -11,9 +11,9 @@ import pytest
 from introit.errors import Problem
 from introit.library.codes import CODES
 from introit.library.content import content_roots, program_root, user_root
+from introit.library.kinds import FOLDERS, SHELVES
 from introit.library.loader import load_file
 from introit.library.model import Library
-from introit.library.shelf import FOLDERS, SHELVES
 
 Read = Callable[[str, str], tuple[object | None, list[Problem]]]
 

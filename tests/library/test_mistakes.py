@@ -8,7 +8,7 @@ import pytest
 
 from introit.errors import Problem
 from introit.library.codes import CODES
-from introit.library.shelf import KINDS
+from introit.library.kinds import KINDS
 
 ProblemAt = Callable[[str, str], Problem]
 Read = Callable[[str, str], tuple[object | None, list[Problem]]]

@@ -13,11 +13,13 @@ from hypothesis import strategies as st
 from introit.errors import NotationError, Problem
 from introit.library.calls import called_tune
 from introit.library.content import program_root
-from introit.library.loader import _READERS, _kind, load_library, read_file
+from introit.library.file_reading import READERS, kind_of_file
+from introit.library.kinds import KINDS, SHELVES
+from introit.library.loader import load_library, read_file
 from introit.library.model import Library, SetList
 from introit.library.nodes import compose
 from introit.library.reading import clean_title, source_of
-from introit.library.shelf import KINDS, SHELVES, Shelf
+from introit.library.shelf import Shelf
 
 _FILES = sorted(
     path
@@ -43,8 +45,8 @@ def read_text(kind: str, data: bytes) -> tuple[object | None, list[Problem]]:
     reading = source_of("x.yaml", data)
     node = compose(reading) if reading.clean else None
     composed = reading.clean or node is not None
-    found = _kind(Path("x.yaml"), node, kind, reading) if composed else None
-    thing = _READERS[found]("x", node, reading, Shelf(_library())) if found else None
+    found = kind_of_file(Path("x.yaml"), node, kind, reading) if composed else None
+    thing = READERS[found]("x", node, reading, Shelf(_library())) if found else None
     return thing, reading.problems
 
 

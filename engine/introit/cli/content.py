@@ -2,24 +2,81 @@
 
 from __future__ import annotations
 
+import contextlib
+import os
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import click
 
-from introit.errors import ContentError, NotationError, Problem, UsageError, did_you_mean
-from introit.library.calls import called_tune
-from introit.library.content import content_roots
-from introit.library.loader import load_file, load_library, read_file
+from introit.errors import ContentError, IntroitError, NotationError, Problem, UsageError, did_you_mean
+from introit.export.atomic import write_atomically
+from introit.library.cache import Cache
+from introit.library.content import HOME_VARIABLE, cache_file, content_roots
+from introit.library.loader import load_library, read_file
 from introit.library.model import Intro, Library, SetList, Tune
 from introit.library.stage import Rig
+
+ReadFile = Callable[[Path, Library], tuple[object | None, list[Problem]]]
+"""What a file describes against a library, and its mistakes; see `loader.read_file`."""
+
+
+class Content:
+    """The library of one command, with what was kept of it the last time.
+
+    Args:
+        roots: where content lies.
+        kept: the file that it is kept in.
+
+    Attributes:
+        library: every intro, rhythm, tune, set and rig that loads.
+        problems: the mistakes of the others, and those in files read since.
+    """
+
+    def __init__(self, roots: Sequence[Path], kept: Path) -> None:
+        self._kept = kept
+        self._cache = Cache(_bytes_of(kept), roots)
+        self.library, self.problems = load_library(roots, cache=self._cache)
+
+    def read(self, path: Path, library: Library) -> tuple[object | None, list[Problem]]:
+        """A file that is named by its path, as `loader.read_file` reads it; against this library only."""
+        read = read_file(path, library, cache=self._cache if library is self.library else None)
+        self.problems += read[1]
+        return read
+
+    def keep(self) -> None:
+        """Keeps for the next time what was read; where that cannot be written, it is read again then."""
+        if self._cache.changed:
+            with contextlib.suppress(IntroitError, OSError):
+                _make_folder(self._kept.parent)
+                write_atomically(self._kept, self._cache.to_bytes())
+
+
+def _bytes_of(path: Path) -> bytes | None:
+    try:
+        return path.read_bytes()
+    except OSError:
+        return None
+
+
+def _make_folder(folder: Path) -> None:
+    """A user's own folder that is not there stays so: its name may be a slip."""
+    folder.mkdir(parents=not os.environ.get(HOME_VARIABLE), exist_ok=True)
+
+
+def open_content(*, quiet: bool = False) -> Content:
+    """All content; the mistakes go to standard error. Call `keep` when all is read that is needed."""
+    content = Content(content_roots(), cache_file())
+    if not quiet:
+        _tell(content.problems)
+    return content
 
 
 def open_library(*, quiet: bool = False) -> Library:
     """Every intro, rhythm, tune, set and rig that loads; the mistakes of the others go to standard error."""
-    library, problems = load_library(content_roots())
-    if not quiet:
-        _tell(problems)
-    return library
+    content = open_content(quiet=quiet)
+    content.keep()
+    return content.library
 
 
 def _tell(problems: list[Problem]) -> None:
@@ -39,7 +96,7 @@ def find_intro(library: Library, name: str) -> Intro:
     return library.intros[name]
 
 
-def find_set(library: Library, name: str) -> SetList:
+def find_set(library: Library, name: str, *, read: ReadFile = read_file) -> SetList:
     """A set by its id or its file; a tune's id or a spoken call makes a set of one.
 
     Raises:
@@ -52,8 +109,10 @@ def find_set(library: Library, name: str) -> SetList:
         return _alone(library.tunes[name])
     path = Path(name)
     if path.suffix in {".yaml", ".yml"} or path.is_file():
-        return _set_from_file(path, library)
+        return _set_from_file(path, library, read)
     if "," in name:
+        from introit.library.calls import called_tune
+
         try:
             return _alone(called_tune(name, library))
         except NotationError as error:
@@ -68,11 +127,11 @@ def find_set(library: Library, name: str) -> SetList:
     )
 
 
-def _set_from_file(path: Path, library: Library) -> SetList:
+def _set_from_file(path: Path, library: Library, read: ReadFile) -> SetList:
     """The set in a file; a tune with mistakes is told and left out, and the evening goes on without it."""
     if not path.is_file():
         raise UsageError(f"no file {str(path)!r}")
-    thing, problems = read_file(path, library)
+    thing, problems = read(path, library)
     if thing is None or (isinstance(thing, SetList) and not thing.tunes):
         raise ContentError(problems)
     if isinstance(thing, Tune):
@@ -87,7 +146,7 @@ def _alone(tune: Tune) -> SetList:
     return SetList(id=tune.id, title=tune.title, tunes=(tune,))
 
 
-def find_rig(library: Library, name: str) -> Rig:
+def find_rig(library: Library, name: str, *, read: ReadFile = read_file) -> Rig:
     """A rig by its id or its file.
 
     Raises:
@@ -98,7 +157,9 @@ def find_rig(library: Library, name: str) -> Rig:
         return library.rigs[name]
     path = Path(name)
     if path.is_file():
-        thing = load_file(path, library)
+        thing, problems = read(path, library)
+        if problems:
+            raise ContentError(problems)
         if isinstance(thing, Rig):
             return thing
         raise UsageError(f"{path} holds no rig but {type(thing).__name__.lower()}")

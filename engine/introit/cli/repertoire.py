@@ -11,11 +11,10 @@ from introit.cli.entry import same_music
 from introit.cli.slots import Slots
 from introit.cli.watch import Watch
 from introit.errors import IntroitError, Problem
-from introit.library.calls import called_tune
-from introit.library.loader import ENDINGS, read_file
+from introit.library.kinds import ENDINGS, FOLDERS
+from introit.library.loader import read_file
 from introit.library.model import Library, SetList, Tune
 from introit.library.rereading import content_files, reread
-from introit.library.shelf import FOLDERS
 from introit.live.events import Ready, Refused, Reordered
 
 POLL_SECONDS = 0.5
@@ -45,15 +44,24 @@ class Repertoire:
         library: all content.
         tunes: what the name meant when the evening began.
         roots: where content lies.
+        mistakes: those that were there when the evening began, which are not told again; None to look.
     """
 
     def __init__(
-        self, name: str, library: Library, tunes: tuple[Tune, ...], *, roots: Sequence[Path]
+        self,
+        name: str,
+        library: Library,
+        tunes: tuple[Tune, ...],
+        *,
+        roots: Sequence[Path],
+        mistakes: Iterable[Problem] | None = None,
     ) -> None:
         self._name = name
         self._roots = roots
         self._set = _set_file(name, library, roots)
-        self._problems = frozenset(read_file(self._set, library)[1]) if self._set else frozenset()
+        if mistakes is None:
+            mistakes = read_file(self._set, library)[1] if self._set else ()
+        self._problems = frozenset(mistakes)
         self._slots = Slots.of(tunes)
         self.library = library
         self.tunes = tunes
@@ -103,6 +111,8 @@ class Repertoire:
         if self._set is None:
             if self._name in library.tunes:
                 return (library.tunes[self._name],), []
+            from introit.library.calls import called_tune  # only a set that was called in words needs it
+
             try:
                 return (called_tune(self._name, library),), []
             except IntroitError:

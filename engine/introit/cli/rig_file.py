@@ -10,10 +10,10 @@ from pathlib import Path
 from introit.errors import ContentError, IntroitError, Problem, UsageError, did_you_mean
 from introit.export.atomic import write_atomically
 from introit.library.content import content_roots, program_root, user_root
-from introit.library.loader import ENDINGS, read_file
+from introit.library.kinds import ENDINGS, FOLDERS
+from introit.library.loader import read_file
 from introit.library.model import Library
 from introit.library.rig_editing import Value, edited_rig
-from introit.library.shelf import FOLDERS
 from introit.library.stage import Rig
 
 

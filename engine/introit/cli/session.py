@@ -25,6 +25,7 @@ from introit.cli.screen import Screen
 from introit.cli.stand_in import foot_of
 from introit.cli.terminal import keys_of
 from introit.cli.wiring import ChooseSystem, Systems, channel_of, setup_for
+from introit.errors import Problem
 from introit.library.content import content_roots
 from introit.library.keys import keys_for
 from introit.library.model import Library, Tune
@@ -53,6 +54,7 @@ class Evening:
         title: what is played, in a few words, for whoever wants the same ports meanwhile.
         opening: the first line that is said, once nobody else has the ports.
         named: the name that `tunes` were found by, to read them again when a file is saved; None never to.
+        mistakes: in the files, told when they were read.
     """
 
     tunes: tuple[Tune, ...]
@@ -62,6 +64,7 @@ class Evening:
     timing: bool = False
     seed: int = 0
     named: str | None = None
+    mistakes: tuple[Problem, ...] = ()
     practice: bool = False
     title: str = ""
     opening: str = ""
@@ -104,7 +107,13 @@ def play_evening(
         setup = evening.setup(choose_system)
         repertoire = None
         if evening.named is not None:
-            repertoire = Repertoire(evening.named, evening.library, evening.tunes, roots=content_roots())
+            repertoire = Repertoire(
+                evening.named,
+                evening.library,
+                evening.tunes,
+                roots=content_roots(),
+                mistakes=evening.mistakes,
+            )
         set_file = None if repertoire is None else repertoire.file
         claims = claims_of(setup, set_file, destinations=choose_system.destinations)
         at_the_end.enter_context(held(claims, plays=evening.title, folder=lock_folder(), say=_aside))

@@ -1,8 +1,9 @@
-"""Where content lies: the program's own, and the user's folder laid over it."""
+"""Where content lies: the program's own, the user's folder laid over it, and what was kept of both."""
 
 from __future__ import annotations
 
 import os
+import zlib
 from collections.abc import Mapping
 from pathlib import Path
 
@@ -41,3 +42,17 @@ def user_root(*, environ: Mapping[str, str] | None = None) -> Path:
     from platformdirs import user_data_path
 
     return user_data_path("introit", appauthor=False)
+
+
+def cache_file(*, package: Path = _PACKAGE, environ: Mapping[str, str] | None = None) -> Path:
+    """Where this installation keeps what it has read: in `cache/` below INTROIT_HOME, else where caches lie.
+
+    Neither the file nor its folder need exist. Two installations never share one.
+    """
+    chosen = (os.environ if environ is None else environ).get(HOME_VARIABLE)
+    name = f"library-{zlib.crc32(os.fsencode(package)):08x}.json"
+    if chosen:
+        return Path(chosen).expanduser() / "cache" / name
+    from platformdirs import user_cache_path
+
+    return user_cache_path("introit", appauthor=False) / name

@@ -10,9 +10,10 @@ from introit.library.harmony import MOST_BARS, harmony_for
 from introit.library.model import Bar, Form, HeadDominant, Intro, Melody, Passage, PedalPoint
 from introit.library.motifs import melody_in
 from introit.library.musical import head, key_degree, meter, tempo, tempo_span
+from introit.library.naming import named
 from introit.library.nodes import Node, Scalar
 from introit.library.reading import Reading
-from introit.library.shelf import Shelf, named
+from introit.library.shelf import Shelf
 from introit.theory.key import Mode
 from introit.theory.meter import Meter
 

@@ -2,48 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import fields
 from pathlib import Path
-from typing import Any
 
-from introit.errors import ContentError, Problem, did_you_mean
-from introit.library.intros import read_intro
+from introit.errors import ContentError, Problem
+from introit.library.cache import Cache, Read
+from introit.library.kinds import KINDS, ContentFile, files_of, stamp_of
 from introit.library.model import Library
-from introit.library.nodes import Mapping, Node, Scalar, compose
-from introit.library.reading import WHOLE_FILE, Reading, read_source, shown, visible
-from introit.library.rhythm import read_bass, read_comping, read_feel
-from introit.library.rigs import read_rig
-from introit.library.sets import read_set
-from introit.library.shelf import FOLDERS, KINDS, SHELVES, Shelf
-from introit.library.tunes import read_tune
-
-ENDINGS = (".yaml", ".yml")
-
-_READERS: dict[str, Callable[[str, Node | None, Reading, Shelf], Any]] = {
-    "comping": read_comping,
-    "bass": read_bass,
-    "feel": read_feel,
-    "intro": read_intro,
-    "rig": read_rig,
-    "tune": read_tune,
-    "set": read_set,
-}
-
-_TELLING = {
-    "tunes": "set",
-    "ports": "rig",
-    "forms": "intro",
-    "swing": "feel",
-    "rhythm": "comping",
-    "steps": "bass",
-    "first_chord": "tune",
-    "key": "tune",
-}
-"""Keys that only one kind of file has: they tell the kind of a file that lies in no folder of ours."""
+from introit.library.shelf import Shelf
 
 
-def load_library(roots: Sequence[Path]) -> tuple[Library, list[Problem]]:
+def load_library(roots: Sequence[Path], *, cache: Cache | None = None) -> tuple[Library, list[Problem]]:
     """Reads everything below the roots; a file with a mistake is left out, and so is what refers to it.
 
     Of a set, only the entries with mistakes are left out.
@@ -51,6 +21,7 @@ def load_library(roots: Sequence[Path]) -> tuple[Library, list[Problem]]:
     Args:
         roots: folders with `patterns/` and `config/` below them. A file in a later root replaces the one of
             the same kind and name in an earlier root, unless it has mistakes: then the earlier one stays.
+        cache: what was read before, of the same roots; it is told what is read now. None reads every file.
 
     Returns:
         The library, and all mistakes ordered by file and place.
@@ -58,15 +29,18 @@ def load_library(roots: Sequence[Path]) -> tuple[Library, list[Problem]]:
     shelf = Shelf()
     problems: list[Problem] = []
     for kind in KINDS:
-        for name, paths in sorted(_files_of(kind, roots, problems).items()):
-            for path in reversed(paths):
-                thing, found = _read(path, kind, shelf)
+        by_root = list(files_of(kind, roots))
+        if cache is not None:
+            cache.lay(kind, [file for files in by_root for file in files])
+        for name, files in sorted(_by_name(by_root, problems).items()):
+            for file in reversed(files):
+                thing, found = _read(file, shelf, cache)
                 problems += found
                 if thing is not None:
                     shelf.put(kind, name, thing)
                     break
             else:
-                shelf.leave_out(kind, name, str(paths[-1]))
+                shelf.leave_out(kind, name, files[-1].path)
     return shelf.library, sorted(problems)
 
 
@@ -86,77 +60,62 @@ def load_file(path: Path, library: Library) -> object:
     return thing
 
 
-def read_file(path: Path, library: Library) -> tuple[object | None, list[Problem]]:
-    """What a file describes, as far as it can be used, and every mistake in it, ordered by place."""
-    shelf = Shelf(_copy(library))
-    return _read(path, None, shelf)
+def read_file(
+    path: Path, library: Library, *, cache: Cache | None = None
+) -> tuple[object | None, list[Problem]]:
+    """What a file describes, as far as it can be used, and every mistake in it, ordered by place.
+
+    Args:
+        path: the file.
+        library: what its names may refer to.
+        cache: the one that the library was loaded with; None to read the file whatever was kept.
+    """
+    if cache is None:
+        return _read_file(path, None, Shelf(_copy(library)))
+    kept = cache.recall_loose(path)
+    if kept is not None:
+        return kept
+    stamp = stamp_of(path)
+    read = _read_file(path, None, Shelf(_copy(library)))
+    cache.keep_loose(path, stamp, read)
+    return read
 
 
-def _read(path: Path, folder_kind: str | None, shelf: Shelf) -> tuple[Any, list[Problem]]:
-    reading = read_source(path)
-    node = compose(reading) if reading.clean else None
-    if path.stem != visible(path.stem):
-        reading.report(
-            WHOLE_FILE, "bad-name", "the file's name holds characters that cannot be shown; rename it"
-        )
-    composed = reading.clean or node is not None
-    kind = _kind(path, node, folder_kind, reading) if composed else None
-    thing = _READERS[kind](path.stem, node, reading, shelf) if kind else None
-    return thing, sorted(set(reading.problems))
+def _read(file: ContentFile, shelf: Shelf, cache: Cache | None) -> Read:
+    kept = None if cache is None else cache.recall(file)
+    if kept is not None:
+        return kept
+    read = _read_file(Path(file.path), file.kind, shelf)
+    if cache is not None:
+        cache.keep(file, read)
+    return read
 
 
-def _kind(path: Path, node: Node | None, folder_kind: str | None, reading: Reading) -> str | None:
-    """The kind of a file by its `kind:` key or its folder, which must agree."""
-    by_folder = folder_kind or next(
-        (kind for kind, name in SHELVES.items() if name == path.parent.name), None
-    )
-    said = node.get("kind") if isinstance(node, Mapping) else None
-    if said is None:
-        kind = by_folder or _kind_by_keys(node)
-        if kind is None:
-            names = ", ".join(KINDS)
-            message = f"nothing tells what this file describes; add a line `kind:` with one of {names}"
-            reading.report(WHOLE_FILE, "unknown-kind", message)
-        return kind
-    given = said.text if isinstance(said, Scalar) else "a list or a block"
-    if given not in KINDS:
-        message = f"kind is {shown(given)}; allowed is {', '.join(KINDS)}"
-        reading.report(said.place, "unknown-kind", message, did_you_mean(given, KINDS))
-        return None
-    if by_folder not in {None, given}:
-        message = f"kind is {given!r}, but this is a folder for kind {by_folder!r}"
-        reading.report(said.place, "unknown-kind", message, "Move the file or take the line out.")
-        return None
-    return given
+def _read_file(path: Path, kind: str | None, shelf: Shelf) -> Read:
+    # Imported only when a file must be read: an evening whose content is known starts without a YAML reader.
+    from introit.library.file_reading import read_one
+
+    return Read(*read_one(path, kind, shelf))
 
 
-def _kind_by_keys(node: Node | None) -> str | None:
-    if not isinstance(node, Mapping):
-        return None
-    return next((kind for key, kind in _TELLING.items() if node.get(key) is not None), None)
-
-
-def _files_of(kind: str, roots: Sequence[Path], problems: list[Problem]) -> dict[str, list[Path]]:
+def _by_name(
+    by_root: Sequence[Sequence[ContentFile]], problems: list[Problem]
+) -> dict[str, list[ContentFile]]:
     """The files of a kind by id, the earliest root's first.
 
     Two of one name in the same folder are reported, and the first is taken.
     """
-    files: dict[str, list[Path]] = {}
-    for root in roots:
-        here: dict[str, Path] = {}
-        for path in _yaml_files(root / FOLDERS[kind]):
-            if path.stem in here:
-                message = f"{here[path.stem].name} has the same name; only that one is read"
-                problems.append(Problem(str(path), 0, 0, "same-name", message))
-            here.setdefault(path.stem, path)
-        for name, path in here.items():
-            files.setdefault(name, []).append(path)
+    files: dict[str, list[ContentFile]] = {}
+    for listed in by_root:
+        here: dict[str, ContentFile] = {}
+        for file in listed:
+            if file.name in here:
+                message = f"{Path(here[file.name].path).name} has the same name; only that one is read"
+                problems.append(Problem(file.path, 0, 0, "same-name", message))
+            here.setdefault(file.name, file)
+        for name, file in here.items():
+            files.setdefault(name, []).append(file)
     return files
-
-
-def _yaml_files(folder: Path) -> Iterator[Path]:
-    if folder.is_dir():
-        yield from sorted(path for path in folder.iterdir() if path.suffix in ENDINGS and path.name[0] != ".")
 
 
 def _copy(library: Library) -> Library:

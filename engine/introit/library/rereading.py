@@ -8,9 +8,9 @@ from pathlib import Path
 from typing import NamedTuple
 
 from introit.errors import Problem
-from introit.library.loader import ENDINGS, read_file
+from introit.library.kinds import ENDINGS, FOLDERS, KINDS, SHELVES
+from introit.library.loader import read_file
 from introit.library.model import Library
-from introit.library.shelf import FOLDERS, KINDS, SHELVES
 
 _KINDS = tuple(kind for kind in KINDS if kind not in ("rig", "set"))
 """What a set is played from, each after those it refers to."""

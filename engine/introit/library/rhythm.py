@@ -7,9 +7,10 @@ from introit.library.figures import BassFigure, hits_for, steps_for
 from introit.library.light_time import light_time
 from introit.library.model import BassManner, CompingRhythm, Feel
 from introit.library.musical import FOUR_FOUR, meter, tempo, tempo_span
+from introit.library.naming import named
 from introit.library.nodes import Mapping, Node
 from introit.library.reading import Reading
-from introit.library.shelf import Shelf, named
+from introit.library.shelf import Shelf
 from introit.performance import PLAYED_PARTS
 from introit.units import TEMPO_MIN
 

@@ -12,10 +12,11 @@ from introit.library.calls import called_tune
 from introit.library.fields import Fields, Reader, scalar, word
 from introit.library.model import SetList, Tune
 from introit.library.musical import C_MAJOR, FOUR_FOUR, TONIC, key
+from introit.library.naming import named
 from introit.library.nodes import Mapping, Node
 from introit.library.nodes import Sequence as NodeSequence
 from introit.library.reading import Reading, clean_title
-from introit.library.shelf import Shelf, named
+from introit.library.shelf import Shelf
 from introit.library.traps import report_cut
 from introit.library.tunes import tune_from, with_changes
 from introit.theory.key import Mode

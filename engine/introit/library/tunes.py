@@ -13,9 +13,10 @@ from introit.library.led_places import check_places
 from introit.library.led_tunes import BY_TAPS, counted, read_leading
 from introit.library.model import Tune
 from introit.library.musical import C_MAJOR, FOUR_FOUR, TONIC, key, key_degree, meter, numeral, tempo
+from introit.library.naming import named
 from introit.library.nodes import Node, Sequence
 from introit.library.reading import Reading, clean_title, shown
-from introit.library.shelf import Shelf, named
+from introit.library.shelf import Shelf
 from introit.library.sounds import sounds
 from introit.theory.key import Mode
 from introit.theory.numeral import Numeral

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from introit.cli.content import find_rig, find_set, open_library
+from introit.cli.content import find_rig, find_set, open_content
 from introit.cli.options import any_seed, seed_option
 from introit.cli.session import Evening, play_evening
 from introit.cli.wiring import system_there_is
@@ -28,9 +28,11 @@ def run(set_name: str, rig: str | None, log: Path | None, practice: bool, seed: 
     Turn the level down before the first note. In a terminal the space bar presses the foot-switch, and `?`
     tells what the others do. Ctrl-C ends it with every note off.
     """
-    library = open_library()
-    chosen = find_set(library, set_name)
-    stage = find_rig(library, rig or chosen.rig or "default")
+    content = open_content()
+    library = content.library
+    chosen = find_set(library, set_name, read=content.read)
+    stage = find_rig(library, rig or chosen.rig or "default", read=content.read)
+    content.keep()
     tunes = f"{len(chosen.tunes)} tune{'' if len(chosen.tunes) == 1 else 's'}"
     seed = any_seed() if seed is None else seed
     evening = Evening(
@@ -40,6 +42,7 @@ def run(set_name: str, rig: str | None, log: Path | None, practice: bool, seed: 
         log=log,
         seed=seed,
         named=set_name,
+        mistakes=tuple(content.problems),
         practice=practice,
         title=f"set {chosen.title!r}",
         opening=f"set: {chosen.title}, {tunes}; rig: {stage.name}; seed {seed}",
