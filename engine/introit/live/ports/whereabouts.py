@@ -41,15 +41,24 @@ class Whereabouts:
         """It was opened to a name, with these beside it."""
         self.last = name
         self._namesakes = len(namesakes(name, names))
-        alike = (other for other in names if plain(other) == plain(name))
-        self._others = frozenset(alike) - set(namesakes(name, names))
+        self._others = self._beside(names)
         self._parted = False
 
     def here(self, names: Sequence[str]) -> bool:
-        """Whether what it was opened to is still there, as far as that can be known."""
-        if not namesakes(self.last, names):
+        """Whether what it was opened to is still there, as far as that can be known; to be asked often."""
+        same = namesakes(self.last, names)
+        if not same:
             self._namesakes = 0
-        return self._namesakes > 0
+            return False
+        self._namesakes = max(self._namesakes, len(same))
+        beside = self._beside(names)
+        if len(beside) >= len(self._others):  # one that is away is expected under the number that it had
+            self._others = beside
+        return True
+
+    def _beside(self, names: Sequence[str]) -> frozenset[str]:
+        alike = (other for other in names if plain(other) == plain(self.last))
+        return frozenset(alike) - set(namesakes(self.last, names))
 
     def again(self, names: Sequence[str], *, new: Sequence[str]) -> str | None:
         """Which of these names to open in place of the one that has gone; None to wait.
