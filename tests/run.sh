@@ -20,20 +20,26 @@ find_python() {
   return 1
 }
 
-bring_jack() {
-  # The real-MIDI suite wants a JACK server. Where it cannot be had, that suite says so and is counted as skipped.
-  if command -v jackd >/dev/null 2>&1; then return; fi
+bring_packages() {
+  # The real-MIDI suite wants a JACK server, the service's unit is read by systemd itself. What cannot be had is
+  # said, and its tests are counted as skipped.
+  local missing=()
+  command -v jackd >/dev/null 2>&1 || missing+=(jackd2)
+  [ "$(uname)" != Linux ] || command -v systemd-analyze >/dev/null 2>&1 || missing+=(systemd)
+  if [ "${#missing[@]}" = 0 ]; then return; fi
   if [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null 2>&1; then
-    say "system packages: jackd2"
-    { apt-get update && DEBIAN_FRONTEND=noninteractive apt-get install -y --no-install-recommends jackd2; } \
-      >/dev/null || echo "jackd2 could not be installed; the real-MIDI suite will be skipped"
+    say "system packages: ${missing[*]}"
+    {
+      apt-get update &&
+        DEBIAN_FRONTEND=noninteractive apt-get install -y --no-install-recommends "${missing[@]}"
+    } >/dev/null || echo "${missing[*]} could not be installed; tests that need them will be skipped"
   else
-    echo "no jackd here and no right to install it; the real-MIDI suite will be skipped"
+    echo "not here, and no right to install: ${missing[*]}; tests that need them will be skipped"
   fi
 }
 
 python=$(find_python)
-bring_jack
+bring_packages
 
 venv=.venv-tests
 say "environment: $("$python" --version)"

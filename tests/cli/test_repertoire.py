@@ -426,3 +426,26 @@ def test_a_second_edit_ends_what_the_first_one_still_had_to_send(stage: Stage) -
     assert isinstance(second[0], Ready)
     assert second[0].performance.tempo == 120
     assert list(first) == []
+
+
+def test_whoever_asks_has_everything_read_at_once_and_is_told_where_nothing_changed(stage: Stage) -> None:
+    stage.ask(0)
+    stage.rereader.again(stage)
+    assert stage.said == ["read again: everything, as asked; nothing has changed"]
+    assert stage.renewed == []
+    stage.save(stage.tune, "140", "96")
+    stage.rereader.again(stage)
+    first, *_ = stage.renewed.pop()
+    assert isinstance(first, Ready)
+    assert first.performance.tempo == 96
+    assert stage.said[1:] == ["read again: everything, as asked; heard from the next start on"]
+    assert stage.pass_seconds() == []
+    assert len(stage.said) == 2, "it was read already: the next look tells nothing"
+
+
+def test_whoever_asks_is_told_a_mistake_and_keeps_what_was_there(stage: Stage) -> None:
+    stage.save(stage.tune, "key: Bb", "key: H")
+    stage.rereader.again(stage)
+    assert len(stage.said) == 1
+    assert stage.said[0].startswith(f"{stage.tune}:2:")
+    assert stage.ask(0).performance.key == "Bb"

@@ -87,6 +87,7 @@ class Evening:
         environ: names the JACK server.
         rig, tunes: the rig's and the set's file.
         typed: True to give it a terminal of its own to take keys from.
+        options: more of `introit run`'s.
     """
 
     def __init__(
@@ -99,6 +100,7 @@ class Evening:
         rig: str = RIG,
         tunes: str = SET,
         typed: bool = False,
+        options: Sequence[str] = (),
     ) -> None:
         self._terminal = os.openpty() if typed else None
         self.stage, self.listen = stage, listen
@@ -114,6 +116,7 @@ class Evening:
             str(self.log),
             "--seed",
             "0",  # what `introit write` takes, so that the two can be compared
+            *options,
         ]
         begin = [sys.executable, "-c", LAUNCHER, "-m", "introit"] if typed else command()
         self.process = subprocess.Popen(

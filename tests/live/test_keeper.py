@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import signal
 import sys
+import time
 from collections.abc import Callable, Iterator
 from typing import Any
 
@@ -12,7 +13,7 @@ import pytest
 
 from introit.errors import PlayerError, PortError
 from introit.live.events import Ordered, Played, Reordered, Sent, Shown, Wanted
-from introit.live.keeper import RESTARTS, Keeper, PlayerLeft
+from introit.live.keeper import RESTARTS, STALE_SECONDS, Keeper, PlayerLeft
 from introit.live.messages import control
 from introit.live.setup import PortSetup, Setup
 from introit.testing import SketchFront, sketch_setup
@@ -66,6 +67,23 @@ def test_a_press_at_the_front_plays_in_the_player(make: Callable[..., Keeper]) -
     assert keeper.fileno() == -1
     assert keeper.receive(0) is not None
     assert keeper.chatter == []
+
+
+def test_a_player_is_well_while_its_heart_beats(
+    make: Callable[..., Keeper], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    keeper = make()
+    assert not keeper.well
+    keeper.start()
+    assert keeper.well
+    later = time.monotonic() + 2 * STALE_SECONDS
+    monkeypatch.setattr(time, "monotonic", lambda: later)  # nobody has looked since
+    assert not keeper.well
+    monkeypatch.undo()
+    keeper.receive(0.3)
+    assert keeper.well
+    keeper.stop("enough")
+    assert not keeper.well
 
 
 def test_a_player_that_dies_is_replaced_a_few_times_only(make: Callable[..., Keeper]) -> None:

@@ -14,6 +14,7 @@ from typing import Any
 from introit.cli.desk import Desk
 from introit.cli.record import LogFile, Timing
 from introit.cli.screen import Screen
+from introit.cli.service import Service
 from introit.errors import PlayerError
 from introit.live.events import FrontEvent, Heard, Ready, Refused, Reordered, Sent, Shown, Wanted
 from introit.live.keeper import Dropped, Keeper, PlayerLeft
@@ -34,6 +35,9 @@ class Front:
         log: where messages are logged, or None.
         on_shown: called with everything shown, after the screen; may send and stop.
         timing: True to remember how late each note was.
+        service: whoever tells a service manager how it goes; None in a terminal.
+        on_hang_up: called where a hang-up (SIGHUP) is a wish to read everything again; None where it ends the
+            run, as a closed terminal does.
     """
 
     def __init__(
@@ -46,6 +50,8 @@ class Front:
         log: LogFile | None = None,
         on_shown: Callable[[Shown, Front], None] | None = None,
         timing: bool = False,
+        service: Service | None = None,
+        on_hang_up: Callable[[Front], None] | None = None,
     ) -> None:
         self._keeper = keeper
         self._desk = desk
@@ -57,6 +63,9 @@ class Front:
         self._stopping = ""
         self._failure = ""
         self._suspended = False
+        self._service = service
+        self._on_hang_up = on_hang_up
+        self._hung_up = False
         self.timing = Timing() if timing else None
 
     def send(self, event: FrontEvent) -> None:
@@ -87,10 +96,16 @@ class Front:
             self._tell_connections()
             if self._log and self._keeper.opened:
                 self._log.note(system=self._keeper.opened.scheduling)
+            if self._service:
+                self._service.opened()
             while not self._stopping:
                 wait = ticks(self) if ticks else None
                 self._turn(_IDLE_SECONDS if wait is None else min(wait, _IDLE_SECONDS))
+                if self._service:
+                    self._service.turned(well=self._keeper.well)
         finally:
+            if self._service:
+                self._service.leaving(self._stopping or "a fault")
             self._keeper.stop(self._stopping or "the front failed")
             for effect in self._keeper.receive(0):
                 self._note(effect)
@@ -119,6 +134,9 @@ class Front:
         if self._suspended:
             self._suspended = False
             self._screen.say("Ctrl-Z does nothing here: who is stopped cannot look after notes. Ctrl-C ends.")
+        if self._hung_up and self._on_hang_up:
+            self._hung_up = False
+            self._on_hang_up(self)
         for effect in self._keeper.receive(0 if self._answers else wait):
             self._hear(effect)
         if self._answers:
@@ -130,6 +148,8 @@ class Front:
             self._answers.appendleft(self._desk.answer(effect.request, afresh=effect.afresh))
         elif isinstance(effect, Shown):
             self._screen.show(effect)
+            if self._service:
+                self._service.shown(effect)
             if self._log and effect.what == "lost":
                 self._log.note(lost=effect.text, ns=effect.ns)
             if self._on_shown:
@@ -179,6 +199,9 @@ class Front:
                 with contextlib.suppress(ProcessLookupError):
                     os.kill(player, signal.SIGTERM)
 
+        def hung_up(_number: int, _frame: FrameType | None) -> None:
+            self._hung_up = True
+
         def suspended(_number: int, _frame: FrameType | None) -> None:
             self._suspended = True
 
@@ -188,4 +211,6 @@ class Front:
         names = [name for name in ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK") if hasattr(signal, name)]
         for number in (getattr(signal, name) for name in names):
             before[int(number)] = signal.signal(number, asked)
+        if self._on_hang_up and hasattr(signal, "SIGHUP"):
+            signal.signal(signal.SIGHUP, hung_up)
         return before

@@ -31,6 +31,7 @@ _COMMANDS = {
     "ports": "ports",
     "bind": "bind",
     "doctor": "doctor",
+    "service": "service",
 }
 """Sub-command -> module under `cli.commands` whose attribute of the same name it is."""
 

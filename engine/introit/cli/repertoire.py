@@ -191,10 +191,17 @@ class Rereader:
                 if self._repertoire.is_lost(path):
                     self._say(f"{path}: the file is gone; what was read from it is kept")
             if saved:
-                self._take(saved, front)
+                self._take(saved, front, ", ".join(path.name for path in saved))
         return max(0.0, self._next - now)
 
-    def _take(self, saved: list[Path], front: Asks) -> None:
+    def again(self, front: Asks) -> None:
+        """Reads everything again, whether it was saved or not, and says so where nothing has changed."""
+        self._watch.look()
+        if not self._take(self._repertoire.files(), front, "everything, as asked"):
+            self._say("read again: everything, as asked; nothing has changed")
+
+    def _take(self, saved: list[Path], front: Asks, names: str) -> bool:
+        """Takes over what was saved; whether there was anything to take over or to tell."""
         repertoire = self._repertoire
         before = repertoire.order
         changed, said = repertoire.read_again(saved)
@@ -203,7 +210,8 @@ class Rereader:
         if changed:
             answers = self._desk.take(repertoire.places(), repertoire.library, say=self._say)
             order = None if repertoire.order == before else Reordered(repertoire.order)
-            front.renew(self._telling(", ".join(path.name for path in saved), answers, order))
+            front.renew(self._telling(names, answers, order))
+        return changed or bool(said)
 
     def _telling(
         self, names: str, answers: Iterator[Ready], order: Reordered | None

@@ -22,6 +22,7 @@ from introit.cli.orders import OrderLanguage
 from introit.cli.record import kept_log
 from introit.cli.repertoire import Repertoire, Rereader
 from introit.cli.screen import Screen
+from introit.cli.service import Service
 from introit.cli.stand_in import foot_of
 from introit.cli.terminal import keys_of
 from introit.cli.wiring import ChooseSystem, Systems, channel_of, setup_for
@@ -88,6 +89,7 @@ def play_evening(
     ticks: Tick | None = None,
     says: Callable[[Front, Screen], None] | None = None,
     by_keys: bool = False,
+    service: Service | None = None,
 ) -> str:
     """Plays until it is over; returns why it ended.
 
@@ -99,6 +101,7 @@ def play_evening(
         says: called once at the end with the front and the screen, for a closing report.
         by_keys: True to take the keys of the terminal behind standard input, if there is one, for a foot and
             for orders, and to tell what they do.
+        service: see `Front`; with one, a hang-up reads the set again.
 
     Raises:
         TakenError: when another process plays into one of the ports, or has the set.
@@ -116,7 +119,15 @@ def play_evening(
             )
         set_file = None if repertoire is None else repertoire.file
         claims = claims_of(setup, set_file, destinations=choose_system.destinations)
-        at_the_end.enter_context(held(claims, plays=evening.title, folder=lock_folder(), say=_aside))
+        at_the_end.enter_context(
+            held(
+                claims,
+                plays=evening.title,
+                folder=lock_folder(),
+                say=_aside,
+                service=service is not None,
+            )
+        )
         if evening.opening:
             click.echo(evening.opening)
         log = at_the_end.enter_context(kept_log(evening.log))
@@ -152,13 +163,23 @@ def play_evening(
             )
             at_the_end.callback(board.stop)
             turns.append(board.tick)
+        rereader = None
         if repertoire is not None:
-            turns.append(Rereader(repertoire, desk, say=screen.say).tick)
+            rereader = Rereader(repertoire, desk, say=screen.say)
+            turns.append(rereader.tick)
         if by_keys:
             for line in (*_told(foot), *_wrapped(orders.controls())):
                 screen.say(line)
         front = Front(
-            Keeper(setup), desk, screen, ports=setup.ports, log=log, on_shown=on_shown, timing=evening.timing
+            Keeper(setup),
+            desk,
+            screen,
+            ports=setup.ports,
+            log=log,
+            on_shown=on_shown,
+            timing=evening.timing,
+            service=service,
+            on_hang_up=rereader.again if service and rereader else None,
         )
         reason = front.run(ticks=lambda front: _soonest([turn(front) for turn in turns]))
     screen.summary()

@@ -147,6 +147,11 @@ class Keeper:
         return self._life.process.pid if self._life else None
 
     @property
+    def well(self) -> bool:
+        """Whether there is a player whose heart was beating at the last look."""
+        return self._life is not None and time.monotonic() - self._beat[1] <= STALE_SECONDS
+
+    @property
     def destinations(self) -> dict[int, list[str]]:
         """Full names of what each sending port is connected to, by its index; empty without a player."""
         return {index: destinations for index, (destinations, _) in self.connections.items()}

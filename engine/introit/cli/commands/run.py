@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import click
 
 from introit.cli.content import find_rig, find_set, open_content
+from introit.cli.notify import Notifier
 from introit.cli.options import any_seed, seed_option
+from introit.cli.service import Service
 from introit.cli.session import Evening, play_evening
 from introit.cli.wiring import system_there_is
 
@@ -21,8 +24,16 @@ from introit.cli.wiring import system_there_is
 @click.option(
     "--practice", is_flag=True, help="The same tune is ready again by itself, a bar after each landing."
 )
+@click.option(
+    "--service",
+    "as_service",
+    is_flag=True,
+    help="For 'introit service': no keys; tells its manager when it is ready; a hang-up reads the set again.",
+)
 @seed_option("Brings an evening's playings back; another one each time when left out.")
-def run(set_name: str, rig: str | None, log: Path | None, practice: bool, seed: int | None) -> None:
+def run(
+    set_name: str, rig: str | None, log: Path | None, practice: bool, as_service: bool, seed: int | None
+) -> None:
     """Runs SET: an id, a file, a tune, or a call such as 'medium swing, Ab, starts on two'.
 
     Turn the level down before the first note. In a terminal the space bar presses the foot-switch, and `?`
@@ -47,5 +58,6 @@ def run(set_name: str, rig: str | None, log: Path | None, practice: bool, seed: 
         title=f"set {chosen.title!r}",
         opening=f"set: {chosen.title}, {tunes}; rig: {stage.name}; seed {seed}",
     )
-    reason = play_evening(evening, system_there_is(), by_keys=True)
+    service = Service(Notifier.of(os.environ)) if as_service else None
+    reason = play_evening(evening, system_there_is(), by_keys=service is None, service=service)
     click.echo(f"all notes off ({reason})")
