@@ -7,9 +7,10 @@ from pathlib import Path
 import pytest
 import yaml
 
-from introit.library import nodes
+from introit.library import composing
+from introit.library.composing import DEPTH_LIMIT, compose
 from introit.library.content import program_root
-from introit.library.nodes import DEPTH_LIMIT, Mapping, Node, Scalar, Sequence, compose
+from introit.library.nodes import Mapping, Node, Scalar, Sequence
 from introit.library.reading import SIZE_LIMIT, Reading, source_of
 
 
@@ -58,7 +59,7 @@ def test_line_ends_of_every_system_count_alike() -> None:
 def test_both_yaml_parsers_build_the_same_tree(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     data = path.read_bytes()
     fast = compose(source_of("x", data))
-    monkeypatch.setattr(nodes, "_LOADER", yaml.SafeLoader)
+    monkeypatch.setattr(composing, "_LOADER", yaml.SafeLoader)
     assert compose(source_of("x", data)) == fast
 
 

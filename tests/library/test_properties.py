@@ -12,12 +12,12 @@ from hypothesis import strategies as st
 
 from introit.errors import NotationError, Problem
 from introit.library.calls import called_tune
+from introit.library.composing import compose
 from introit.library.content import program_root
 from introit.library.file_reading import READERS, kind_of_file
 from introit.library.kinds import KINDS, SHELVES
 from introit.library.loader import load_library, read_file
 from introit.library.model import Library, SetList
-from introit.library.nodes import compose
 from introit.library.reading import clean_title, source_of
 from introit.library.shelf import Shelf
 

@@ -7,19 +7,10 @@ from dataclasses import dataclass, replace
 from introit.arrange.form import ArrangeError
 from introit.arrange.rotation import Rotation
 from introit.library.model import Library, Tune
+from introit.library.rereading import same_music
 from introit.live.events import Request
 from introit.performance import PARTS, Sound
 from introit.theory.key import Key, Mode
-
-
-def same_music(one: Library, other: Library) -> bool:
-    """Whether two libraries hold the same of all that a tune is arranged from."""
-    return one is other or (one.intros, one.comping, one.bass, one.feels) == (
-        other.intros,
-        other.comping,
-        other.bass,
-        other.feels,
-    )
 
 
 @dataclass(frozen=True, slots=True, eq=False)

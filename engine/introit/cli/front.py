@@ -9,9 +9,8 @@ import sys
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from types import FrameType
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from introit.cli.desk import Desk
 from introit.cli.record import LogFile, Timing
 from introit.cli.screen import Screen
 from introit.cli.service import Service
@@ -19,6 +18,9 @@ from introit.errors import PlayerError
 from introit.live.events import FrontEvent, Heard, Ready, Refused, Reordered, Sent, Shown, Wanted
 from introit.live.keeper import Dropped, Keeper, PlayerLeft
 from introit.live.setup import PortSetup
+
+if TYPE_CHECKING:
+    from introit.cli.desk import Desk  # with the whole arranger, which is imported while the player starts
 
 _IDLE_SECONDS = 0.25
 """How long the front sleeps when nothing happens; the player wakes it for anything it says."""

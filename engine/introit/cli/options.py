@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import secrets
 from collections.abc import Callable
 from fractions import Fraction
@@ -126,7 +127,18 @@ def stage_for(tune: Tune, rig: Rig | None = None) -> Stage:
 
     The guitar and the click are the rig's; without one the click, which then is alone, has every beat.
     """
-    word = tune.line_up or (rig.line_up if rig else None)
+    return _stage(tune.line_up, rig)
+
+
+def stages_on(rig: Rig) -> Callable[[Tune], Stage]:
+    """`stage_for` on one rig; each line-up's stage is made once."""
+    made = functools.cache(lambda word: _stage(word, rig))
+    return lambda tune: made(tune.line_up)
+
+
+def _stage(own: str | None, rig: Rig | None) -> Stage:
+    """The stage of a tune that names its own line-up, or none."""
+    word = own or (rig.line_up if rig else None)
     guitar = rig.guitar if rig else None
     line_up = LineUp(word) if word else DEFAULT_LINE_UP
     click = ClickSound(rig.click_sound) if rig else ClickSound.BEATS

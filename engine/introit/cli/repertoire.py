@@ -7,14 +7,13 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Protocol
 
-from introit.cli.entry import same_music
 from introit.cli.slots import Slots
 from introit.cli.watch import Watch
 from introit.errors import IntroitError, Problem
 from introit.library.kinds import ENDINGS, FOLDERS
 from introit.library.loader import read_file
 from introit.library.model import Library, SetList, Tune
-from introit.library.rereading import content_files, reread
+from introit.library.rereading import content_files, reread, same_music
 from introit.live.events import Ready, Refused, Reordered
 
 POLL_SECONDS = 0.5

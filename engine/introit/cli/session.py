@@ -12,12 +12,11 @@ from pathlib import Path
 import click
 
 from introit.cli.claims import claims_of
-from introit.cli.desk import Desk
 from introit.cli.front import Front
 from introit.cli.hints import FootLanguage
 from introit.cli.keyboard import Keyboard
 from introit.cli.lock import held, lock_folder
-from introit.cli.options import stage_for
+from introit.cli.options import stages_on
 from introit.cli.orders import OrderLanguage
 from introit.cli.record import kept_log
 from introit.cli.repertoire import Repertoire, Rereader
@@ -134,6 +133,12 @@ def play_evening(
         keys = keys_of(sys.stdin) if by_keys else None
         if keys is not None:
             setup = replace(setup, foot_switch=foot_of(setup))
+        keeper = Keeper(setup)
+        at_the_end.callback(keeper.stop, "the front failed")
+        keeper.launch()
+        # The arranger is large: the player opens its ports while it is imported.
+        from introit.cli.desk import Desk
+
         places = repertoire.places if repertoire else lambda: evening.tunes
         orders = OrderLanguage(
             setup, None if keys is None else keys_for(evening.rig), tunes=lambda: len(places())
@@ -149,7 +154,7 @@ def play_evening(
             evening.tunes,
             evening.library,
             channel_of(setup),
-            stage_of=lambda tune: stage_for(tune, evening.rig),
+            stage_of=stages_on(evening.rig),
             seed=evening.seed,
         )
         turns: list[Tick] = [] if ticks is None else [ticks]
@@ -171,7 +176,7 @@ def play_evening(
             for line in (*_told(foot), *_wrapped(orders.controls())):
                 screen.say(line)
         front = Front(
-            Keeper(setup),
+            keeper,
             desk,
             screen,
             ports=setup.ports,

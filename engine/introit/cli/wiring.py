@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import functools
 from collections.abc import Callable
 
 from introit.errors import PortError, UsageError, did_you_mean
 from introit.library.stage import Rig, RigClock, RigControl, RigFootSwitch, RigKeyZone, RigLamp, RigPort
 from introit.live.ports.finder import Listing, choose_system
-from introit.live.ports.opener import survey
+from introit.live.ports.opener import ASKED, look
 from introit.live.setup import ClockLead, Control, FootSwitch, KeyZone, Lamp, PortSetup, Route, Setup
 from introit.performance import PARTS
 
@@ -17,20 +16,30 @@ ChooseSystem = Callable[[str], str]
 
 
 class Systems:
-    """The systems that answer on this machine; they are asked once, when first needed. A `ChooseSystem`."""
+    """The systems that answer on this machine; each is asked once, when first needed. A `ChooseSystem`."""
 
     def __init__(self, *, or_memory: bool) -> None:
         self._or_memory = or_memory
+        self._there: dict[str, Listing] = {}
 
-    @functools.cached_property
-    def _there(self) -> dict[str, Listing]:
-        return {listing.system: listing for listing in survey()}
+    def _reason(self, system: str) -> str:
+        """Why a system does not answer; empty where it does."""
+        if system not in self._there:
+            self._there[system] = look(system)
+        return self._there[system].reason
+
+    def _answers(self, wanted: str) -> dict[str, str]:
+        """Why each system that matters does not answer: those after the first that does are left alone."""
+        answers: dict[str, str] = {}
+        for system in ASKED:
+            if wanted in ("auto", system) and "" not in answers.values():
+                answers[system] = self._reason(system)
+        return answers
 
     def __call__(self, wanted: str) -> str:
         """See `ChooseSystem`."""
         try:
-            answers = {} if wanted == "memory" else {name: one.reason for name, one in self._there.items()}
-            return choose_system(wanted, answers)
+            return choose_system(wanted, self._answers(wanted))
         except PortError:
             if self._or_memory:
                 return "memory"

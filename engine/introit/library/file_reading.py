@@ -7,9 +7,10 @@ from pathlib import Path
 from typing import Any
 
 from introit.errors import Problem, did_you_mean
+from introit.library.composing import compose
 from introit.library.intros import read_intro
 from introit.library.kinds import KINDS, SHELVES
-from introit.library.nodes import Mapping, Node, Scalar, compose
+from introit.library.nodes import Mapping, Node, Scalar
 from introit.library.reading import WHOLE_FILE, Reading, read_source, shown, visible
 from introit.library.rhythm import read_bass, read_comping, read_feel
 from introit.library.rigs import read_rig

@@ -9,10 +9,11 @@ from pathlib import Path
 from typing import NamedTuple
 
 from introit.errors import ContentError
+from introit.library.composing import compose
 from introit.library.fields import Fields, Reader, beats, choice, listing, number, whole, word
 from introit.library.intros import TEXTURES
 from introit.library.musical import note
-from introit.library.nodes import Node, compose
+from introit.library.nodes import Node
 from introit.library.nodes import Sequence as NodeSequence
 from introit.library.reading import WHOLE_FILE, Reading, read_source
 from introit.performance import PARTS

@@ -48,3 +48,13 @@ def reread(library: Library, files: Iterable[ContentFile]) -> tuple[Library, lis
         if thing is not None and not found:
             getattr(new, SHELVES[file.kind])[file.path.stem] = thing
     return new, problems
+
+
+def same_music(one: Library, other: Library) -> bool:
+    """Whether two libraries hold the same of all that a tune is arranged from."""
+    return one is other or (one.intros, one.comping, one.bass, one.feels) == (
+        other.intros,
+        other.comping,
+        other.bass,
+        other.feels,
+    )

@@ -166,19 +166,27 @@ class Keeper:
         """What `select` can wait for: readable when the player said something. -1 when there is none."""
         return self._life.socket.fileno() if self._life else -1
 
+    def launch(self) -> None:
+        """Starts the player and waits for nothing, so that other work can be done before `start`."""
+        life = self._life = _Life(self._setup, self._program, self._environ)
+        self._starts.append(time.monotonic())
+        with contextlib.suppress(OSError):  # it has ended already: `start` tells why
+            life.outbox.put(Hello(self._goes_on.to_json()))
+
     def start(self) -> None:
-        """Starts the player and waits until it has opened its ports.
+        """Waits until the player has opened its ports; starts it first, where that has not been done.
 
         Raises:
             PortError: if a port cannot be opened.
             PlayerError: if the player cannot be started.
         """
-        _import_port_libraries(self._setup)
-        life = self._life = _Life(self._setup, self._program, self._environ)
-        self._starts.append(time.monotonic())
+        if self._life is None:
+            self.launch()
+        life = self._life
+        assert life is not None
         self.opened = None
         try:
-            life.outbox.put(Hello(self._goes_on.to_json()))
+            _import_port_libraries(self._setup)
             self._await_opening(life, time.monotonic() + START_SECONDS)
         except (OSError, PlayerError, PortError) as error:
             self._end(life)
@@ -222,6 +230,7 @@ class Keeper:
         if life is None:
             return
         with contextlib.suppress(OSError, PlayerError):
+            life.socket.setblocking(False)  # it may have been launched only
             life.outbox.put(Quit(reason))
             self._drain(life, time.monotonic() + QUIT_SECONDS)
         self._end(life)

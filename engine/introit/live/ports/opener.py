@@ -16,7 +16,10 @@ from introit.live.ports.names import labels, of_driver
 from introit.live.ports.patchbay import Connections
 from introit.live.setup import Setup
 
-__all__ = ["Connections", "open_ports", "rtmidi_driver", "survey"]
+__all__ = ["ASKED", "Connections", "look", "open_ports", "rtmidi_driver", "survey"]
+
+ASKED = ("jack", "rtmidi")
+"""The systems that can be asked what there is, in the order in which `auto` takes them."""
 
 
 def open_ports(
@@ -104,10 +107,17 @@ def rtmidi_driver(interface: str = "") -> Driver:
 
 def survey() -> tuple[Listing, ...]:
     """Every system's ports, JACK's first, or why it could not be asked."""
+    return tuple(look(system) for system in ASKED)
+
+
+def look(system: str) -> Listing:
+    """One system's ports, or why it could not be asked; `system` is one of `ASKED`."""
     with hushed():
+        if system == "rtmidi":
+            return _list_rtmidi()
         from introit.live.ports import jack
 
-        return (jack.list_ports(), _list_rtmidi())
+        return jack.list_ports()
 
 
 def _list_rtmidi() -> Listing:
