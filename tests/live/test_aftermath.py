@@ -43,13 +43,12 @@ def opened(monkeypatch: pytest.MonkeyPatch) -> list[tuple[str, bytes]]:
     log: list[tuple[str, bytes]] = []
 
     def open_ports(setup: Setup, _inbox: Any, *, client_name: str) -> tuple[list[Any], None]:
-        (port,) = setup.ports
-        assert not port.virtual
-        assert port.source is None
+        assert not any(port.virtual or port.source is not None for port in setup.ports)
+        assert len({port.name for port in setup.ports}) == len(setup.ports)
         assert client_name != "introit"
-        if port.to == "gone:in":
+        if any(port.to == "gone:in" for port in setup.ports):
             raise PortError("no such port")
-        return [Recording(str(port.to), log)], None
+        return [Recording(str(port.to), log) for port in setup.ports], None
 
     monkeypatch.setattr(aftermath, "open_ports", open_ports)
     return log
@@ -111,6 +110,17 @@ def test_what_cannot_be_reached_stays_owed(opened: list[tuple[str, bytes]]) -> N
     assert opened == []
     assert book.owed(0) == [(0, 60, 1)]
     assert book.owed(1) == [(0, 61, 1)]
+
+
+def test_what_can_be_reached_is_released_beside_what_has_gone(opened: list[tuple[str, bytes]]) -> None:
+    book = ledger()
+    book.owe(0, note_on(0, 60, 64))
+    book.owe(1, note_on(0, 61, 64))
+    reached = {"0": ["gone:in"], "1": ["gone:in", "box:in"]}
+    assert aftermath.release(SETUP, book, reached, sleep=lambda _: None) == 1
+    assert [(to, data) for to, data in opened if data == note_off(0, 61)] == [("box:in", note_off(0, 61))] * 5
+    assert book.owed(0) == [(0, 60, 1)]
+    assert book.owed(1) == []
 
 
 def test_nothing_owed_opens_nothing(opened: list[tuple[str, bytes]]) -> None:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import contextlib
 import time
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
-from typing import Final
+from typing import Final, NamedTuple
 
 from introit.errors import PortError
 from introit.live.cue import Cue, Rank
@@ -20,6 +20,20 @@ from introit.live.setup import PortSetup, Setup
 REPEATS: Final = 5
 REPEAT_SECONDS: Final = 0.05
 """Offs are repeated for 200 ms: a synth, or a server that is busy burying a client, may miss the first."""
+
+
+class _Debt(NamedTuple):
+    """What is owed at one destination.
+
+    Attributes:
+        index: of the dead player's port.
+        port: how to reach the destination.
+        messages: what is to be sent there.
+    """
+
+    index: int
+    port: PortSetup
+    messages: list[bytes]
 
 
 def release(
@@ -40,38 +54,52 @@ def release(
     Returns:
         How many notes were released; those of a port that cannot be reached stay in the ledger.
     """
-    released = 0
+    debts = _debts(setup, ledger, destinations)
+    notes = {debt.index: sum(count for _, _, count in ledger.owed(debt.index)) for debt in debts}
+    work: list[tuple[_Debt, Port]] = []
     with contextlib.ExitStack() as stack:
-        work: list[tuple[Port, list[bytes]]] = []
-        for index, port in enumerate(setup.ports):
-            owed, messages = ledger.owed(index), _messages(ledger, index)
-            opened = _reach(port, destinations.get(str(index), ()), stack=stack) if messages else []
-            if opened:
-                ledger.forget(index)
-                released += sum(count for _, _, count in owed)
-            work += [(fresh, messages) for fresh in opened]
-            for fresh in opened:  # at once: opening the next takes time
-                _send(fresh, messages)
+        for debt, port in _reached(debts, stack=stack):
+            work.append((debt, port))
+            _send(port, debt.messages)  # at once: reaching the next may take time
+            ledger.forget(debt.index)
         for _ in range(REPEATS - 1 if work else 0):
             sleep(REPEAT_SECONDS)
-            for fresh, messages in work:
-                _send(fresh, messages)
-    return released
+            for debt, port in work:
+                _send(port, debt.messages)
+    return sum(notes[index] for index in {debt.index for debt, _ in work})
 
 
-def _reach(port: PortSetup, names: Sequence[str], *, stack: contextlib.ExitStack) -> list[Port]:
-    """Fresh ports, one for each destination that is still there."""
-    opened: list[Port] = []
-    for name in names:
-        fresh = replace(port, to=name, source=None, virtual=False)
-        inbox = Inbox()
-        stack.callback(inbox.close)
-        alone = Setup(ports=(fresh,), routes=(), tunes=0)
-        with contextlib.suppress(PortError):
-            ports, _ = open_ports(alone, inbox, client_name="introit-release")
-            stack.callback(ports[0].close)
-            opened += ports
-    return opened
+def _debts(setup: Setup, ledger: Ledger, destinations: Mapping[str, Sequence[str]]) -> list[_Debt]:
+    debts: list[_Debt] = []
+    for index, port in enumerate(setup.ports):
+        messages = _messages(ledger, index)
+        for name in destinations.get(str(index), ()) if messages else ():
+            own = f"{port.name} {len(debts) + 1}"  # all of them may be one client's
+            fresh = replace(port, name=own, to=name, source=None, virtual=False)
+            debts.append(_Debt(index, fresh, messages))
+    return debts
+
+
+def _reached(debts: Sequence[_Debt], *, stack: contextlib.ExitStack) -> Iterator[tuple[_Debt, Port]]:
+    """A fresh port for each that is still there: all at once, which is quickest, else one by one."""
+    for group in [debts, *([debt] for debt in debts if len(debts) > 1)] if debts else []:
+        try:
+            ports = _opened(group, stack=stack)
+        except PortError:
+            continue
+        yield from zip(group, ports, strict=True)
+        if len(group) == len(debts):
+            return
+
+
+def _opened(debts: Sequence[_Debt], *, stack: contextlib.ExitStack) -> list[Port]:
+    inbox = Inbox()
+    stack.callback(inbox.close)
+    setup = Setup(ports=tuple(debt.port for debt in debts), routes=(), tunes=0)
+    ports, _ = open_ports(setup, inbox, client_name="introit-release")
+    for port in ports:
+        stack.callback(port.close)
+    return ports
 
 
 def _send(port: Port, messages: Sequence[bytes]) -> None:
