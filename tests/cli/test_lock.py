@@ -158,7 +158,7 @@ def test_another_jack_server_is_another_place() -> None:
 
 
 def test_memory_and_what_is_only_listened_to_are_nobodys() -> None:
-    assert keys(synth("", "memory"), synth(None)) == set()
+    assert keys(synth("", "memory"), synth(None), synth("", "of-the-players-own")) == set()
 
 
 def test_a_set_of_the_users_is_claimed_and_one_of_the_programs_is_not(tmp_path: Path) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
+from typing import Final
 
 from introit.cli.lock import Claim
 from introit.errors import PortError
@@ -12,6 +13,8 @@ from introit.library.content import program_root
 from introit.live.ports.finder import find, is_ours
 from introit.live.setup import PortSetup, Setup
 
+_SHARED: Final = ("jack", "rtmidi")
+"""Systems whose ports every program meets; those of the others live in the player."""
 Destinations = Callable[[str], Sequence[str]]
 """Names of what a system's ports can send to now; empty where nobody knows."""
 
@@ -26,7 +29,7 @@ def claims_of(
     """Every destination of a setup, by the name in the rig and by the one it means now, and the set's file.
 
     Two rigs may call one synth differently (`any`, `synth`), and a synth may not be there yet: so both names
-    count. What is only listened to may be listened to by others, and a port in memory is nobody else's.
+    count. What is only listened to may be listened to by others, and a port within the player is nobody else's.
 
     Args:
         setup: systems are chosen already.
@@ -41,7 +44,7 @@ def claims_of(
 
 
 def _of_port(port: PortSetup, destinations: Destinations, environ: Mapping[str, str]) -> list[Claim]:
-    if port.to is None or port.system == "memory":
+    if port.to is None or port.system not in _SHARED:
         return []
     system = port.system
     if system == "jack":
