@@ -26,12 +26,12 @@ class _Debt(NamedTuple):
     """What is owed at one destination.
 
     Attributes:
-        index: of the dead player's port.
+        row: index of the dead player's port.
         port: how to reach the destination.
         messages: what is to be sent there.
     """
 
-    index: int
+    row: int
     port: PortSetup
     messages: list[bytes]
 
@@ -55,18 +55,18 @@ def release(
         How many notes were released; those of a port that cannot be reached stay in the ledger.
     """
     debts = _debts(setup, ledger, destinations)
-    notes = {debt.index: sum(count for _, _, count in ledger.owed(debt.index)) for debt in debts}
+    notes = {debt.row: sum(count for _, _, count in ledger.owed(debt.row)) for debt in debts}
     work: list[tuple[_Debt, Port]] = []
     with contextlib.ExitStack() as stack:
         for debt, port in _reached(debts, stack=stack):
             work.append((debt, port))
             _send(port, debt.messages)  # at once: reaching the next may take time
-            ledger.forget(debt.index)
+            ledger.forget(debt.row)
         for _ in range(REPEATS - 1 if work else 0):
             sleep(REPEAT_SECONDS)
             for debt, port in work:
                 _send(port, debt.messages)
-    return sum(notes[index] for index in {debt.index for debt, _ in work})
+    return sum(notes[row] for row in {debt.row for debt, _ in work})
 
 
 def _debts(setup: Setup, ledger: Ledger, destinations: Mapping[str, Sequence[str]]) -> list[_Debt]:
