@@ -634,7 +634,8 @@ def test_the_heartbeat_goes_on_while_nothing_happens() -> None:
     for ms in range(100, 5_000, 100):
         rehearsal.clock.at(ms * MS, lambda: beats.append(rehearsal.ledger.last_beat("player")))
     rehearsal.run(5 * NS_PER_SECOND)
-    assert all(ms * MS - beat <= 100 * MS for ms, beat in zip(range(100, 5_000, 100), beats, strict=True))
+    # The keeper takes a heart that has stood still for a second for a stopped one.
+    assert all(ms * MS - beat <= 250 * MS for ms, beat in zip(range(100, 5_000, 100), beats, strict=True))
 
 
 def test_what_is_heard_and_sent_is_told_only_for_a_log() -> None:

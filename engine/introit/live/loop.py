@@ -36,10 +36,10 @@ from introit.live.release import Releaser
 from introit.live.states import State
 from introit.units import NS_PER_MS
 
-HEARTBEAT_NS = 80 * NS_PER_MS
-"""How often the player's heartbeat is written: 100 ms is promised, a sleep ends late."""
-SENSING_NS = 3 * HEARTBEAT_NS
-"""How often Active Sensing goes out: 240 ms; MIDI 1.0 lets a receiver go silent after 300."""
+HEARTBEAT_NS = 240 * NS_PER_MS
+"""How often the player's heartbeat is written, a small part of the time after which it counts as stopped."""
+SENSING_NS = HEARTBEAT_NS
+"""How often Active Sensing goes out, in the same turn: MIDI 1.0 lets a receiver go silent after 300 ms."""
 LEAVING_NS = 250 * NS_PER_MS
 """How long, on the way out, the last offs are waited for on ports that place events ahead."""
 SILENT_STATES = (State.READY, State.IN_THE_TUNE)

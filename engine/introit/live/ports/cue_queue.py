@@ -89,6 +89,9 @@ class CueQueue:
 
         What was left over by an earlier cycle comes offs first, where no on of the pitch stands before them.
         """
+        if not self._heap and not self._handed:  # nearly always, and this is called in every cycle
+            self._kept = False
+            return []
         while self._handed:
             heapq.heappush(self._heap, self._handed.popleft())
         entries: list[Entry] = []

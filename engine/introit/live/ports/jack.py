@@ -274,8 +274,8 @@ class JackClient:
         for port in self._ports:  # first of all: what a buffer held would sound again
             if port.out is not None:
                 port.out.clear_buffer()
-        self._turned.set()
         if not self._anchored:
+            self._turned.set()
             return
         start = self._cycle_frames(self._client.last_frame_time)
         lost = self._gap(start, frames)
