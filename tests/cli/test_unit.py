@@ -7,6 +7,7 @@ import shlex
 import shutil
 import subprocess
 import sys
+from collections.abc import Callable
 from configparser import ConfigParser
 from pathlib import Path
 
@@ -192,28 +193,50 @@ def test_whoever_touches_a_line_has_touched_the_unit() -> None:
     assert not is_untouched("\n".join(text.splitlines()[2:]))
 
 
-def test_systemd_itself_finds_nothing_wrong(home: Path, capsys: pytest.CaptureFixture[str]) -> None:
+@pytest.fixture
+def verify(home: Path) -> Callable[[str], tuple[int, str]]:
+    """What `systemd-analyze verify` says of a unit; it also looks whether the program can be run."""
     if shutil.which("systemd-analyze") is None:
         pytest.skip("systemd-analyze is not installed")
+
+    def verified(text: str) -> tuple[int, str]:
+        path = home / "introit.service"
+        path.write_text(text)
+        done = subprocess.run(
+            ["systemd-analyze", "--user", "verify", str(path)],
+            capture_output=True,
+            text=True,
+            check=False,
+            env={**os.environ, "XDG_RUNTIME_DIR": str(home)},
+            timeout=60,
+        )
+        return done.returncode, done.stdout + done.stderr
+
+    return verified
+
+
+def test_systemd_itself_finds_nothing_wrong(
+    home: Path, verify: Callable[[str], tuple[int, str]], capsys: pytest.CaptureFixture[str]
+) -> None:
     assert run(["service", "friday night.yaml", "--rig", "default", "--log"]) == 0
     capsys.readouterr()
-    done = subprocess.run(
-        ["systemd-analyze", "--user", "verify", str(place(home))],
-        capture_output=True,
-        text=True,
-        check=False,
-        env={**os.environ, "XDG_RUNTIME_DIR": str(home)},
-        timeout=60,
-    )
+    text = place(home).read_text()
     # What it does not know it only tells, and leaves with 0.
-    assert (done.returncode, done.stdout + done.stderr) == (0, "")
-    broken = place(home).read_text().replace("WatchdogSignal=", "WatchdogSignl=")
-    place(home).write_text(broken)
-    again = subprocess.run(
-        done.args,
-        capture_output=True,
-        text=True,
-        check=False,
-        env={**os.environ, "XDG_RUNTIME_DIR": str(home)},
-    )
-    assert "WatchdogSignl" in again.stderr, "this very check would tell"
+    assert verify(text) == (0, "")
+    assert "WatchdogSignl" in verify(text.replace("WatchdogSignal=", "WatchdogSignl="))[1], "it would tell"
+
+
+@pytest.mark.parametrize("folder", ["a b", "100%", "50$ a", "it's", 'the "box"', "back\\slash", "Übung"])
+def test_a_program_is_found_in_a_folder_of_any_name(
+    home: Path, verify: Callable[[str], tuple[int, str]], folder: str
+) -> None:
+    program = home / folder / "python"
+    program.parent.mkdir()
+    program.symlink_to(sys.executable)
+    odd = {"INTROIT_HOME": f"{home}/{folder}"}
+    text = unit(f"Introit: {folder}", [str(program), f"{folder} $HOME"], odd, kill="/bin/kill")
+    assert verify(text) == (0, "")
+    if any(sign in folder for sign in "'\"\\"):
+        return  # started by env, which is what was looked for
+    program.unlink()
+    assert "is not executable" in verify(text)[1], "it was this very file that it looked for"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import signal
 import subprocess
 import time
 from collections.abc import Callable
@@ -111,3 +112,20 @@ def test_a_port_that_somebody_plays_into_is_left_alone(
         assert evening.end() == 0
     finally:
         evening.close()
+
+
+def test_ctrl_c_breaks_it_off_and_leaves_no_player(e2e_helper: Callable[[str], Any], tmp_path: Path) -> None:
+    rig = tmp_path / "rig.yaml"
+    rig.write_text(RIG.format(system="memory", to="any"))
+    command = [*e2e_helper("evening").command(), "doctor", "--rig", str(rig), "--seconds", "60"]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as process:
+        children = Path(f"/proc/{process.pid}/task/{process.pid}/children")
+        limit = time.monotonic() + 20
+        while not children.read_text() and time.monotonic() < limit:
+            time.sleep(0.05)
+        player = int(children.read_text())
+        time.sleep(0.7)
+        process.send_signal(signal.SIGINT)
+        _, error = process.communicate(timeout=20)
+    assert (process.returncode, error) == (130, "")
+    assert not Path(f"/proc/{player}").exists()

@@ -29,7 +29,7 @@ def claims_of(
     """Every destination of a setup, by the name in the rig and by the one it means now, and the set's file.
 
     Two rigs may call one synth differently (`any`, `synth`), and a synth may not be there yet: so both names
-    count. What is only listened to may be listened to by others, and a port within the player is nobody else's.
+    count. What is only listened to may be heard by others, too, and a port within the player is its own.
 
     Args:
         setup: systems are chosen already.

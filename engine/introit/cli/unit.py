@@ -11,6 +11,9 @@ NAME: Final = "introit.service"
 _MARK: Final = "# Written by 'introit service', which replaces it as long as nobody has changed it."
 _SUM: Final = "# Sum of what follows: "
 _PLAIN: Final = re.compile(r"[\w@+=:,./-]+", re.ASCII)
+_ENV: Final = "/usr/bin/env"
+_NOT_IN_A_PROGRAM: Final = "'\"\\"
+"""systemd 252 refuses a program with these in its path, however they are quoted."""
 _ESCAPES: Final = {"\\": "\\\\", '"': '\\"', "\n": "\\n", "\t": "\\t"}
 
 
@@ -26,11 +29,19 @@ def unit(description: str, command: Sequence[str], environment: Mapping[str, str
     variables = [f"Environment={quoted(f'{name}={value}')}" for name, value in environment.items()]
     body = _BODY.format(
         description=" ".join(description.replace("%", "%%").split()),
-        command=" ".join(quoted(part, argument=True) for part in command),
+        command=_line(command),
         environment="".join(f"{line}\n" for line in variables),
         kill=quoted(kill),
     )
     return f"{_MARK}\n{_SUM}{_sum(body)}\n{body}"
+
+
+def _line(command: Sequence[str]) -> str:
+    """A command line. A program whose path holds what systemd takes in arguments only is started by `env`."""
+    program, *arguments = command
+    if any(sign in program for sign in _NOT_IN_A_PROGRAM):
+        program, arguments = _ENV, [program, *arguments]
+    return " ".join([quoted(program), *(quoted(word, argument=True) for word in arguments)])
 
 
 def quoted(text: str, *, argument: bool = False) -> str:
@@ -38,7 +49,7 @@ def quoted(text: str, *, argument: bool = False) -> str:
 
     Args:
         text: the word.
-        argument: True for a command's: there a dollar sign begins a variable, too, unless it stands twice.
+        argument: True for a command's, but not its first: there a dollar sign that stands once is a variable.
     """
     escaped = text.replace("%", "%%")
     if argument:
