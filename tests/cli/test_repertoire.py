@@ -14,8 +14,9 @@ from introit.arrange.legal import own_channel
 from introit.cli.desk import Desk
 from introit.cli.repertoire import POLL_SECONDS, Repertoire, Rereader
 from introit.cli.slots import Slots
-from introit.cli.watch import Stamp, Watch
+from introit.cli.watch import Watch
 from introit.library.content import program_root
+from introit.library.kinds import Stamp
 from introit.library.loader import load_library, read_file
 from introit.library.model import Library, SetList, Tune
 from introit.live.events import Ready, Refused, Reordered, Request

@@ -22,7 +22,7 @@ from introit.live.setup import PortSetup
 if TYPE_CHECKING:
     from introit.cli.desk import Desk  # with the whole arranger, which is imported while the player starts
 
-_IDLE_SECONDS = 0.25
+_IDLE_SECONDS = 0.4
 """How long the front sleeps when nothing happens; the player wakes it for anything it says."""
 
 

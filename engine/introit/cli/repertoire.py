@@ -7,16 +7,20 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Protocol
 
+from introit.cli.folder_news import FolderNews
 from introit.cli.slots import Slots
 from introit.cli.watch import Watch
 from introit.errors import IntroitError, Problem
 from introit.library.kinds import ENDINGS, FOLDERS
 from introit.library.loader import read_file
 from introit.library.model import Library, SetList, Tune
-from introit.library.rereading import content_files, reread, same_music
+from introit.library.rereading import MUSIC, content_files, reread, same_music
 from introit.live.events import Ready, Refused, Reordered
 
-POLL_SECONDS = 0.5
+POLL_SECONDS = 0.4
+"""What is saved is the same at two looks, and so is taken within a second."""
+ANYWAY_SECONDS = 10.0
+"""How often there is a look without a reason: see `folder_news`."""
 
 
 class Arranges(Protocol):
@@ -73,6 +77,11 @@ class Repertoire:
     def files(self) -> list[Path]:
         """Everything that the tunes are made from."""
         return [*(file.path for file in content_files(self._roots)), *([self._set] if self._set else [])]
+
+    def folders(self) -> list[Path]:
+        """Where these files lie, and where more may come."""
+        folders = [root / FOLDERS[kind] for root in self._roots for kind in MUSIC]
+        return [*folders, *([self._set.absolute().parent] if self._set else [])]
 
     def read_again(self, saved: Iterable[Path]) -> tuple[bool, list[str]]:
         """Reads saved files.
@@ -156,7 +165,7 @@ def _told(problems: Sequence[Problem]) -> list[str]:
 
 
 class Rereader:
-    """Looks every half second whether something was saved, in the front's own loop.
+    """Looks whether something was saved, in the front's own loop: twice a second, where there is a reason to.
 
     Args:
         repertoire: what the evening is played from.
@@ -177,21 +186,28 @@ class Rereader:
         self._desk = desk
         self._say = say
         self._clock = clock
+        self._news = FolderNews()
+        self._news.follow(repertoire.folders())
         self._watch = Watch(repertoire.files)
         self._next = clock() + POLL_SECONDS
+        self._anyway = clock() + ANYWAY_SECONDS
 
     def tick(self, front: Asks) -> float:
         """Looks when it is time to; returns the seconds to the next look."""
         now = self._clock()
         if now >= self._next:
             self._next = now + POLL_SECONDS
+            if not (self._news.come() or self._watch.unsettled or now >= self._anyway):
+                return POLL_SECONDS
+            self._anyway = now + ANYWAY_SECONDS
+            self._news.follow(self._repertoire.folders())  # before looking: one may be new
             saved = self._watch.look()
             for path in self._watch.gone():
                 if self._repertoire.is_lost(path):
                     self._say(f"{path}: the file is gone; what was read from it is kept")
             if saved:
                 self._take(saved, front, ", ".join(path.name for path in saved))
-        return max(0.0, self._next - now)
+        return min(max(0.0, self._next - now), POLL_SECONDS)
 
     def again(self, front: Asks) -> None:
         """Reads everything again, whether it was saved or not, and says so where nothing has changed."""

@@ -1,27 +1,11 @@
-"""Which files have been saved, found by looking at them now and then. Needs nothing but the file system."""
+"""Which files have been saved, found by looking at them now and then."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from pathlib import Path
-from typing import NamedTuple
 
-
-class Stamp(NamedTuple):
-    """What changes when a file is written."""
-
-    modified_ns: int
-    size: int
-    inode: int
-
-
-def stamp_of(path: Path) -> Stamp | None:
-    """The file's stamp; None while there is no such file (an editor may just be replacing it)."""
-    try:
-        status = path.stat()
-    except OSError:
-        return None
-    return Stamp(status.st_mtime_ns, status.st_size, status.st_ino)
+from introit.library.kinds import Stamp, stamp_of
 
 
 class Watch:
@@ -44,6 +28,11 @@ class Watch:
         self._missing: set[Path] = set()
         self._gone: set[Path] = set()
         self._told: set[Path] = set()
+
+    @property
+    def unsettled(self) -> bool:
+        """Whether another look is needed to tell what the last one found."""
+        return bool(self._moving or self._missing - self._gone)
 
     def look(self) -> list[Path]:
         """The files that were saved, in order of their paths."""

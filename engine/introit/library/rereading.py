@@ -8,11 +8,11 @@ from pathlib import Path
 from typing import NamedTuple
 
 from introit.errors import Problem
-from introit.library.kinds import ENDINGS, FOLDERS, KINDS, SHELVES
+from introit.library.kinds import KINDS, SHELVES, files_of
 from introit.library.loader import read_file
 from introit.library.model import Library
 
-_KINDS = tuple(kind for kind in KINDS if kind not in ("rig", "set"))
+MUSIC = tuple(kind for kind in KINDS if kind not in ("rig", "set"))
 """What a set is played from, each after those it refers to."""
 
 
@@ -25,13 +25,12 @@ class ContentFile(NamedTuple):
 
 def content_files(roots: Sequence[Path]) -> list[ContentFile]:
     """The files that a library is made of, rigs and sets apart; a later root's hides an earlier one's."""
-    found: dict[tuple[str, str], ContentFile] = {}
-    for root in roots:
-        for kind in _KINDS:
-            folder = root / FOLDERS[kind]
-            for path in folder.iterdir() if folder.is_dir() else ():
-                if path.suffix in ENDINGS and path.name[0] != ".":
-                    found[kind, path.stem] = ContentFile(kind, path)
+    found = {
+        (kind, file.name): ContentFile(kind, Path(file.path))
+        for kind in MUSIC
+        for files in files_of(kind, roots)
+        for file in files
+    }
     return list(found.values())
 
 

@@ -33,7 +33,8 @@ __all__ = ["Dropped", "Keeper", "PlayerLeft", "Told"]
 START_SECONDS: Final = 15.0
 STALE_SECONDS: Final = 1.0
 """A heartbeat that has stood still for so long, while we were awake, is a stopped process."""
-STEP_SECONDS: Final = 0.2
+STEP_SECONDS: Final = 0.4
+"""How long at most between two looks at the heart, in less than half of `STALE_SECONDS`."""
 QUIT_SECONDS: Final = 2.0
 """How long the player may take to release everything and leave, before it is made to."""
 RESTARTS: Final = 3
