@@ -42,6 +42,20 @@ class Read(NamedTuple):
     problems: list[Problem]
 
 
+class _Kept(NamedTuple):
+    """What one start leaves to the next.
+
+    Attributes:
+        listed: of each kind, all files that were there, each with its stamp; None where it had not settled.
+        read: what was read from those of them that were read.
+        loose: files that lie elsewhere: how each was named, its stamp, and what was read.
+    """
+
+    listed: dict[str, dict[str, Stamp | None]]
+    read: dict[str, Read]
+    loose: dict[str, tuple[str, Stamp, Read]]
+
+
 class Cache:
     """What the last start kept, and what this one will.
 
@@ -58,74 +72,77 @@ class Cache:
 
     def __init__(self, data: bytes | None, roots: Sequence[Path], *, now_ns: int | None = None) -> None:
         self._now = time.time_ns() if now_ns is None else now_ns
-        self._pool = Pool(CLASSES)
-        self._head = [reading_code(), self._pool.shape, [str(root.absolute()) for root in roots]]
-        self._listed: dict[str, dict[str, list[int] | None]] = {}
-        self._kept: dict[str, list[Any]] = {}
-        self._loose: dict[str, list[Any]] = {}
-        self._recall(data)
-        self._new_listed: dict[str, dict[str, Stamp | None]] = {}
-        self._new: dict[str, Read] = {}
-        self._new_loose: dict[str, tuple[str, Stamp, Read]] = {}
+        self._head = [reading_code(), Pool(CLASSES).shape, [str(root.absolute()) for root in roots]]
+        try:
+            self._before = self._recalled(data or b"")
+        except Exception:  # a foreign file can hold anything; the content itself is there to be read
+            self._before = _Kept({}, {}, {})
+        self._now_kept = _Kept({}, {}, {})
         self._same = self._same_below = True
         self.changed = data is None
 
-    def _recall(self, data: bytes | None) -> None:
-        try:
-            body = _checked(data or b"")
-            if body["head"] != self._head:
-                return
-            self._pool.read(body["pool"])
-            self._listed, self._kept, self._loose = body["listed"], body["kept"], body["loose"]
-        except Exception:  # a foreign file can hold anything; the content itself is there to be read
-            self._pool = Pool(CLASSES)
+    def _recalled(self, data: bytes) -> _Kept:
+        """What is in the data.
+
+        Raises:
+            Exception: of whatever kind, when it is not as this program would write it.
+        """
+        body = _checked(data)
+        if body["head"] != self._head:
+            raise ValueError("another program's")
+        pool = Pool(CLASSES)
+        pool.read(body["pool"])
+
+        def read(place: int | None, problems: list[list[Any]]) -> Read:
+            thing = None if place is None else pool.get(place)
+            return Read(thing, [Problem(*problem) for problem in problems])
+
+        return _Kept(
+            listed={
+                kind: {path: None if stamp is None else Stamp(*stamp) for path, stamp in files.items()}
+                for kind, files in body["listed"].items()
+            },
+            read={path: read(*kept) for path, kept in body["read"].items()},
+            loose={
+                path: (named, Stamp(*stamp), read(*kept))
+                for path, (named, stamp, *kept) in body["loose"].items()
+            },
+        )
 
     def lay(self, kind: str, files: Sequence[ContentFile]) -> None:
         """Tells all files of a kind that there are, read or not, before any of them is asked for."""
         now = {file.path: file.stamp for file in files}
         self._same_below = self._same
-        self._same = self._same and self._listed.get(kind) == {
-            path: None if stamp is None else list(stamp) for path, stamp in now.items()
-        }
+        self._same = self._same and self._before.listed.get(kind) == now
         self.changed |= not self._same
-        self._new_listed[kind] = {path: self._settled(stamp) for path, stamp in now.items()}
+        self._now_kept.listed[kind] = {path: self._settled(stamp) for path, stamp in now.items()}
 
     def recall(self, file: ContentFile) -> Read | None:
         """What was read from a file of the kind laid last; None when it must be read."""
-        kept = self._kept.get(file.path)
-        stamp = self._listed.get(file.kind, {}).get(file.path)
-        if kept is None or stamp is None or not self._same_below or Stamp(*stamp) != file.stamp:
+        read = self._before.read.get(file.path)
+        stamp = self._before.listed.get(file.kind, {}).get(file.path)
+        if read is None or stamp is None or not self._same_below or stamp != file.stamp:
             return None
-        read = self._read(kept)
-        self._new[file.path] = read
+        self._now_kept.read[file.path] = read
         return read
 
     def keep(self, file: ContentFile, read: Read) -> None:
         """Keeps what was read from a file."""
-        self._new[file.path] = read
+        self._now_kept.read[file.path] = read
         self.changed = True
 
     def recall_loose(self, path: Path) -> Read | None:
         """The same for a file that is named by its path; for after all kinds are laid."""
-        kept = self._loose.get(str(path.absolute()))
-        if kept is None or not self._same or len(self._new_listed) < len(KINDS):
-            return None
-        named, stamp, *rest = kept
-        if named != str(path) or Stamp(*stamp) != stamp_of(path):
-            return None
-        return self._read(rest)
+        named, stamp, read = self._before.loose.get(str(path.absolute()), ("", None, None))
+        same = self._same and len(self._now_kept.listed) == len(KINDS)
+        return read if same and stamp is not None and named == str(path) and stamp == stamp_of(path) else None
 
     def keep_loose(self, path: Path, stamp: Stamp | None, read: Read) -> None:
         """Keeps what was read from such a file. stamp: from before it was read."""
         settled = self._settled(stamp)
         if settled is not None:
-            self._new_loose[str(path.absolute())] = (str(path), settled, read)
+            self._now_kept.loose[str(path.absolute())] = (str(path), settled, read)
             self.changed = True
-
-    def _read(self, kept: Sequence[Any]) -> Read:
-        place, problems = kept
-        thing = None if place is None else self._pool.get(place)
-        return Read(thing, [Problem(*problem) for problem in problems])
 
     def _settled(self, stamp: Stamp | None) -> Stamp | None:
         return stamp if stamp is not None and abs(self._now - stamp.modified_ns) >= SETTLED_NS else None
@@ -138,15 +155,13 @@ class Cache:
             place = None if read.thing is None else pool.put(read.thing)
             return [place, [_told(problem) for problem in read.problems]]
 
-        before = {
-            path: (named, Stamp(*stamp), self._read(rest))
-            for path, (named, stamp, *rest) in (self._loose if self._same else {}).items()
-        }
-        loose = dict(list({**before, **self._new_loose}.items())[-MOST_LOOSE:])
+        new = self._now_kept.loose
+        older = {path: kept for path, kept in self._before.loose.items() if self._same and path not in new}
+        loose = dict([*older.items(), *new.items()][-MOST_LOOSE:])
         body = {
             "head": self._head,
-            "listed": self._new_listed,
-            "kept": {path: row(read) for path, read in self._new.items()},
+            "listed": self._now_kept.listed,
+            "read": {path: row(read) for path, read in self._now_kept.read.items()},
             "loose": {path: [named, stamp, *row(read)] for path, (named, stamp, read) in loose.items()},
         }
         text = f'{json.dumps(body)[:-1]}, "pool": {pool.text}}}'.encode()
