@@ -161,14 +161,21 @@ def _about_jack(findings: Findings, machine: Machine) -> list[str]:
     slow = any(port.system == "jack" and port.latency > LATENCY_MS for port in findings.ports)
     if slow:
         lines.append(
-            f"give JACK a shorter period: jackd -R -d alsa -p {SHORT_PERIOD} (it has {server.period} frames)"
+            f"give JACK a shorter period (it has {server.period} frames): "
+            f"jackd -R -d alsa -p {SHORT_PERIOD}, or with PipeWire: {_quantum(SHORT_PERIOD)}"
         )
     elif findings.lost:
         lines.append(
-            f"JACK skips cycles: a longer period helps (-p {server.period * 2}; it has {server.period}), "
+            f"JACK skips cycles: a longer period than {server.period} frames helps (jackd ... -p "
+            f"{server.period * 2}, or with PipeWire: {_quantum(server.period * 2)}), "
             "and so does ending other programs"
         )
     return lines
+
+
+def _quantum(frames: int) -> str:
+    """How PipeWire, where it serves JACK's programs, is given a period (pipewire(1), runtime settings)."""
+    return f"pw-metadata -n settings 0 clock.force-quantum {frames}"
 
 
 def _about_rights(measured: Measured, machine: Machine, user: str) -> list[str]:
