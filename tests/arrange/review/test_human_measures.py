@@ -7,6 +7,7 @@ well on either side of them.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any, NamedTuple
 
 import pytest
@@ -411,6 +412,20 @@ def test_loudness_over_its_bounds_speaks(
     assert says in found[rule].text
     kept = loudness(quarters, measures, swell)
     assert not {"dynamic range", "one arc", "top voice level"} & set(kept)
+
+
+def test_a_first_beat_played_a_hair_early_belongs_to_its_own_bar(quarters: Score, measures: Measures) -> None:
+    def first_beat_heavy(note: PlayedNote) -> int:
+        return (106 if note.onset == 3840 else 44) if note.onset // 3840 == 1 else swell(note)
+
+    written = performed(quarters, first_beat_heavy)
+    ahead = tuple(
+        note._replace(onset=note.onset - 20) if note.onset % 3840 == 0 and note.onset else note
+        for note in written.notes
+    )
+    for notes in (written.notes, ahead):
+        found = review(quarters, replace(written, notes=notes), measures)
+        assert "one arc" not in {breach.rule for breach in found}
 
 
 def test_without_a_performance_nothing_is_said_of_loudness(quarters: Score, judge: Judge) -> None:

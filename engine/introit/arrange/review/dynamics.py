@@ -10,7 +10,10 @@ from introit.arrange.review.breach import Breach, plural
 from introit.arrange.review.hearing import Hearing
 from introit.arrange.score import BASS, COMP, MELODY, PEDAL
 from introit.performance import PARTS, PlayedNote
+from introit.units import TICKS_PER_QUARTER
 
+AHEAD = TICKS_PER_QUARTER // 8
+"""Ticks that feel may take a note ahead of its beat, at most: far less than a push is early."""
 _PITCHED = (MELODY, COMP, BASS, PEDAL)
 _GRIP = 3
 """A grip has three voices at least: of two, one is as much a line as the other."""
@@ -30,15 +33,17 @@ def dynamic_range(hearing: Hearing) -> Iterator[Breach]:
 
 
 def one_arc(hearing: Hearing) -> Iterator[Breach]:
-    """The bars' mean level, each part against its own mean, rises once and falls once, or nearly so."""
+    """The bars' mean level, each part against its own mean, rises once and falls once, or nearly so.
+
+    What is played a hair before the bar line is the first beat all the same.
+    """
     bounds = hearing.measures["one arc"]
     by_bar: dict[int, list[float]] = defaultdict(list)
     for notes in _by_part(hearing).values():
         usual = fmean(note.velocity for note in notes)
         for note in notes:
-            by_bar[min(max(0, note.onset) // hearing.bar_ticks, hearing.plan.bars - 1)].append(
-                note.velocity - usual
-            )
+            bar = (max(0, note.onset) + AHEAD) // hearing.bar_ticks
+            by_bar[min(bar, hearing.plan.bars - 1)].append(note.velocity - usual)
     bars = sorted(by_bar)
     levels = [fmean(by_bar[bar]) for bar in bars]
     if len(bars) < bounds.judged_from:
