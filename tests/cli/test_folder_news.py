@@ -11,6 +11,7 @@ import pytest
 from introit.cli import folder_news
 from introit.cli.folder_news import FolderNews
 from introit.cli.repertoire import ANYWAY_SECONDS, POLL_SECONDS, Rereader
+from introit.library.kinds import Stamp, stamp_of
 
 ON_LINUX = pytest.mark.skipif(sys.platform != "linux", reason="inotify is Linux's")
 
@@ -97,9 +98,9 @@ class _Repertoire:
     def folders(self) -> list[Path]:
         return [self._folder]
 
-    def files(self) -> list[Path]:
+    def stamps(self) -> dict[str, Stamp | None]:
         self.asked += 1
-        return sorted(self._folder.iterdir())
+        return {str(path): stamp_of(path) for path in self._folder.iterdir()}
 
     def is_lost(self, _path: Path) -> bool:
         return False

@@ -16,7 +16,7 @@ from introit.cli.repertoire import POLL_SECONDS, Repertoire, Rereader
 from introit.cli.slots import Slots
 from introit.cli.watch import Watch
 from introit.library.content import program_root
-from introit.library.kinds import Stamp
+from introit.library.kinds import Stamp, stamp_of
 from introit.library.loader import load_library, read_file
 from introit.library.model import Library, SetList, Tune
 from introit.live.events import Ready, Refused, Reordered, Request
@@ -48,32 +48,32 @@ intro: three-six-two-five
 
 
 def test_a_file_is_told_once_when_it_has_come_to_rest() -> None:
-    one, two = Path("one"), Path("two")
-    stamps = {one: Stamp(1, 10, 1), two: Stamp(1, 10, 2)}
-    watch = Watch(lambda: list(stamps), lambda path: stamps.get(path))
+    one, two = "one", "two"
+    stamps: dict[str, Stamp | None] = {one: Stamp(1, 10, 1), two: Stamp(1, 10, 2)}
+    watch = Watch(lambda: stamps, stamps.get)
     assert watch.look() == []
     stamps[one] = Stamp(2, 0, 1)  # emptied, and being written
     assert watch.look() == []
     stamps[one] = Stamp(3, 11, 1)
     assert watch.look() == []
-    assert watch.look() == [one]
+    assert watch.look() == [Path(one)]
     assert watch.look() == []
 
 
 def test_a_file_that_is_replaced_or_new_is_told_and_one_that_is_gone_is_not() -> None:
-    one, two = Path("one"), Path("two")
-    stamps: dict[Path, Stamp | None] = {one: Stamp(1, 10, 1)}
-    watch = Watch(lambda: list(stamps), lambda path: stamps[path])
+    one, two = "one", "two"
+    stamps: dict[str, Stamp | None] = {one: Stamp(1, 10, 1)}
+    watch = Watch(lambda: stamps, stamps.get)
     stamps[one] = None
     assert [watch.look(), watch.look()] == [[], []]
     stamps[one], stamps[two] = Stamp(1, 10, 7), Stamp(5, 5, 5)  # the same size and time, another file
-    assert [watch.look(), watch.look(), watch.look()] == [[], [one, two], []]
+    assert [watch.look(), watch.look(), watch.look()] == [[], [Path(one), Path(two)], []]
 
 
 def test_a_file_that_is_gone_is_told_once_when_it_stays_away() -> None:
-    one = Path("one")
-    stamps: dict[Path, Stamp | None] = {one: Stamp(1, 10, 1)}
-    watch = Watch(lambda: list(stamps), lambda path: stamps[path])
+    one = "one"
+    stamps: dict[str, Stamp | None] = {one: Stamp(1, 10, 1)}
+    watch = Watch(lambda: stamps, stamps.get)
 
     def looks(count: int) -> list[list[Path]]:
         return [(watch.look(), watch.gone())[1] for _ in range(count)]
@@ -83,17 +83,17 @@ def test_a_file_that_is_gone_is_told_once_when_it_stays_away() -> None:
     stamps[one] = Stamp(2, 10, 7)  # it was only being replaced
     assert looks(3) == [[], [], []]
     stamps[one] = None
-    assert looks(4) == [[], [one], [], []]
+    assert looks(4) == [[], [Path(one)], [], []]
     stamps[one] = Stamp(3, 10, 8)
     assert looks(2) == [[], []]
     stamps[one] = None
-    assert looks(3) == [[], [one], []]
+    assert looks(3) == [[], [Path(one)], []]
 
 
 def test_real_files_have_stamps(tmp_path: Path) -> None:
     file = tmp_path / "a.yaml"
     file.write_text("x")
-    watch = Watch(lambda: [file, tmp_path / "missing.yaml"])
+    watch = Watch(lambda: {str(path): stamp_of(path) for path in (file, tmp_path / "missing.yaml")})
     file.write_text("xy")
     assert [watch.look(), watch.look(), watch.look()] == [[], [file], []]
 

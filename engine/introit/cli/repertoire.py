@@ -11,7 +11,7 @@ from introit.cli.folder_news import FolderNews
 from introit.cli.slots import Slots
 from introit.cli.watch import Watch
 from introit.errors import IntroitError, Problem
-from introit.library.kinds import ENDINGS, FOLDERS
+from introit.library.kinds import ENDINGS, FOLDERS, Stamp, stamp_of
 from introit.library.loader import read_file
 from introit.library.model import Library, SetList, Tune
 from introit.library.rereading import MUSIC, content_files, reread, same_music
@@ -76,7 +76,12 @@ class Repertoire:
 
     def files(self) -> list[Path]:
         """Everything that the tunes are made from."""
-        return [*(file.path for file in content_files(self._roots)), *([self._set] if self._set else [])]
+        return [Path(path) for path in self.stamps()]
+
+    def stamps(self) -> dict[str, Stamp | None]:
+        """The paths of the same, with their stamps."""
+        found = {file.path: file.stamp for file in content_files(self._roots)}
+        return found if self._set is None else {**found, str(self._set): stamp_of(self._set)}
 
     def folders(self) -> list[Path]:
         """Where these files lie, and where more may come."""
@@ -90,7 +95,7 @@ class Repertoire:
             Whether the tunes or what they are made from have changed, and what is to be said: a line for each
             file that has mistakes and is left as it was.
         """
-        paths = set(saved)
+        paths = {str(path) for path in saved}
         library, problems = reread(
             self.library, [file for file in content_files(self._roots) if file.path in paths]
         )
@@ -188,7 +193,7 @@ class Rereader:
         self._clock = clock
         self._news = FolderNews()
         self._news.follow(repertoire.folders())
-        self._watch = Watch(repertoire.files)
+        self._watch = Watch(repertoire.stamps)
         self._next = clock() + POLL_SECONDS
         self._anyway = clock() + ANYWAY_SECONDS
 

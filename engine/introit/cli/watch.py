@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from introit.library.kinds import Stamp, stamp_of
@@ -14,20 +14,23 @@ class Watch:
     A file that is missing at two looks is gone, which is told once, too: an editor may just be replacing it.
 
     Args:
-        files: asked at every look which files there are; one that is new counts as saved.
-        stamp: see `stamp_of`.
+        stamps: asked at every look which files there are, by their paths, with their stamps; one that is new
+            counts as saved, and one without a stamp is not there.
+        stamp: of one file that is not among them any more.
     """
 
     def __init__(
-        self, files: Callable[[], Iterable[Path]], stamp: Callable[[Path], Stamp | None] = stamp_of
+        self,
+        stamps: Callable[[], Mapping[str, Stamp | None]],
+        stamp: Callable[[str], Stamp | None] = lambda path: stamp_of(Path(path)),
     ) -> None:
-        self._files = files
+        self._asked = stamps
         self._stamp = stamp
         self._known = self._stamps()
-        self._moving: dict[Path, Stamp] = {}
-        self._missing: set[Path] = set()
-        self._gone: set[Path] = set()
-        self._told: set[Path] = set()
+        self._moving: dict[str, Stamp] = {}
+        self._missing: set[str] = set()
+        self._gone: set[str] = set()
+        self._told: set[str] = set()
 
     @property
     def unsettled(self) -> bool:
@@ -48,14 +51,13 @@ class Watch:
         self._gone = missing & self._missing
         self._missing = missing
         self._told &= missing  # one that came back may go again
-        return sorted(settled)
+        return [Path(path) for path in sorted(settled)]
 
     def gone(self) -> list[Path]:
         """The files that are there no more, as of the last look, in order of their paths; each once."""
         new = self._gone - self._told
         self._told |= new
-        return sorted(new)
+        return [Path(path) for path in sorted(new)]
 
-    def _stamps(self) -> dict[Path, Stamp]:
-        stamps = {path: self._stamp(path) for path in self._files()}
-        return {path: stamp for path, stamp in stamps.items() if stamp is not None}
+    def _stamps(self) -> dict[str, Stamp]:
+        return {path: stamp for path, stamp in self._asked().items() if stamp is not None}

@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import fields
 from pathlib import Path
-from typing import NamedTuple
 
 from introit.errors import Problem
-from introit.library.kinds import KINDS, SHELVES, files_of
+from introit.library.kinds import KINDS, SHELVES, ContentFile, files_of
 from introit.library.loader import read_file
 from introit.library.model import Library
 
@@ -16,21 +15,9 @@ MUSIC = tuple(kind for kind in KINDS if kind not in ("rig", "set"))
 """What a set is played from, each after those it refers to."""
 
 
-class ContentFile(NamedTuple):
-    """A file and the kind of content in it."""
-
-    kind: str
-    path: Path
-
-
 def content_files(roots: Sequence[Path]) -> list[ContentFile]:
     """The files that a library is made of, rigs and sets apart; a later root's hides an earlier one's."""
-    found = {
-        (kind, file.name): ContentFile(kind, Path(file.path))
-        for kind in MUSIC
-        for files in files_of(kind, roots)
-        for file in files
-    }
+    found = {(kind, file.name): file for kind in MUSIC for files in files_of(kind, roots) for file in files}
     return list(found.values())
 
 
@@ -42,10 +29,10 @@ def reread(library: Library, files: Iterable[ContentFile]) -> tuple[Library, lis
     new = Library(**{field.name: dict(getattr(library, field.name)) for field in fields(library)})
     problems: list[Problem] = []
     for file in sorted(files, key=lambda file: (KINDS.index(file.kind), file.path)):
-        thing, found = read_file(file.path, new)
+        thing, found = read_file(Path(file.path), new)
         problems += found
         if thing is not None and not found:
-            getattr(new, SHELVES[file.kind])[file.path.stem] = thing
+            getattr(new, SHELVES[file.kind])[file.name] = thing
     return new, problems
 
 
