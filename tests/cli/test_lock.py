@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pytest
 
+from introit.cli import lock
 from introit.cli.claims import claims_of
 from introit.cli.lock import Claim, Holder, TakenError, held
 from introit.library.content import program_root
@@ -108,7 +109,28 @@ def test_whoever_is_killed_leaves_nothing_locked(
 def test_an_end_in_order_lets_go(another: Callable[..., subprocess.Popen[str]], tmp_path: Path) -> None:
     another(SYNTH).communicate()
     assert hold_here(tmp_path, SYNTH) == []
-    assert [path.read_text() for path in tmp_path.glob("*.lock")] == [""]
+    assert list(tmp_path.iterdir()) == [], "no file is left"
+
+
+def test_a_file_that_its_holder_took_away_is_not_taken_for_the_lock(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """Opened while somebody had it, locked when that one had taken it away: another must be opened."""
+    true, calls = lock._lock, []
+
+    def late(descriptor: int) -> bool:
+        calls.append(descriptor)
+        if len(calls) == 1:
+            next(tmp_path.iterdir()).unlink()
+        return true(descriptor)
+
+    monkeypatch.setattr(lock, "_lock", late)
+    with held([SYNTH], plays="x", folder=tmp_path, say=pytest.fail):
+        assert len(calls) == 2
+        assert "synth" in next(tmp_path.iterdir()).name, "its name says what it is"
+        monkeypatch.undo()
+        with pytest.raises(TakenError):
+            hold_here(tmp_path, SYNTH)
 
 
 def test_where_nothing_can_be_written_it_goes_on_and_says_so_once(tmp_path: Path) -> None:
@@ -183,8 +205,7 @@ def test_the_text_of_a_holder_that_died_is_not_believed(tmp_path: Path) -> None:
         "import json, os, sys\nfrom introit.cli.lock import _lock\n"
         "fd = os.open(sys.argv[1], os.O_RDWR)\nassert _lock(fd)\nprint('held', flush=True)\nsys.stdin.read()"
     )
-    hold_here(tmp_path, SYNTH)
-    path = next(tmp_path.glob("*.lock"))
+    path = tmp_path / lock._file_name(SYNTH.key)
     path.write_text(f'{{"pid": {gone.pid}, "since": 0, "plays": "x", "service": false}}')
     arguments = [sys.executable, "-c", script, str(path)]
     with subprocess.Popen(arguments, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True) as other:

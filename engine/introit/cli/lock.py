@@ -1,17 +1,18 @@
 """Who plays: a file that is locked for what must not be played by two at once.
 
-The system lets go of a lock with the process that held it, however that ended, so none is ever stale. The
-files themselves stay where they are: taking one away while another opens it would let both have it.
+The system lets go of a lock with the process that held it, however that ended, so none is ever stale. A file
+is taken away by whoever holds it, and only then; who gets hold of one that was taken away opens another.
 """
 
 from __future__ import annotations
 
 import contextlib
-import hashlib
 import json
 import os
+import re
 import sys
 import time
+import zlib
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import asdict, dataclass
 from datetime import datetime
@@ -111,19 +112,39 @@ def held(
 
 @contextlib.contextmanager
 def _taken(claim: Claim, me: Holder, folder: Path) -> Iterator[None]:
-    path = folder / f"{hashlib.sha256(claim.key.encode()).hexdigest()[:16]}.lock"
-    descriptor = os.open(path, os.O_RDWR | os.O_CREAT | getattr(os, "O_BINARY", 0), 0o600)
+    path = folder / _file_name(claim.key)
+    descriptor = _locked(claim, path)
     try:
-        if not _lock(descriptor):
-            raise TakenError(_refusal(claim, _holder(descriptor)))
         _write(descriptor, json.dumps({"claim": claim.name, **asdict(me)}))
-        try:
-            yield
-        finally:
-            with contextlib.suppress(OSError):
-                _write(descriptor, "")
+        yield
     finally:
+        with contextlib.suppress(OSError):  # Windows takes away no file that is open
+            path.unlink()
         os.close(descriptor)  # and with it the lock
+
+
+def _locked(claim: Claim, path: Path) -> int:
+    """The file at the path, locked; raises TakenError where somebody else has it."""
+    while True:
+        descriptor = os.open(path, os.O_RDWR | os.O_CREAT | getattr(os, "O_BINARY", 0), 0o600)
+        with contextlib.ExitStack() as unless_ours:
+            unless_ours.callback(os.close, descriptor)
+            if not _lock(descriptor):
+                raise TakenError(_refusal(claim, _holder(descriptor)))
+            if _is_at(descriptor, path):  # else its holder took it away before we had locked it
+                unless_ours.pop_all()
+                return descriptor
+
+
+def _is_at(descriptor: int, path: Path) -> bool:
+    with contextlib.suppress(FileNotFoundError):
+        return os.path.samestat(os.fstat(descriptor), path.stat())
+    return False
+
+
+def _file_name(key: str) -> str:
+    """One that tells a reader of the folder what it is, and no two keys share."""
+    return f"{re.sub(r'[^A-Za-z0-9.-]+', '-', key)[-60:]}-{zlib.crc32(key.encode()):08x}.lock"
 
 
 def _write(descriptor: int, text: str) -> None:
