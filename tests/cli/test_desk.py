@@ -12,7 +12,7 @@ from introit.arrange.legal import own_channel
 from introit.arrange.line_up import LineUp, Stage
 from introit.arrange.score import COMP
 from introit.cli.desk import Desk
-from introit.cli.options import stage_for
+from introit.cli.staging import stage_for
 from introit.library.content import content_roots
 from introit.library.loader import load_library
 from introit.library.model import Library, Tune

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from introit.arrange.line_up import ClickSound
-from introit.cli.options import stage_for
+from introit.cli.staging import stage_for
 from introit.library.content import content_roots
 from introit.library.loader import load_library
 from introit.library.model import Library

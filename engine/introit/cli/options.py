@@ -2,26 +2,21 @@
 
 from __future__ import annotations
 
-import functools
-import secrets
 from collections.abc import Callable
 from fractions import Fraction
 from typing import Any
 
 import click
 
-from introit.arrange.line_up import DEFAULT_LINE_UP, ClickSound, LineUp, Stage
+from introit.cli.seeds import seed_option
 from introit.errors import IntroitError, NotationError, UsageError, did_you_mean
 from introit.library.intros import LINE_UPS
 from introit.library.model import Intro, Library, Tune
 from introit.library.musical import key_degree_from
-from introit.library.stage import Rig
 from introit.library.tunes import LANDING_WORDS, Landing, landing_from
-from introit.theory.fretboard import Fretboard
 from introit.theory.key import Key, Mode
 from introit.theory.meter import Meter
 from introit.theory.numeral import Numeral
-from introit.theory.plucking import Plucking
 from introit.units import TEMPO_MAX, TEMPO_MIN, exact_tempo
 
 
@@ -73,18 +68,6 @@ class _Landing(click.ParamType[Landing]):
         return found
 
 
-class _Seed(click.ParamType[int]):
-    """A number that brings a playing back."""
-
-    name = "seed"
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> int:
-        text = str(value)[:20]
-        if not (text.isascii() and text.isdigit() and int(text) <= MOST_SEED):
-            self.fail(f"{value!r} is no seed; allowed is a whole number from 0 to {MOST_SEED}", param, ctx)
-        return int(text)
-
-
 class _Pickup(click.ParamType[Fraction]):
     """Beats before the head's bar one, to the half beat."""
 
@@ -104,48 +87,8 @@ class _Pickup(click.ParamType[Fraction]):
 TEMPO = _Tempo()
 LANDING = _Landing()
 PICKUP = _Pickup()
-SEED = _Seed()
 DEGREE = _Notation("degree", key_degree_from)
-MOST_SEED = 2**31 - 1
-SHORT_SEEDS = 10_000
-"""Enough different playings, and a number that can be read out and typed again."""
 MOST_PICKUP_BEATS = 8
-
-
-def seed_option(text: str) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
-    """The option that brings a playing back."""
-    return click.option("--seed", type=SEED, help=text)
-
-
-def any_seed() -> int:
-    """A seed that nobody chose."""
-    return secrets.randbelow(SHORT_SEEDS)
-
-
-def stage_for(tune: Tune, rig: Rig | None = None) -> Stage:
-    """The stage that a tune is arranged for: the tune's line-up, else the rig's, else the usual one.
-
-    The guitar and the click are the rig's; without one the click, which then is alone, has every beat.
-    """
-    return _stage(tune.line_up, rig)
-
-
-def stages_on(rig: Rig) -> Callable[[Tune], Stage]:
-    """`stage_for` on one rig; each line-up's stage is made once."""
-    made = functools.cache(lambda word: _stage(word, rig))
-    return lambda tune: made(tune.line_up)
-
-
-def _stage(own: str | None, rig: Rig | None) -> Stage:
-    """The stage of a tune that names its own line-up, or none."""
-    word = own or (rig.line_up if rig else None)
-    guitar = rig.guitar if rig else None
-    line_up = LineUp(word) if word else DEFAULT_LINE_UP
-    click = ClickSound(rig.click_sound) if rig else ClickSound.BEATS
-    if guitar is None:
-        return Stage(line_up, click=click)
-    neck = Fretboard(guitar.tuning, guitar.capo, guitar.highest_fret)
-    return Stage(line_up, neck, Plucking(guitar.plucking), click)
 
 
 def intro_options(command: Callable[..., Any]) -> Callable[..., Any]:

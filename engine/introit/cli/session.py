@@ -16,7 +16,6 @@ from introit.cli.front import Front
 from introit.cli.hints import FootLanguage
 from introit.cli.keyboard import Keyboard
 from introit.cli.lock import held, lock_folder
-from introit.cli.options import stages_on
 from introit.cli.orders import OrderLanguage
 from introit.cli.record import kept_log
 from introit.cli.repertoire import Repertoire, Rereader
@@ -138,6 +137,7 @@ def play_evening(
         keeper.launch()
         # The arranger is large: the player opens its ports while it is imported.
         from introit.cli.desk import Desk
+        from introit.cli.staging import stages_on
 
         places = repertoire.places if repertoire else lambda: evening.tunes
         orders = OrderLanguage(

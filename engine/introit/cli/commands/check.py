@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from introit.cli.options import seed_option
+from introit.cli.seeds import seed_option
 from introit.errors import EXIT_FAILED, ContentError, Problem, UsageError
 from introit.library.content import content_roots
 from introit.library.loader import load_file, load_library

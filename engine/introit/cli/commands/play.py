@@ -10,8 +10,9 @@ import click
 from introit.arrange.plan import plan_intro
 from introit.cli.content import find_intro, find_rig, open_library
 from introit.cli.front import Front
-from introit.cli.options import any_seed, intro_options, outside_its_tempi, tune_for
+from introit.cli.options import intro_options, outside_its_tempi, tune_for
 from introit.cli.scripted import Script, hands_off
+from introit.cli.seeds import any_seed
 from introit.cli.session import Evening, play_evening
 from introit.cli.wiring import system_there_is
 from introit.live.events import Shown

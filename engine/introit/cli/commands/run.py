@@ -9,7 +9,7 @@ import click
 
 from introit.cli.content import find_rig, find_set, open_content
 from introit.cli.notify import Notifier
-from introit.cli.options import any_seed, seed_option
+from introit.cli.seeds import any_seed, seed_option
 from introit.cli.service import Service
 from introit.cli.session import Evening, play_evening
 from introit.cli.wiring import system_there_is

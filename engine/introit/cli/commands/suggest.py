@@ -13,7 +13,8 @@ import click
 from introit.arrange.form import first_chord
 from introit.arrange.suggest import Refusal, Suggestion, rank, refused
 from introit.cli.content import find_intro, find_rig, find_set, open_library
-from introit.cli.options import KEY, stage_for
+from introit.cli.options import KEY
+from introit.cli.staging import stage_for
 from introit.errors import EXIT_FAILED, UsageError
 from introit.library.intros import LINE_UPS
 from introit.library.model import Library, SetList, Tune

@@ -9,7 +9,8 @@ import click
 
 from introit.arrange.arranger import ready
 from introit.cli.content import find_intro, open_library
-from introit.cli.options import intro_options, outside_its_tempi, stage_for, tune_for
+from introit.cli.options import intro_options, outside_its_tempi, tune_for
+from introit.cli.staging import stage_for
 from introit.export.midi_file import write_midi
 
 
