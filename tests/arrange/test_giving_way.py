@@ -6,8 +6,12 @@ from itertools import pairwise
 
 from introit.arrange.giving_way import breathed, cleared
 from introit.arrange.line_up import LineUp, Stage
-from introit.arrange.score import BASS, COMP, ScoreNote
+from introit.arrange.score import BASS, COMP, PEDAL, ScoreNote
 from introit.arrange.shifting import FREE_SHIFT, position_of
+from introit.theory.fingering import Fingering
+from introit.theory.fretboard import Place
+from introit.theory.grip import Grip
+from introit.theory.holding import hand_on
 
 BEAT = 960
 BAR = 4 * BEAT
@@ -55,6 +59,20 @@ def test_an_early_bass_note_that_comes_again_with_its_chord_is_left_out_there() 
     assert cleared([comp, early], distance=FIFTH) == [comp, early]  # the only one that the chord has
 
 
+def test_an_old_bass_note_ends_where_the_comp_strikes_the_coming_chord_early_and_it_would_be_mud() -> None:
+    """Db2 under Eb3: a major ninth's lower note is Eb2 at the lowest ([LI-A], [LI-B])."""
+    pedal, early = note(0, 2, PEDAL, 37), note(1.5, 1, COMP, 51, chord=2)
+    assert cleared([pedal, early], distance=FIFTH) == [note(0, 1.5, PEDAL, 37), early]
+    clear = note(1.5, 1, COMP, 61, chord=2)
+    assert cleared([pedal, clear], distance=FIFTH) == [pedal, clear]
+
+
+def test_an_old_bass_note_that_begins_with_it_is_left_out_where_the_chord_has_its_own() -> None:
+    late, early = note(1.5, 0.5, BASS, 33), note(1.5, 1, COMP, 48, chord=2)
+    own = note(2, 1, BASS, 28, chord=2)
+    assert cleared([late, early, own], distance=FIFTH) == [early, own]
+
+
 def test_what_rings_is_let_go_an_eighth_before_a_jump() -> None:
     low, high = on_neck(0, 2, 60, (2, 1, 1)), on_neck(2, 2, 72, (2, 13, 1))
     first, second = sorted(breathed([low, high], STAGE, bar_ticks=BAR))
@@ -84,6 +102,17 @@ def test_where_one_note_taken_near_leads_into_a_leap_all_are_put_anew() -> None:
     assert [one.pitch for one in played] == [pitch for pitch, *_ in line]
     positions = [position_of([one]) for one in played]
     assert all(abs(after - before) <= FREE_SHIFT for before, after in pairwise(positions))
+
+
+def test_a_note_taken_near_must_be_held_with_what_rings_on() -> None:
+    """E4 and G#4 fit the hand at the fourth fret, but not with F#3 at the fourteenth, which joins them."""
+    before = [on_neck(0, 4, 66, (2, 7, 1)), on_neck(3.5, 0.5, 61, (4, 11, 4))]
+    pair = [on_neck(4, 4, 64, (4, 14, 4)), on_neck(4, 4, 68, (3, 13, 2))]
+    after = [on_neck(4.5, 3.5, 54, (6, 14, 3)), on_neck(4.5, 3.5, 56, (5, 11, 1))]
+    played = sorted(breathed([*before, *pair, *after], STAGE, bar_ticks=BAR))
+    sounding = [one for one in played if one.onset <= 4.5 * BEAT < one.end]
+    grip = Grip.from_places([Place(one.string or 0, one.fret or 0) for one in sounding])
+    assert isinstance(hand_on(STAGE.fretboard).hold(grip), Fingering)
 
 
 def test_a_string_never_has_two_notes_at_once() -> None:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections import Counter
+from collections.abc import Collection, Iterable, Sequence
 from itertools import groupby
 
 from introit.arrange.line_up import Stage
@@ -10,7 +11,12 @@ from introit.arrange.one_guitar.fitting import fitted
 from introit.arrange.score import BASS, COMP, PEDAL, ScoreNote, Touch
 from introit.arrange.shifting import FREE_SHIFT, REST, SHORTEST, position_of
 from introit.arrange.textures.neck import nearest
+from introit.theory.fingering import Unplayable
+from introit.theory.fretboard import Place
+from introit.theory.grip import Grip
+from introit.theory.holding import hand_on
 from introit.theory.limits import too_low
+from introit.theory.plucking import Plucking
 
 _LOW = (BASS, PEDAL)
 
@@ -19,7 +25,9 @@ def cleared(notes: Sequence[ScoreNote], *, distance: int) -> list[ScoreNote]:
     """The notes without a bass note of one chord too near under the comp's of another.
 
     The comp is ended where such a bass note begins; where the comp strikes the old chord over it, the bass
-    note waits for its own, or is left out where that has a bass note of its own.
+    note waits for its own, or is left out where that has a bass note of its own. Where the comp strikes the
+    coming chord early and it would be mud, the bass note of the old one ends there; one that has only just
+    begun is left out, for the chord's own follows.
 
     Args:
         notes: of the whole intro, in any order.
@@ -29,6 +37,9 @@ def cleared(notes: Sequence[ScoreNote], *, distance: int) -> list[ScoreNote]:
     begun = {note.onset for note in notes if note.part in _LOW}
     waits = (_waits(note, comp, begun, distance) if note.part in _LOW else note for note in notes)
     waited = [note for note in waits if note is not None]
+    early = sorted(note for note in comp if note.onset < note.harmony_tick)
+    ended = (_ends(note, early, begun) if note.part in _LOW else note for note in waited)
+    waited = [note for note in ended if note is not None]
     low = sorted(note for note in waited if note.part in _LOW)
     return [_under(note, low, distance) if note.part == COMP else note for note in waited]
 
@@ -59,6 +70,24 @@ def _waits(
     return None if over else bass._replace(onset=bass.harmony_tick, length=bass.length - early)
 
 
+def _ends(bass: ScoreNote, early: Sequence[ScoreNote], begun: Collection[int]) -> ScoreNote | None:
+    """The bass note, no longer than it may sound under what the comp strikes early; None where it may not.
+
+    Args:
+        bass: the note.
+        early: the comp's notes that begin before their chord, by onset.
+        begun: ticks at which bass notes begin.
+    """
+    for note in early:
+        together = bass.onset < note.end and note.onset < bass.end
+        if not together or note.harmony_tick <= bass.harmony_tick or not too_low(bass.pitch, note.pitch):
+            continue
+        if bass.onset + SHORTEST <= note.onset:
+            return bass._replace(length=note.onset - bass.onset)
+        return None if note.harmony_tick in begun else bass
+    return bass
+
+
 def _under(note: ScoreNote, low: Sequence[ScoreNote], distance: int) -> ScoreNote:
     for bass in low:
         later = note.onset + SHORTEST <= bass.onset < note.end and bass.harmony_tick > note.harmony_tick
@@ -86,7 +115,7 @@ def breathed(notes: Sequence[ScoreNote], stage: Stage, *, bar_ticks: int) -> lis
     others = [note for note in notes if note.fret is None or note.touch is Touch.ORNAMENT]
     placed = sorted(note for note in notes if note.fret is not None and note.touch is not Touch.ORNAMENT)
     done = _let_go_in_time(placed, stage)
-    if not _is_smooth(done, bar_ticks):
+    if not (_is_smooth(done, bar_ticks) and _is_held(done, placed, stage)):
         done = fitted(placed, stage.fretboard, plucking=stage.plucking, bar_ticks=bar_ticks)
     return [*others, *done]
 
@@ -107,6 +136,31 @@ def _is_smooth(notes: Sequence[ScoreNote], bar_ticks: int) -> bool:
         position = there or position
         free_from = max([free_from, *(note.end for note in sounding if note.fret)])
     return True
+
+
+def _is_held(notes: Sequence[ScoreNote], before: Iterable[ScoreNote], stage: Stage) -> bool:
+    """Whether one hand holds the notes that have left their places with all that sounds beside them."""
+    places = Counter(map(_where, before))
+    places.subtract(map(_where, notes))
+    moved = {where for where, count in places.items() if count < 0}
+    if not moved:
+        return True
+    hand = hand_on(stage.fretboard, damps=stage.plucking is Plucking.PICK)
+    sounding: list[ScoreNote] = []
+    for tick, group in groupby(sorted(notes), key=lambda note: note.onset):
+        sounding = [*(note for note in sounding if note.end > tick), *group]
+        if moved.isdisjoint(map(_where, sounding)):
+            continue
+        grip = Grip.from_places(
+            [Place(note.string or 1, note.fret or 0) for note in sounding], strings=stage.fretboard.strings
+        )
+        if isinstance(hand.hold(grip), Unplayable):
+            return False
+    return True
+
+
+def _where(note: ScoreNote) -> tuple[int, int, int | None, int | None]:
+    return note.onset, note.pitch, note.string, note.fret
 
 
 def _let_go_in_time(placed: Sequence[ScoreNote], stage: Stage) -> list[ScoreNote]:
