@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from introit.arrange.comping import Stroke
 from introit.arrange.scene import Scene
 from introit.arrange.textures import TEXTURES
+from introit.arrange.textures.bell import last_top
 from introit.arrange.textures.crown import EARLIEST, FEWEST_BARS, LATEST
 from introit.arrange.voicing import Voicing, Wish
 
@@ -35,7 +36,7 @@ def with_a_peak(
         return None
     if any(wish.top for wish in wishes):
         return _under_held(wishes, voicings)
-    heard = _first_heard(scene, strokes)
+    heard = _first_heard(scene, voicings, strokes)
     tops = [voicing.top for voicing in voicings]
     first, last = EARLIEST * scene.plan.arc_tick, LATEST * scene.plan.head_tick
     late = [unit for unit, at in enumerate(heard) if first <= at <= last]
@@ -71,7 +72,15 @@ def _a_line_brings_it(scene: Scene) -> bool:
     return any(one.texture in lines and one.start < last and first < one.end for one in scene.passages)
 
 
-def _first_heard(scene: Scene, strokes: Sequence[Stroke]) -> list[int]:
-    """Tick at which each unit's voicing is first heard: with its first hit, else where it begins."""
+def _first_heard(scene: Scene, voicings: Sequence[Voicing], strokes: Sequence[Stroke]) -> list[int]:
+    """Tick at which each unit's top is first heard: with its first hit, else where it begins.
+
+    Bells rise to it where their passage ends.
+    """
     hits = {stroke.unit: stroke.onset for stroke in reversed(strokes)}
-    return [hits.get(index, unit.start) for index, unit in enumerate(scene.units)]
+    heard = [hits.get(index, unit.start) for index, unit in enumerate(scene.units)]
+    last = {unit.passage: index for index, unit in enumerate(scene.units)}
+    for passage, unit in last.items():
+        if scene.passages[passage].texture == "bell":
+            heard[unit] = last_top(scene, unit, len(voicings[unit].pitches) - scene.seats.one_pair_of_hands)
+    return heard

@@ -48,7 +48,8 @@ def notes_of(line: str, score: Score) -> list[ScoreNote]:
     words = {word for word in rest if word.islower()}
     index = plan.at(max(0, onset))
     other = ("push" in words) - ("late" in words)
-    harmony = plan.head_tick if onset >= plan.head_tick else plan.chords[index + other].onset
+    is_heads = onset >= plan.head_tick or index + other == len(plan.chords)
+    harmony = plan.head_tick if is_heads else plan.chords[index + other].onset
     touch = next((_TOUCHES[word] for word in words if word in _TOUCHES), Touch.STRUCK)
     made = []
     for text in rest:

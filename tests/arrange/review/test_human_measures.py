@@ -296,6 +296,7 @@ LEFT_OUT = [
     ("pushes in a ballad", "the same chord", ("comp 1:4.5 1 E4 push",), BALLAD),
     ("highest note", "a motif", ("melody 1:1 1 G5", "melody 2:1 1 G5"), {"melody": "motif"}),
     ("highest note", "a common tone on top", every_bar("comp {}:1 1 C5"), {"passages": COMMON_TONE}),
+    ("highest note", "a landing's chord", ("melody 3:3 1 G5", "comp 4:4.5 1 A5 push"), {"landing": "ring"}),
     ("highest note", "two bars", ("melody 1:1 1 G5",), {"harmony": "ii7 | V7"}),
     (
         "plain shell",

@@ -10,6 +10,7 @@ import pytest
 
 from introit.arrange.plan import PlannedChord
 from introit.arrange.score import Touch
+from introit.arrange.textures.bell import last_top
 from introit.arrange.voicing.bells import bell_candidates
 from introit.arrange.voicing.material import material_of
 from introit.arrange.voicing.wish import Wish
@@ -222,6 +223,30 @@ def test_waves_turn_and_a_passage_ends_on_its_highest_pair(lay_out: Callable[...
         assert directions[-1]
         assert all(one != other for one, other in pairwise(directions[:-1]))
         assert onsets[max(onsets)][1].pitch == laid.heard(len(first) - 1)[-1]
+
+
+def test_the_last_wave_comes_to_rest_where_there_is_room(lay_out: Callable[..., Any]) -> None:
+    """It is half as fast as the others, in time for a peak late in the passage (judgement, no source)."""
+    slow = lay_out("bell", "ii9 | V13 | Imaj9", tempo=60.0)
+    first, *_, last = slow.scene.units
+    within = {
+        unit: sorted(at for at in slow.by_onset() if unit.start <= at < unit.end) for unit in (first, last)
+    }
+    assert within[first][1] - within[first][0] == BEAT // 2
+    assert {later - earlier for earlier, later in pairwise(within[last])} == {BEAT}
+    voices = len(slow.heard(len(slow.scene.units) - 1))
+    assert last_top(slow.scene, len(slow.scene.units) - 1, voices) == within[last][-1]
+    short = lay_out("bell", "Imaj9 | ii7 V13", tempo=60.0)  # no room for it in half a bar
+    onsets = sorted(at for at in short.by_onset() if at >= short.scene.units[-1].start)
+    assert len(onsets) < 3 or onsets[1] - onsets[0] == BEAT // 2
+
+
+@pytest.mark.parametrize("key", MAJOR)
+def test_a_grip_reaches_the_top_that_a_peak_asks_for(key: str) -> None:
+    neck = Fretboard()
+    for lowest in (69, 72):
+        (best, _), *_ = grips("ii9", key, neck, floor=52, lowest_top=lowest)
+        assert best.pitches[-1] >= lowest - 1
 
 
 def test_quarters_at_a_medium_tempo_and_eighths_where_it_is_slow(lay_out: Callable[..., Any]) -> None:

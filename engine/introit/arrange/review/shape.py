@@ -20,10 +20,11 @@ def highest_note(hearing: Hearing) -> Iterator[Breach]:
 
     It is late where it comes so far into what is the intro's own: the pickup is the tune's, and so are the
     notes that lead to its first one; a melody that sings nothing else so late has no place for a peak. A
-    motif's top returns with the motif, and a common tone on top is the highest throughout: neither is judged.
+    landing's chord is the head's, pushed or not. A motif's top returns with the motif, and a common tone on
+    top is the highest throughout: neither is judged.
     """
     bounds, plan = hearing.measures["highest note"], hearing.plan
-    upper = [note for note in [*hearing.melody, *hearing.comp] if note.onset < plan.head_tick]
+    upper = [note for note in [*hearing.melody, *hearing.comp] if note.harmony_tick < plan.head_tick]
     if plan.bars < bounds.judged_from or plan.intro.melody.has_motif or not upper:
         return
     late = bounds.least / 100 * plan.arc_tick

@@ -26,7 +26,10 @@ _QUARTER, _EIGHTH = TICKS_PER_QUARTER, TICKS_PER_QUARTER // 2
 
 @dataclass(frozen=True, slots=True)
 class Bell:
-    """Pairs of neighbours in rising and falling waves; after a wave the grip rings, then one pair answers."""
+    """Pairs of neighbours in rising and falling waves; after a wave the grip rings, then one pair answers.
+
+    The passage's last wave rises, and comes to rest: it is half as fast where there is room.
+    """
 
     stroked: bool = False
     sings: bool = False
@@ -69,6 +72,8 @@ def _rung(work: Work, unit: int, *, rising: bool, answer: Random | None, sung: s
         return [Pick(start, unit, tuple(voices))]
     step, slots = _step(work.scene, unit), _slots(work.scene, unit)
     wave = _wave(len(voices), rising=rising)
+    if answer is None:
+        step = _last_step(work.scene, unit, len(wave))
     if slots < len(wave):
         wave = [_telling(work, unit)] if slots < 2 else [wave[0], wave[-1]]
     pairs = dict(enumerate(wave))
@@ -104,6 +109,18 @@ def _telling(work: Work, unit: int) -> int:
 def _step(scene: Scene, unit: int) -> int:
     """Ticks from pair to pair: quarters, or eighths where it is slow or there is room for one pair only."""
     return _EIGHTH if scene.plan.tempo < SLOW or _room(scene, unit) < 2 * _QUARTER else _QUARTER
+
+
+def _last_step(scene: Scene, unit: int, pairs: int) -> int:
+    """Ticks from pair to pair of a passage's last wave."""
+    return _QUARTER if _room(scene, unit) >= pairs * _QUARTER else _step(scene, unit)
+
+
+def last_top(scene: Scene, unit: int, voices: int) -> int:
+    """Tick at which the highest pair of a passage's last unit is heard, where a grip has so many voices."""
+    pairs = len(_wave(voices, rising=True))
+    step = _last_step(scene, unit, pairs)
+    return scene.units[unit].start + step * (min(pairs, max(1, _room(scene, unit) // step)) - 1)
 
 
 def _slots(scene: Scene, unit: int) -> int:

@@ -46,6 +46,8 @@ WIDE_GAP, WIDEST_FREE_GAP = 0.5, 8
 STRINGS_APART = 0.25
 """For each pair of neighbouring notes, each string past the next that parts them."""
 OPEN_STRING = -0.3
+LOW_TOP = 4.0
+"""Each semitone that the top of a peak lies too low, as in any other grip."""
 HAND = 0.6
 """What one unit of the hand's own cost is worth."""
 
@@ -160,6 +162,8 @@ def _prices(table: Shapes, material: Material, wish: Wish) -> Prices:
     harsh = (above_root == 0) | ((above_root == 3) & material.flat_nine)
     price += HARSH_SEMITONE * (harsh & (gaps == 1)).sum(axis=1)
     price += OPEN_STRING * (table.frets == 0).sum(axis=1) + STRINGS_APART * table.apart
+    if not wish.top:  # with a tone on top, only grips that have it are here
+        price += LOW_TOP * np.maximum(0, wish.lowest_top - pitches[:, -1])
     return price
 
 
