@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 
 import pytest
 
@@ -45,6 +46,54 @@ def test_a_port_is_reset_only_where_the_rig_asks_and_only_where_it_sends(read: R
     assert thing is None
     assert [(problem.code, problem.line, problem.column) for problem in problems] == [("does-not-fit", 4, 22)]
     assert "port 'floor' only listens" in str(problems[0])
+
+
+def test_a_synth_inside_needs_no_cable(read: Read) -> None:
+    inside = "  in: {system: fluidsynth, soundfont: /s/a.sf2, gain: 0.5, audio: jack, offset_ms: -25}\nparts:"
+    thing, problems = read("rig", RIG.replace("parts:", inside))
+    assert problems == []
+    assert isinstance(thing, Rig)
+    assert thing.ports[1] == RigPort(
+        "in", "fluidsynth", "", None, False, offset_ms=-25, soundfont="/s/a.sf2", gain=0.5, audio="jack"
+    )
+
+
+def test_a_soundfont_lies_beside_the_rig(read: Read) -> None:
+    thing, _ = read("rig", RIG.replace("{to: any, from: Keys}", "{system: fluidsynth, soundfont: a.sf2}"))
+    assert isinstance(thing, Rig)
+    assert Path(thing.ports[0].soundfont).is_absolute()
+    assert thing.ports[0].gain == 0.2  # a wrong program never means full blast
+    thing, _ = read("rig", RIG.replace("{to: any, from: Keys}", "{system: fluidsynth, soundfont: ~/a.sf2}"))
+    assert isinstance(thing, Rig)
+    assert thing.ports[0].soundfont == "~/a.sf2"
+
+
+@pytest.mark.parametrize(
+    ("port", "code", "message"),
+    [
+        ("{system: fluidsynth, to: any}", "does-not-fit", "is a synth inside: it needs no `to:`"),
+        ("{system: fluidsynth, from: any}", "does-not-fit", "is a synth inside: it needs no `from:`"),
+        ("{system: fluidsynth, gain: 1.5}", "out-of-range", "1.5"),
+        ("{to: any, gain: 0.5}", "does-not-fit", "`gain:` goes with `system: fluidsynth` alone"),
+        ("{to: any, soundfont: x.sf2}", "does-not-fit", "`soundfont:` goes with `system: fluidsynth` alone"),
+        ("{to: any, offset_ms: 501}", "out-of-range", "501"),
+        ("{from: any, offset_ms: 5}", "does-not-fit", "nothing can go out earlier or later there"),
+        ("{system: telegraph, to: any}", "not-allowed", "telegraph"),
+    ],
+)
+def test_what_a_port_cannot_have(port: str, code: str, message: str, read: Read) -> None:
+    thing, problems = read("rig", RIG.replace("{to: any, from: Keys}", port))
+    assert thing is None
+    assert [problem.code for problem in problems] == [code]
+    assert message in str(problems[0])
+
+
+def test_a_synth_inside_has_no_lamps(read: Read) -> None:
+    rig = RIG.replace("{to: any, from: Keys}", "{system: fluidsynth}")
+    lamps = "lamps:\n  - {when: ready, port: main, message: note, number: C2, channel: 3}\n"
+    thing, problems = read("rig", rig + lamps)
+    assert thing is None
+    assert "it has no lamps, and would sound what lights them" in str(problems[0])
 
 
 def test_a_foot_switch_left_to_its_defaults(read: Read) -> None:

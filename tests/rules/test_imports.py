@@ -29,7 +29,7 @@ STOREYS = {
 """The house from the ground up: a module imports only from storeys below its own (or from its own room)."""
 
 LIVE_MAY_USE = {"errors", "units", "performance", "live"}
-PORT_LIBRARIES = {"libjack": "jack", "rtmidi": "rtmidi", "supriya": "supriya_midi"}
+PORT_LIBRARIES = {"alsa": "alsa_midi", "libjack": "jack", "rtmidi": "rtmidi", "supriya": "supriya_midi"}
 """Port file under live/ports -> the one third-party package it may import."""
 
 

@@ -6,13 +6,14 @@ from collections.abc import Callable
 
 from introit.errors import PortError, UsageError, did_you_mean
 from introit.library.stage import Rig, RigClock, RigControl, RigFootSwitch, RigKeyZone, RigLamp, RigPort
-from introit.live.ports.finder import Listing, choose_system
+from introit.live.ports.finder import AUTOMATIC, INSIDE, Listing, choose_system
 from introit.live.ports.opener import ASKED, look
 from introit.live.setup import ClockLead, Control, FootSwitch, KeyZone, Lamp, PortSetup, Route, Setup
 from introit.performance import PARTS
+from introit.units import NS_PER_MS
 
 ChooseSystem = Callable[[str], str]
-"""`auto`, `jack`, `rtmidi` or `memory` -> one of the last three, or PortError."""
+"""`auto` or one of `finder.SYSTEMS` -> one of those, or PortError."""
 
 
 class Systems:
@@ -31,8 +32,8 @@ class Systems:
     def _answers(self, wanted: str) -> dict[str, str]:
         """Why each system that matters does not answer: those after the first that does are left alone."""
         answers: dict[str, str] = {}
-        for system in ASKED:
-            if wanted in ("auto", system) and "" not in answers.values():
+        for system in AUTOMATIC if wanted == "auto" else ASKED:
+            if wanted in ("auto", system) and wanted not in INSIDE and "" not in answers.values():
                 answers[system] = self._reason(system)
         return answers
 
@@ -109,6 +110,10 @@ def _port(port: RigPort, choose_system: ChooseSystem, *, timing: bool) -> PortSe
         source=port.source,
         virtual=port.virtual,
         timing=timing,
+        offset_ns=port.offset_ms * NS_PER_MS,
+        soundfont=port.soundfont,
+        gain=port.gain,
+        audio=port.audio,
     )
 
 

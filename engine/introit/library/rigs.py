@@ -2,30 +2,28 @@
 
 from __future__ import annotations
 
-from introit.library.fields import Fields, choice, flag, report_repeated, word
+from introit.library.fields import Fields, choice, flag, word
 from introit.library.guitar import read_guitar
 from introit.library.intros import LINE_UPS
 from introit.library.keys import check_keys, read_keys
-from introit.library.nodes import Mapping, Node
-from introit.library.reading import Reading, shown
+from introit.library.nodes import Node
+from introit.library.reading import Reading
 from introit.library.rig_clock import check_clock, clock_on
 from introit.library.rig_controls import foot_switch_on, key_zone_on
-from introit.library.rig_fields import ANY, Names
 from introit.library.rig_lamps import check_lamps, lamps_on
 from introit.library.rig_orders import check_controls, controls_on
 from introit.library.rig_parts import check_parts, parts_on
+from introit.library.rig_ports import check_inside, names_under, read_ports
 from introit.library.shelf import Shelf
 from introit.library.stage import Rig, RigKeys, RigPort
-
-SYSTEMS = ("auto", "jack", "rtmidi", "memory")
 
 
 def read_rig(name: str, node: Node | None, reading: Reading, shelf: Shelf) -> Rig | None:
     """The rig that a file describes, or None with its mistakes in `reading`."""
     fields = Fields(node, reading, what="a rig")
     fields.optional("kind", word, "")
-    ports: tuple[RigPort, ...] = fields.required("ports", _ports, ())
-    names = _names_under(fields.raw("ports"))
+    ports: tuple[RigPort, ...] = fields.required("ports", read_ports, ())
+    names = names_under(fields.raw("ports"))
     rig = Rig(
         id=name,
         name=fields.required("name", word, ""),
@@ -46,46 +44,7 @@ def read_rig(name: str, node: Node | None, reading: Reading, shelf: Shelf) -> Ri
         check_parts(fields, rig, reading)
         check_clock(fields, rig, reading)
         check_lamps(fields, rig, reading)
+        check_inside(fields, rig.ports, rig.lamps, reading)
         check_controls(fields, rig, reading)
         check_keys(fields, rig, reading)
     return rig if reading.clean else None
-
-
-def _names_under(node: Node | None) -> Names:
-    return [name.text for name, _ in node.entries] if isinstance(node, Mapping) else []
-
-
-def _ports(node: Node, reading: Reading) -> tuple[RigPort, ...] | None:
-    if not isinstance(node, Mapping) or not node.entries:
-        reading.report(
-            node.place, "wrong-type", "at least one port is needed, by a name of your own: `main:`"
-        )
-        return None
-    report_repeated(node, reading)
-    return tuple(_port(name.text, value, reading) for name, value in node.entries)
-
-
-def _port(name: str, node: Node, reading: Reading) -> RigPort:
-    fields = Fields(node, reading, what=f"port {shown(name)}")
-    port = RigPort(
-        name=name,
-        system=fields.optional("system", choice(SYSTEMS), "auto"),
-        to=_any_as_empty(fields.optional("to", word, None)),
-        source=_any_as_empty(fields.optional("from", word, None)),
-        virtual=fields.optional("virtual", flag, False),
-        reset=fields.optional("reset", flag, False),
-    )
-    fields.finish()
-    if fields.is_mapping and reading.clean and port.to is None and port.source is None:
-        message = (
-            f"port {shown(name)} neither sends nor listens; give it `to:`, `from:` or both (a name, or any)"
-        )
-        reading.report(fields.place, "missing-key", message)
-    elif fields.is_mapping and reading.clean and port.to is None and port.reset:
-        message = f"port {shown(name)} only listens, so nothing can be reset there; give it `to:`"
-        reading.report(fields.place_of("reset"), "does-not-fit", message)
-    return port
-
-
-def _any_as_empty(name: str | None) -> str | None:
-    return "" if name == ANY else name

@@ -4,13 +4,21 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+INSIDE = "fluidsynth"
+"""The system of a port that is a synth in the program itself."""
+OFFSET_MS = 500
+"""Most by which a port can be lined up with others, earlier or later."""
+USUAL_GAIN = 0.2
+
 
 @dataclass(frozen=True, slots=True)
 class RigPort:
-    """A connection as the rig file says it: system `auto`, `jack`, `rtmidi` or `memory`.
+    """A connection as the rig file says it: system `auto`, or one in `rig_ports.SYSTEMS`.
 
     `to` and `source` are None where nothing is sent or heard, "" for any; see `live.setup.PortSetup`. `reset`
-    is True to set controllers back on the channels in use before anything else is sent there.
+    is True to set controllers back on the channels in use before anything else is sent there. `offset_ms` is
+    how much earlier it is sent everything, -500 to 500. The rest is a synth's inside: `soundfont` a path, ""
+    for the first there is; `gain` 0 to 1; `audio` an audio driver, "" for the first that can be opened.
     """
 
     name: str
@@ -19,6 +27,10 @@ class RigPort:
     source: str | None
     virtual: bool
     reset: bool = False
+    offset_ms: int = 0
+    soundfont: str = ""
+    gain: float = USUAL_GAIN
+    audio: str = ""
 
 
 BEATS, TWO_AND_FOUR = CLICK_SOUNDS = ("beats", "two and four")

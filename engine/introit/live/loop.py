@@ -32,6 +32,7 @@ from introit.live.inbox import Inbox
 from introit.live.ledger import LEFT, RUNNING, Ledger
 from introit.live.messages import CLOCK
 from introit.live.port import Port
+from introit.live.ports.offset import OffsetPort
 from introit.live.release import Releaser
 from introit.live.states import State
 from introit.units import NS_PER_MS
@@ -129,7 +130,8 @@ class Loop:
         self._on_state = on_state
         self._state = ""
         self._releaser = Releaser(ports, ledger)
-        self._exact = any(port.lookahead == 0 for port in ports)
+        self._holding = [port for port in ports if isinstance(port, OffsetPort) and port.holds]
+        self._exact = bool(self._holding) or any(port.lookahead == 0 for port in ports)
         self._next_heartbeat = 0
         self._next_sensing = 0
         self._repeat_at: int | None = None
@@ -241,8 +243,9 @@ class Loop:
     def wait(self) -> None:
         """Waits for the next thing that is due, or until something is heard."""
         due = self._session.next_due()
-        if self._repeat_at is not None:
-            due = self._repeat_at if due is None else min(due, self._repeat_at)
+        for other in (self._repeat_at, *(port.next_due() for port in self._holding)):
+            if other is not None:
+                due = other if due is None else min(due, other)
         if due is None or due > self._next_heartbeat:
             self._clock.wait(self._next_heartbeat, self._inbox, exact=False)
         else:
@@ -257,6 +260,8 @@ class Loop:
         if self._exact:  # what is due goes out before anything else is looked at: hearing takes system calls
             now = self._clock.now()
             self._do(self._session.take(now), now)
+            for port in self._holding:
+                port.send_due()
 
     def leave(self) -> list[Exception]:
         """Silences all, puts the lamps out, waits shortly until that is confirmed, and closes the ports.

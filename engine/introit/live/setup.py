@@ -18,11 +18,15 @@ class PortSetup:
 
     Attributes:
         name: as the rig calls it.
-        system: `jack`, `rtmidi` or `memory` (chosen already; never `auto`).
+        system: one of `finder.SYSTEMS` (chosen already; never `auto`).
         to: name, or part of a name, of the destination; None when nothing is sent, "" for any or none yet.
         source: the same for where it listens; None when it does not.
         virtual: True to offer a port of our own instead of connecting to one.
         timing: True to hear MIDI clock there.
+        offset_ns: nanoseconds by which everything is sent earlier than the others', or later where negative.
+        soundfont: path of a synth's inside; "" for the first there is.
+        gain: a synth's inside, 0 to 1.
+        audio: the audio driver of a synth's inside; "" for the first that can be opened.
     """
 
     name: str
@@ -31,6 +35,10 @@ class PortSetup:
     source: str | None = None
     virtual: bool = False
     timing: bool = False
+    offset_ns: int = 0
+    soundfont: str = ""
+    gain: float = 0.2
+    audio: str = ""
 
 
 @dataclass(frozen=True, slots=True)

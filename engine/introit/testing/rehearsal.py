@@ -9,7 +9,9 @@ from introit.live.events import Event, Heard, Played, Quit, Ready, Refused, Sent
 from introit.live.inbox import Inbox
 from introit.live.ledger import Ledger
 from introit.live.loop import Loop, run
+from introit.live.port import Port
 from introit.live.ports.memory import MemoryPort
+from introit.live.ports.offset import OffsetPort
 from introit.live.session import Session
 from introit.live.setup import Setup
 from introit.testing.fake_clock import FakeClock
@@ -32,6 +34,7 @@ class Rehearsal:
 
     Attributes:
         clock, inbox, ports, receivers, session: the parts, to be scripted before `run`.
+        played: the ports as the loop has them, lined up where the setup says so.
         loop: for `advance`, which goes step by step; `run` makes its own.
         buffer: the ledger's memory.
         shown, wanted, sent, heard: what the front was told.
@@ -65,14 +68,18 @@ class Rehearsal:
             )
             for index, (port, lookahead) in enumerate(zip(self.setup.ports, self.lookaheads, strict=True))
         ]
-        self.session = Session(self.setup, self.lookaheads)
+        self.played: list[Port] = [
+            OffsetPort(port, setup.offset_ns, now=self.clock.now) if setup.offset_ns else port
+            for port, setup in zip(self.ports, self.setup.ports, strict=True)
+        ]
+        self.session = Session(self.setup, [port.lookahead for port in self.played])
         self.buffer = bytearray(Ledger.size(len(self.setup.ports)))
         self.ledger = Ledger.create(self.buffer, len(self.setup.ports))
         self.loop = Loop(
             self.session,
             self.clock,
             inbox=self.inbox,
-            ports=self.ports,
+            ports=self.played,
             ledger=self.ledger,
             link=self,
             on_state=None,
@@ -129,7 +136,7 @@ class Rehearsal:
                 self.session,
                 self.clock,
                 inbox=self.inbox,
-                ports=self.ports,
+                ports=self.played,
                 ledger=self.ledger,
                 link=self,
             )

@@ -159,6 +159,7 @@ def test_a_named_system_must_answer() -> None:
 
 def test_an_unknown_system_is_guessed() -> None:
     with pytest.raises(
-        PortError, match=r"'jak'; allowed is auto, jack, rtmidi, memory\. Did you mean 'jack'\?"
+        PortError,
+        match=r"'jak'; allowed is auto, jack, rtmidi, alsa, fluidsynth, memory\. Did you mean 'jack'\?",
     ):
         choose_system("jak", {})

@@ -16,8 +16,12 @@ from typing import Final
 from introit.errors import PortError, did_you_mean
 from introit.live.ports.names import labels, placed, plain, told_apart
 
-SYSTEMS: Final = ("jack", "rtmidi", "memory")
-"""Names of systems as a rig writes them; `auto` beside them chooses among the first two."""
+SYSTEMS: Final = ("jack", "rtmidi", "alsa", "fluidsynth", "memory")
+"""Names of systems as a rig writes them; `auto` is beside them."""
+AUTOMATIC: Final = ("jack", "rtmidi")
+"""What `auto` chooses among, in this order."""
+INSIDE: Final = ("memory", "fluidsynth")
+"""What is opened unasked, since it is in the player itself: opening it tells what is wrong."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +29,7 @@ class Listing:
     """The ports of one system.
 
     Attributes:
-        system: `jack` or `rtmidi`.
+        system: one of `SYSTEMS`.
         destinations: names that can be sent to, in the system's order.
         sources: names that can be listened to.
         reason: why the system could not be asked, in one line; empty when it answered.
@@ -129,10 +133,10 @@ def choose_system(wanted: str, answers: Mapping[str, str]) -> str:
     Raises:
         PortError: if the system named does not answer, or none does.
     """
-    if wanted == "memory":
+    if wanted in INSIDE:
         return wanted
     if wanted == "auto":
-        for system in ("jack", "rtmidi"):
+        for system in AUTOMATIC:
             if answers.get(system) == "":
                 return system
         raise PortError(f"no MIDI system answers ({_reasons(answers)}).")

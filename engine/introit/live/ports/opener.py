@@ -13,13 +13,14 @@ from introit.live.ports.chatter import hushed
 from introit.live.ports.finder import Listing
 from introit.live.ports.immediate import Driver, ImmediatePort
 from introit.live.ports.names import labels, of_driver
+from introit.live.ports.offset import OffsetPort
 from introit.live.ports.patchbay import Connections
-from introit.live.setup import Setup
+from introit.live.setup import PortSetup, Setup
 
 __all__ = ["ASKED", "Connections", "look", "open_ports", "rtmidi_driver", "survey"]
 
-ASKED = ("jack", "rtmidi")
-"""The systems that can be asked what there is, in the order in which `auto` takes them."""
+ASKED = ("jack", "rtmidi", "alsa", "fluidsynth")
+"""The systems that can be asked what there is; `auto` takes the first of `finder.AUTOMATIC` that answers."""
 
 
 def open_ports(
@@ -50,19 +51,10 @@ def open_ports(
     with contextlib.ExitStack() as undo:
         clock, found = _open_jack(setup, inbox, client_name=client_name, tell=tell, undo=undo)
         for index, port in enumerate(setup.ports):
-            if port.system == "memory":
-                from introit.live.ports.memory import MemoryPort
-
-                found[index] = MemoryPort(port.name, clock, index=index)
-            elif port.system == "rtmidi":
-                opened = ImmediatePort(
-                    index, port, rtmidi_driver(), inbox=inbox, now=clock.now, on_change=tell
-                )
-                undo.callback(opened.close)
-                found[index] = opened
-                tell({index: opened.connections})
-            elif port.system != "jack":
-                raise PortError(f"port {port.name!r} asks for the unknown system {port.system!r}.")
+            if port.system != "jack":
+                found[index] = _open_other(index, port, clock, inbox=inbox, tell=tell, undo=undo)
+            if port.offset_ns:
+                found[index] = OffsetPort(found[index], port.offset_ns, now=clock.now)
         undo.pop_all()
     return [found[index] for index in range(len(setup.ports))], clock
 
@@ -87,6 +79,42 @@ def _open_jack(
     client.start()
     tell(client.patchbay.connections())
     return client.clock, ports
+
+
+def _open_other(
+    index: int,
+    port: PortSetup,
+    clock: Clock,
+    *,
+    inbox: Inbox,
+    tell: Callable[[Connections], None],
+    undo: contextlib.ExitStack,
+) -> Port:
+    """One port of another system than JACK; closed by `undo`."""
+    if port.system == "memory":
+        from introit.live.ports.memory import MemoryPort
+
+        return MemoryPort(port.name, clock, index=index)
+    if port.system == "rtmidi":
+        immediate = ImmediatePort(index, port, rtmidi_driver(), inbox=inbox, now=clock.now, on_change=tell)
+        undo.callback(immediate.close)
+        tell({index: immediate.connections})
+        return immediate
+    if port.system == "alsa":
+        from introit.live.ports.alsa import open_port as open_alsa
+
+        queued = open_alsa(index, port, now=clock.now, inbox=inbox, on_change=tell)
+        undo.callback(queued.close)
+        tell({index: queued.connections})
+        return queued
+    if port.system == "fluidsynth":
+        from introit.live.ports.fluidsynth import open_port as open_fluidsynth
+
+        inside = open_fluidsynth(index, port, now=clock.now, inbox=inbox)
+        undo.callback(inside.close)
+        tell({index: ([inside.detail], [])})
+        return inside
+    raise PortError(f"port {port.name!r} asks for the unknown system {port.system!r}.")
 
 
 def rtmidi_driver(interface: str = "") -> Driver:
@@ -115,6 +143,14 @@ def look(system: str) -> Listing:
     with hushed():
         if system == "rtmidi":
             return _list_rtmidi()
+        if system == "alsa":
+            from introit.live.ports.alsa import list_ports
+
+            return list_ports()
+        if system == "fluidsynth":
+            from introit.live.ports.fluidsynth import listing
+
+            return listing()
         from introit.live.ports import jack
 
         return jack.list_ports()
