@@ -64,6 +64,13 @@ def tune(number: int) -> dict[str, object]:
     }
 
 
+def written(path: Path, text: str) -> None:
+    """Writes a file that was saved an hour ago: one that has only just been is not trusted to stay so."""
+    path.write_text(text, encoding="utf-8")
+    then = path.stat().st_mtime - 3600
+    os.utime(path, (then, then))
+
+
 def fill(home: Path, tunes: int) -> None:
     """Writes a user's folder with so many tunes, a file each, and one set that names them all."""
     for folder in ("patterns/tunes", "config/sets"):
@@ -71,11 +78,9 @@ def fill(home: Path, tunes: int) -> None:
     names = [f"tune-{number:05}" for number in range(tunes)]
     for number, name in enumerate(names):
         lines = [f"{key}: {value}\n" for key, value in tune(number).items()]
-        (home / "patterns/tunes" / f"{name}.yaml").write_text("".join(lines), encoding="utf-8")
+        written(home / "patterns/tunes" / f"{name}.yaml", "".join(lines))
     entries = [f"  - tune: {name}\n" for name in names]
-    (home / "config/sets/many.yaml").write_text(
-        "".join(["title: Many\ntunes:\n", *entries]), encoding="utf-8"
-    )
+    written(home / "config/sets/many.yaml", "".join(["title: Many\ntunes:\n", *entries]))
 
 
 def fill_one_file(home: Path, tunes: int) -> Path:
@@ -86,7 +91,7 @@ def fill_one_file(home: Path, tunes: int) -> Path:
         for n in range(tunes)
     ]
     path = home.parent / f"{home.name}.yaml"
-    path.write_text("".join(["title: Many in one\ntunes:\n", *entries]), encoding="utf-8")
+    written(path, "".join(["title: Many in one\ntunes:\n", *entries]))
     return path
 
 
