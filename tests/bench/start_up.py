@@ -171,6 +171,20 @@ def pss_megabytes(pid: int) -> float:
     raise RuntimeError("no PSS in smaps_rollup")
 
 
+def with_bytecode(folder: Path, environ: dict[str, str], rig: Path | None) -> dict[str, str]:
+    """Surroundings in which Python finds its modules compiled, as after an installation.
+
+    They are compiled in a folder of their own by starts that do not count, so that nothing is left behind.
+    """
+    made = {name: value for name, value in environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
+    made["PYTHONPYCACHEPREFIX"] = str(folder / "bytecode")
+    fill(home := folder / "compiling", 1)
+    starts("not measured", made, home, "many", rig, 1)
+    for code in (READ_BY_PYYAML, "import numpy, yaml"):
+        alone(code, made, str(home))
+    return made
+
+
 def start_rows(
     folder: Path, environ: dict[str, str], rig: Path | None, sizes: list[int], rounds: int
 ) -> list[dict[str, object]]:
@@ -180,13 +194,19 @@ def start_rows(
         fill(home := folder / f"home-{size}", size)
         rows += starts(f"{size} tunes, a file each", environ, home, "many", rig, rounds)
         rows.append(
-            row(f"  reference: PyYAML's safe loader, {size + 1} files", [alone(READ_BY_PYYAML, str(home))])
+            row(
+                f"  reference: PyYAML's safe loader, {size + 1} files",
+                [alone(READ_BY_PYYAML, environ, str(home))],
+            )
         )
     size = sizes[-1] if sizes[-1] <= 2000 else 2000
     path = fill_one_file(folder / f"one-{size}", size)
     rows += starts(f"{size} tunes in one file", environ, path.with_suffix(""), str(path), rig, rounds)
     rows.append(
-        row("reference: python -c 'import numpy, yaml'", [alone("import numpy, yaml") for _ in range(rounds)])
+        row(
+            "reference: python -c 'import numpy, yaml'",
+            [alone("import numpy, yaml", environ) for _ in range(rounds)],
+        )
     )
     return rows
 
@@ -204,10 +224,10 @@ def starts(
     return [row(f"{what}: first start", taken[:1]), row(f"{what}: second start", taken[1:])]
 
 
-def alone(code: str, *arguments: str) -> Work:
+def alone(code: str, environ: dict[str, str], *arguments: str) -> Work:
     """What a Python takes that runs some code and ends."""
     before, began = os.times(), time.perf_counter()
-    subprocess.run([sys.executable, "-c", code, *arguments], check=True)
+    subprocess.run([sys.executable, "-c", code, *arguments], check=True, env=environ)
     after = os.times()
     used = after.children_user + after.children_system - before.children_user - before.children_system
     return Work(time.perf_counter() - began, used)
@@ -301,6 +321,7 @@ def main() -> None:
         folder = Path(name)
         with surroundings(folder) as (environ, rig, system):
             print(f"on {system}; load {os.getloadavg()[0]:.1f} on {os.cpu_count()} cores")
+            environ = with_bytecode(folder, environ, rig)
             rows = start_rows(folder, environ, rig, sizes, 1 if options.short else 3)
             rows += rest_rows(folder, environ, rig, 2000, 4.0 if options.short else 20.0)
     print(printed(rows))
