@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
 from introit.arrange.bass.material import LOWEST
-from introit.arrange.bass.under import too_near
+from introit.arrange.bass.under import SHORTEST, too_near
 from introit.arrange.plan import Plan
 from introit.arrange.score import COMP, PEDAL, ScoreNote
 from introit.units import TICKS_PER_QUARTER
@@ -28,7 +28,8 @@ _Strike = tuple[int, int]
 def pedal_notes(plan: Plan, *, above: Sequence[ScoreNote] = (), distance: int = 0) -> list[ScoreNote]:
     """The pedal point, wherever the plan has one; held a bar long at slow and at fast tempi.
 
-    Its octave is the usual low one, unless another keeps better under what sounds above.
+    Its octave is the usual low one, unless another keeps better under what sounds above. It is let go for a
+    grip of the coming chord that is taken early and would lie too near over it.
 
     Args:
         plan: the chords.
@@ -45,9 +46,25 @@ def pedal_notes(plan: Plan, *, above: Sequence[ScoreNote] = (), distance: int = 
         lifted = low + 12 * _lifts(plan, onset)
         free = lifted <= _HIGHEST and not _near(lifted, (onset, end), above, distance)
         accent = not onset % plan.bar_ticks
+        pitch = lifted if free else low
+        until = _let_go(plan, pitch, (onset, end), above, distance)
         harmony = plan.chords[plan.at(onset)].onset
-        notes.append(ScoreNote(onset, end - onset, harmony, PEDAL, lifted if free else low, accent=accent))
+        notes.append(ScoreNote(onset, until - onset, harmony, PEDAL, pitch, accent=accent))
     return notes
+
+
+def _let_go(plan: Plan, pitch: int, strike: _Strike, above: Sequence[ScoreNote], distance: int) -> int:
+    """Tick at which a strike must end: its own end, or where a grip over another bass note comes too near."""
+    onset, end = strike
+    if end < plan.head_tick and plan.chords[plan.at(end)].pedal is not None:
+        return end
+    early = (
+        note.onset
+        for note in above
+        if onset + SHORTEST <= note.onset < end <= note.harmony_tick
+        and _near(pitch, (note.onset, end), [note], distance)
+    )
+    return min(early, default=end)
 
 
 def _strikes(plan: Plan) -> Iterator[_Strike]:

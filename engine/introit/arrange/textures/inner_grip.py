@@ -28,6 +28,10 @@ _CLOSE_TOP = 6.0
 """Price of a half step under the top."""
 _SPARE = 15.0
 """A tension beside the line's own: the last dominant is to have most of them."""
+_ROOT = 4.0
+"""The root at the bottom of a grip whose bass plays it already."""
+_LOWER = 5
+"""Semitones that it may lie under the floor of other tones."""
 _USUAL = 4
 _FEW = 3
 
@@ -72,7 +76,7 @@ def grip_for(
         stage: the neck it must be held on; None on keys.
     """
     priced = sorted(
-        (_price(voices, frame, move.spare), voices) for voices in _grips(move, root, free_root, frame)
+        (_price(voices, frame, move.spare, root), voices) for voices in _grips(move, root, free_root, frame)
     )
     if stage is None:
         return tuple(Voice(pitches) for pitches in priced[0][1]) if priced else ()
@@ -91,7 +95,9 @@ def _grips(move: Move, root: int, free_root: int | None, frame: Frame) -> Iterat
         if frame.bass:
             bottoms: tuple[int, ...] = (frame.bass,)
         else:
-            bottoms = tuple(pitch for pitch in pool if pitch < min(lows, default=frame.high))
+            # The root under a thirteenth, too: a ninth there would be a tension more. The bass goes under it.
+            roots = rungs((root,), frame.low - _LOWER, frame.high) if move.spare else ()
+            bottoms = tuple(pitch for pitch in (*pool, *roots) if pitch < min(lows, default=frame.high))
         tops = [pitch for pitch in pool if pitch > max(lows, default=frame.low)]
         for bottom, top in product(bottoms, tops):
             between = [pitch for pitch in pool if bottom < pitch < top]
@@ -143,12 +149,13 @@ def _fits(move: Move, lines: Lines, free_root: int | None, frame: Frame) -> bool
     )
 
 
-def _price(lines: Lines, frame: Frame, spare: tuple[int, ...]) -> float:
+def _price(lines: Lines, frame: Frame, spare: tuple[int, ...], root: int) -> float:
     comp = lines[bool(frame.bass) :]
     price = _TOP * abs(lines[-1][0] - frame.top) + _BOTTOM * abs(comp[0][0] - frame.bottom)
     price += _FAR_TOP * max(0, abs(lines[-1][0] - frame.top) - _NEAR_TOP)
     if frame.before:
         price += _SKIP * max(0, abs(lines[-1][0] - frame.before) - _STEP)
     price += _SPARE * sum(line[0] % 12 in spare and line[0] != frame.holding for line in comp)
+    price += _ROOT * (comp[0][0] % 12 == root)
     price += _CLOSE_TOP * (lines[-1][0] - lines[-2][0] == 1)
     return price + _THIN * (len(lines) < _USUAL)

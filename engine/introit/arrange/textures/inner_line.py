@@ -19,6 +19,8 @@ from introit.theory.chord import Chord
 
 _HIGHEST = 76
 """E5: the top of a grip that holds."""
+_OWN = 1
+"""Tensions in a grip whose line is one."""
 _SHORTEST = 2 * BEAT
 """A chord shorter than two beats is held still."""
 
@@ -71,7 +73,11 @@ class InnerLine:
         stretch = scene.units[unit]
         if not moves or stretch.end - stretch.start < _SHORTEST or plain.over:
             return plain
-        return plain._replace(top=frozenset(moves[0].may))
+        may = frozenset(moves[0].may)
+        if not moves[0].spare or not _dominant_after(scene, unit):
+            return plain._replace(top=may)
+        # The grip that bears a thirteenth has no other tension: that is for the last dominant.
+        return plain._replace(top=may.difference(moves[0].spare), tense=_OWN)
 
     def notes(self, work: Work) -> list[ScoreNote]:
         """One long note for each voice that holds, separate notes for those that move."""
@@ -143,8 +149,15 @@ def _tense(work: Work, unit: int) -> tuple[Move, ...]:
     """The last dominant without a line, but with a tension; none for other chords."""
     scene = work.scene
     planned = scene.chord_of(unit)
-    last = not any(later.chord.is_dominant for later in scene.plan.chords if later.onset > planned.onset)
-    return tense_chords(planned.chord) if planned.chord.is_dominant and last else ()
+    if not planned.chord.is_dominant or _dominant_after(scene, unit):
+        return ()
+    return tense_chords(planned.chord)
+
+
+def _dominant_after(scene: Scene, unit: int) -> bool:
+    """Whether a dominant follows a unit's chord."""
+    onset = scene.chord_of(unit).onset
+    return any(later.chord.is_dominant for later in scene.plan.chords if later.onset > onset)
 
 
 def _named(scene: Scene, unit: int) -> str | None:

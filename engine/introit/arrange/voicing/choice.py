@@ -68,7 +68,9 @@ def candidates_for(material: Material, wish: Wish, board: Board) -> Candidates:
         wish: where it stands.
         board: what it is played on.
     """
-    asked = wish._replace(rest_before=False) if wish.rest_before else wish
+    asked = (
+        wish if not wish.rest_before and wish.tense is None else wish._replace(rest_before=False, tense=None)
+    )
     return _candidates(_as_wished(material, wish), asked, board)
 
 

@@ -46,6 +46,9 @@ def problem_of(
     found = [stand.candidates for stand in stands]
     last = max((unit for unit, one in enumerate(planned) if one.chord.is_dominant), default=None)
     tensions = packed([one.tensions for one in found], 0)
+    for unit, wish in enumerate(wishes):
+        if wish.tense is not None:
+            tensions[unit] = wish.tense
     own = packed([one.price for one in found], _NOBODY) + _tension_price(tensions, last)
     tops = packed([one.tops for one in found], 0)
     own += _mood(scene, found, tops)

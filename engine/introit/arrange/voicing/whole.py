@@ -28,6 +28,8 @@ FEWEST_JUDGED = 4
 """Hits on which that is asked, or chords: the one chord of a short intro may be full."""
 EACH_VOICE = 0.5
 """Added to each voice past the third while there are too many."""
+MOST_FOR_THIN = 25.0
+"""What a thin grip may cost over the cheapest; a tone that is wanted on top costs more."""
 FULL_VOICES, FULL_AGAIN = 5, 30.0
 FEWEST_MOVES, MOST_SKIPS, MOST_ALLOWED, SKIP_AGAIN = 8, 0.22, 0.3, 0.8
 """As of so many moves of the top voice at least; less than the 30 % that the review allows, for a texture or
@@ -137,7 +139,7 @@ class Whole:
         over = enough and self._mean_of(voices, judged) > MEAN_VOICES
         if over:
             self.searches += 1
-            others_full = bool((voices[judged & ~self._densest] > PLAIN_VOICES).any())
+            others_full = bool((voices[judged & ~self._densest & self._thinned] > PLAIN_VOICES).any())
             few_enough = np.full(len(path), PLAIN_VOICES if others_full else PLAIN_VOICES - 1)
             few_enough[self._densest] = MOST_VOICES if others_full else PLAIN_VOICES  # thinned last
             few_enough[~judged] = MOST_VOICES
@@ -154,6 +156,13 @@ class Whole:
         few: Marks = (self.voices > 0) & (self.voices <= PLAIN_VOICES)
         judged: Marks = np.asarray(few.any(axis=1))
         return judged & (self.weights > 0) if self.hits else judged
+
+    @cached_property
+    def _thinned(self) -> Marks:
+        """The units that can be thin for little; a tone held on top, or a bass note shared, may forbid it."""
+        thin = np.where((self.voices > 0) & (self.voices <= PLAIN_VOICES), self.own, np.inf)
+        little: Marks = thin.min(axis=1) < self.own.min(axis=1) + MOST_FOR_THIN
+        return little
 
     @cached_property
     def _densest(self) -> Marks:
@@ -177,7 +186,8 @@ class Whole:
         tenser = [unit for unit, index in enumerate(path) if self.tensions[unit, index] > most]
         for unit in tenser:
             self.own[unit] += TENSER_THAN_LAST * (self.tensions[unit] > most)
-        if tenser and (self.tensions[self.last_dominant] > most).any():
+        # Where there are too many voices another one at last is no way out: the others give way alone.
+        if tenser and not self.searches and (self.tensions[self.last_dominant] > most).any():
             self.own[self.last_dominant] += TENSER_THAN_LAST * (self.tensions[self.last_dominant] <= most)
         return BROKEN * len(tenser)
 

@@ -23,6 +23,7 @@ class Wish(NamedTuple):
         lowest_top: lowest MIDI note that is good as its top voice: of a tone on top, or of a peak.
         open_strings: pitch classes of open strings that may ring in a `bell` grip.
         adjacent: True where neighbours in pitch lie on neighbouring strings in a `bell` grip, for a pick.
+        tense: how many tensions its texture has there in a grip of its own; None where it takes the voicing.
         whole: True where it rings alone: it holds its guide tones, before tensions that the chord names.
     """
 
@@ -40,4 +41,5 @@ class Wish(NamedTuple):
     open_strings: frozenset[int] = frozenset()
     lowest_top: int = 0
     adjacent: bool = False
+    tense: int | None = None
     whole: bool = False
