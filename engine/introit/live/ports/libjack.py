@@ -15,6 +15,8 @@ from typing import Any, Final
 
 from introit.errors import PortError
 
+USUAL_NAME: Final = "libjack.so.0"
+"""What libjack is called on Linux, PipeWire's too."""
 CANCEL_DISABLE: Final = 0 if sys.platform == "darwin" else 1
 """PTHREAD_CANCEL_DISABLE in glibc's pthread.h; in macOS's, from memory. Windows has no cancelling."""
 
@@ -57,16 +59,26 @@ def outlast_cancelling() -> None:
 
 def _silence(jack: Any) -> None:
     """No message of libjack's is printed: its default prints to descriptor 2, from any thread at any time."""
-    library = ctypes.util.find_library("jack")
-    if sys.platform == "win32" or library is None:
+    native = _native()
+    if native is None:
         jack.set_error_function(_ignore)
         jack.set_info_function(_ignore)
         return
-    native = ctypes.CDLL(library)
     # Takes one text and does nothing to it; a Python function would be entered from libjack's threads.
     silent = ctypes.cast(ctypes.CDLL(None).strlen, ctypes.c_void_p)
     native.jack_set_error_function(silent)
     native.jack_set_info_function(silent)
+
+
+def _native() -> ctypes.CDLL | None:
+    """libjack itself, which is loaded by now; None where it cannot be called so."""
+    if sys.platform == "win32":
+        return None
+    try:
+        return ctypes.CDLL(USUAL_NAME)  # to look for it takes another process on Linux, and that its time
+    except OSError:
+        found = ctypes.util.find_library("jack")
+        return None if found is None else ctypes.CDLL(found)
 
 
 def _ignore(_: str) -> None:
