@@ -51,6 +51,24 @@ def test_a_tune_asked_for_again_is_played_afresh_over_the_same_harmony(library: 
     assert len({playing.chords for playing in playings}) == 1
 
 
+def test_what_was_begun_ahead_is_what_would_have_been_answered(library: Library, tune: Tune) -> None:
+    plain, ahead = (Desk((tune,), library, own_channel) for _ in range(2))
+    ahead.begin(Request(0))
+    assert list(ahead.answer(Request(0))) == list(plain.answer(Request(0)))
+    assert answered(ahead, Request(0)) == answered(
+        plain, Request(0)
+    )  # once only: the next is another playing
+
+
+def test_what_was_begun_ahead_does_for_nothing_else(library: Library, tune: Tune) -> None:
+    desk = Desk((tune, replace(tune, id="other", key=Key.from_text("E"))), library, own_channel)
+    desk.begin(Request(0))
+    assert answered(desk, Request(1)).key == "E"
+    desk.begin(Request(0))
+    assert list(desk.take((replace(tune, tempo=150.0), None), library, say=print))
+    assert answered(desk, Request(0)).tempo == 150.0
+
+
 def test_no_playing_has_the_comp_of_the_one_before(library: Library, tune: Tune) -> None:
     """Four strums a bar are the same in every playing: only the grips can differ, and few of them can."""
     steady = replace(tune, key=Key.from_text("G"), feel="slow-swing", intro="the-fifth-climbs")

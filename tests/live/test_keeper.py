@@ -14,6 +14,7 @@ import pytest
 from introit.errors import PlayerError, PortError
 from introit.live.events import Ordered, Played, Reordered, Sent, Shown, Wanted
 from introit.live.keeper import RESTARTS, STALE_SECONDS, Keeper, PlayerLeft
+from introit.live.life import Life
 from introit.live.messages import control
 from introit.live.setup import PortSetup, Setup
 from introit.testing import SketchFront, sketch_setup
@@ -67,6 +68,37 @@ def test_a_press_at_the_front_plays_in_the_player(make: Callable[..., Keeper]) -
     assert keeper.fileno() == -1
     assert keeper.receive(0) is not None
     assert keeper.chatter == []
+
+
+def test_one_that_waits_is_the_first_and_only_the_first(make: Callable[..., Keeper]) -> None:
+    setup = sketch_setup()
+    waiting = Life(len(setup.ports))
+    keeper = make(setup, waiting=waiting)
+    keeper.start()
+    first = keeper.pid
+    assert first == waiting.process.pid
+    waiting.dismiss()  # it is the keeper's now
+    assert waiting.process.poll() is None
+    os.kill(first, signal.SIGKILL)
+    told = until(keeper, lambda told: isinstance(told, PlayerLeft))
+    assert told[-1].restarted
+    assert keeper.pid not in (None, first)
+
+
+@pytest.mark.parametrize("line", ["pass", "import time; time.sleep(0.3)", "sys.exit(3)"])
+def test_one_that_nobody_greets_is_dismissed(line: str) -> None:
+    waiting = Life(1, program=scripted(line))
+    waiting.dismiss()
+    assert waiting.process.poll() is not None
+    assert waiting.socket.fileno() == -1
+
+
+def test_one_that_ended_while_it_waited_is_told(make: Callable[..., Keeper]) -> None:
+    setup = sketch_setup()
+    waiting = Life(len(setup.ports), program=scripted("sys.exit(3)"))
+    assert waiting.wait_buried(10)
+    with pytest.raises(PlayerError, match="ended with code 3"):
+        make(setup, waiting=waiting).start()
 
 
 def test_a_player_is_well_while_its_heart_beats(

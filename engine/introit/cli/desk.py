@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import itertools
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 
@@ -54,6 +55,12 @@ class Desk:
         self._arranged: dict[tuple[int, str], Performance] = {}
         self._playings: dict[tuple[int, str], int] = {}
         self._comps: dict[tuple[int, str], Comp] = {}
+        self._begun: tuple[Request, Iterator[Ready | Refused]] | None = None
+
+    def begin(self, request: Request) -> None:
+        """Arranges what will be wanted first, while nobody waits for it yet."""
+        answers = self._answer(request, afresh=False)
+        self._begun = request, itertools.chain([next(answers)], answers)
 
     def answer(self, request: Request, *, afresh: bool = False) -> Iterator[Ready | Refused]:
         """What was wanted first; for a tune's own key then all other keys of both modes.
@@ -65,6 +72,12 @@ class Desk:
             request: what is wanted.
             afresh: as in `Wanted`.
         """
+        begun, self._begun = self._begun, None
+        if begun is not None and begun[0] == request and not afresh:
+            return begun[1]
+        return self._answer(request, afresh=afresh)
+
+    def _answer(self, request: Request, *, afresh: bool) -> Iterator[Ready | Refused]:
         number = request.tune
         before = self._entries[number] if 0 <= number < len(self._entries) else None
         if before is None:
@@ -98,6 +111,7 @@ class Desk:
             library: all content.
             say: told why a tune is not taken.
         """
+        self._begun = None
         self._entries += [None] * (len(tunes) - len(self._entries))
         for number, tune in enumerate([*tunes, *[None] * (len(self._entries) - len(tunes))]):
             before = self._entries[number]

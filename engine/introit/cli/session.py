@@ -29,8 +29,9 @@ from introit.library.content import content_roots
 from introit.library.keys import keys_for
 from introit.library.model import Library, Tune
 from introit.library.stage import Rig
-from introit.live.events import Shown
+from introit.live.events import Request, Shown
 from introit.live.keeper import Keeper
+from introit.live.life import Life
 from introit.live.setup import Setup
 
 _WIDTH = 79
@@ -105,6 +106,8 @@ def play_evening(
         TakenError: when another process plays into one of the ports, or has the set.
     """
     with contextlib.ExitStack() as at_the_end:
+        waiting = Life(len(evening.rig.ports))  # it gets ready while we do
+        at_the_end.callback(waiting.dismiss)
         setup = evening.setup(choose_system)
         repertoire = None
         if evening.named is not None:
@@ -132,7 +135,7 @@ def play_evening(
         keys = keys_of(sys.stdin) if by_keys else None
         if keys is not None:
             setup = replace(setup, foot_switch=foot_of(setup))
-        keeper = Keeper(setup)
+        keeper = Keeper(setup, waiting=waiting)
         at_the_end.callback(keeper.stop, "the front failed")
         keeper.launch()
         # The arranger is large: the player opens its ports while it is imported.
@@ -186,6 +189,7 @@ def play_evening(
             service=service,
             on_hang_up=rereader.again if service and rereader else None,
         )
+        desk.begin(Request(setup.first_tune))
         reason = front.run(ticks=lambda front: _soonest([turn(front) for turn in turns]))
     screen.summary()
     if log and log.failure:

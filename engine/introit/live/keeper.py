@@ -9,10 +9,6 @@ from __future__ import annotations
 import contextlib
 import os
 import select
-import socket
-import sys
-import tempfile
-import threading
 import time
 from collections import deque
 from collections.abc import Mapping, Sequence
@@ -20,13 +16,11 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from introit.errors import PlayerError, PortError
-from introit.live.aftermath import release
 from introit.live.events import FrontEvent, Heard, Quit, Reordered, Sent, Shown, Wanted
 from introit.live.ledger import LEFT
-from introit.live.process import above_standard_streams, start_player
+from introit.live.life import PROGRAM, Life
 from introit.live.setup import Setup
-from introit.live.shared import Shared
-from introit.live.wire import Decoder, Dropped, Failed, Hello, Left, Message, Opened, Outbox
+from introit.live.wire import Dropped, Failed, Left, Message, Opened
 
 __all__ = ["Dropped", "Keeper", "PlayerLeft", "Told"]
 
@@ -39,8 +33,6 @@ QUIT_SECONDS: Final = 2.0
 """How long the player may take to release everything and leave, before it is made to."""
 RESTARTS: Final = 3
 RESTART_WINDOW_SECONDS: Final = 60.0
-
-PROGRAM: Final = (sys.executable, "-P", "-m", "introit.live.player")
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,52 +53,6 @@ class PlayerLeft:
 Told = Wanted | Shown | Sent | Heard | Dropped | PlayerLeft
 
 
-class _Life:
-    """One player process, from its start to after its end."""
-
-    def __init__(self, setup: Setup, program: Sequence[str], environ: Mapping[str, str]) -> None:
-        self.setup = setup
-        self.shared = Shared.create(len(setup.ports))
-        self.words = tempfile.TemporaryFile()  # noqa: SIM115 - lives as long as the process does
-        ours, theirs = map(above_standard_streams, socket.socketpair())
-        try:
-            self.process = start_player(
-                program, environ, theirs=theirs, memory=self.shared.memory.handle, log=self.words
-            )
-        finally:
-            theirs.close()
-        self.socket = ours
-        self.decoder = Decoder()
-        self.outbox = Outbox(ours.send)
-        self.released = 0
-        self.left: Left | Failed | None = None
-        self._thread = threading.Thread(target=self._bury, name="keeper", daemon=True)
-        self._thread.start()
-
-    def _bury(self) -> None:
-        """Waits for the end, and releases what is owed then."""
-        self.process.wait()
-        connections = self.shared.connections.read() or {}
-        destinations = {index: names for index, (names, _) in connections.items()}
-        self.released = release(self.setup, self.shared.ledger, destinations)
-
-    def wait_buried(self, seconds: float) -> bool:
-        """Whether the process has ended and what it owed is released."""
-        self._thread.join(seconds)
-        return not self._thread.is_alive()
-
-    def last_words(self) -> list[str]:
-        """What the player and its drivers printed."""
-        self.words.seek(0)
-        return self.words.read().decode(errors="replace").splitlines()
-
-    def close(self) -> None:
-        """Lets go of everything; the process must have ended."""
-        self.socket.close()
-        self.words.close()
-        self.shared.close()
-
-
 class Keeper:
     """Starts a player for a setup and keeps it.
 
@@ -121,6 +67,7 @@ class Keeper:
         *,
         environ: Mapping[str, str] | None = None,
         program: Sequence[str] = PROGRAM,
+        waiting: Life | None = None,
     ) -> None:
         """Prepares, starts nothing.
 
@@ -128,11 +75,13 @@ class Keeper:
             setup: what the player is told.
             environ: its surroundings; this process's own when left out.
             program: the command that starts it.
+            waiting: the first player, where one has been started already, for as many ports.
         """
+        self._waiting = waiting
         self._setup = setup
         self._environ = dict(os.environ if environ is None else environ)
         self._program = tuple(program)
-        self._life: _Life | None = None
+        self._life: Life | None = None
         self._starts: deque[float] = deque()
         self._told: deque[Told] = deque()
         self._beat = (0, 0.0)
@@ -169,10 +118,10 @@ class Keeper:
 
     def launch(self) -> None:
         """Starts the player and waits for nothing, so that other work can be done before `start`."""
-        life = self._life = _Life(self._setup, self._program, self._environ)
+        waiting, self._waiting = self._waiting, None
+        self._life = waiting or Life(len(self._setup.ports), program=self._program, environ=self._environ)
         self._starts.append(time.monotonic())
-        with contextlib.suppress(OSError):  # it has ended already: `start` tells why
-            life.outbox.put(Hello(self._goes_on.to_json()))
+        self._life.greet(self._goes_on)
 
     def start(self) -> None:
         """Waits until the player has opened its ports; starts it first, where that has not been done.
@@ -245,7 +194,7 @@ class Keeper:
             wants = [self._life.socket] if self._life.outbox.pending else []
             select.select([self._life.socket], wants, [], seconds)
 
-    def _attend(self, life: _Life) -> None:
+    def _attend(self, life: Life) -> None:
         """Reads what there is, writes what waits, and looks whether the player lives."""
         life.shared.ledger.beat("front", time.monotonic_ns())
         try:
@@ -261,7 +210,7 @@ class Keeper:
             life.left = Failed("player", str(error))
         self._bury(life)
 
-    def _sort(self, life: _Life, messages: Sequence[Message]) -> None:
+    def _sort(self, life: Life, messages: Sequence[Message]) -> None:
         for message in messages:
             if isinstance(message, Left | Failed):
                 life.left = message
@@ -277,7 +226,7 @@ class Keeper:
                     )
                 self._told.append(message)
 
-    def _check_heart(self, life: _Life) -> None:
+    def _check_heart(self, life: Life) -> None:
         now = time.monotonic()
         beat = life.shared.ledger.last_beat("player")
         asleep = now - self._checked > STALE_SECONDS / 2  # it was we who did not look
@@ -289,7 +238,7 @@ class Keeper:
             life.process.kill()  # whoever wakes it up must not find it playing
             self._bury(life)
 
-    def _bury(self, life: _Life) -> None:
+    def _bury(self, life: Life) -> None:
         """Tells of the player's end and, where it was no good end, starts another."""
         self._life = None
         self._end(life)
@@ -310,7 +259,7 @@ class Keeper:
 
     # --- beginning and end --------------------------------------------------------------------------
 
-    def _await_opening(self, life: _Life, limit: float) -> None:
+    def _await_opening(self, life: Life, limit: float) -> None:
         while True:
             life.socket.settimeout(max(0.01, limit - time.monotonic()))
             data = life.socket.recv(65536)
@@ -323,7 +272,7 @@ class Keeper:
                 kind = PortError if life.left.kind == "port" else PlayerError
                 raise kind(life.left.reason)
 
-    def _drain(self, life: _Life, limit: float) -> None:
+    def _drain(self, life: Life, limit: float) -> None:
         """Reads to the end of what a leaving player says; ends one that stands still."""
         beat, beaten = life.shared.ledger.last_beat("player"), time.monotonic()
         while life.left is None and (now := time.monotonic()) < limit:
@@ -341,7 +290,7 @@ class Keeper:
                     return
                 self._sort(life, life.decoder.feed(data))
 
-    def _end(self, life: _Life) -> None:
+    def _end(self, life: Life) -> None:
         """Sees the process off, gently if it goes, and lets go of it."""
         orderly = life.left is not None and life.shared.ledger.state == LEFT
         if not life.wait_buried(QUIT_SECONDS if orderly else 0.05):
@@ -355,7 +304,7 @@ class Keeper:
         if buried:
             life.close()
 
-    def _why(self, life: _Life) -> str:
+    def _why(self, life: Life) -> str:
         if life.left is not None:
             return life.left.reason
         code = life.process.poll()
