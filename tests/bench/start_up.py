@@ -8,8 +8,8 @@ is what the front and the player have taken by then, together. Memory is the pro
 Linux tells in /proc/PID/smaps_rollup, once all keys of the first tune are arranged; idle is the processor
 time of both processes, in percent of one core, while nothing is played. All of it runs on a JACK server of
 our own (dummy driver, period 1024); where none can be had, on a port in memory, which the table says. In the
-same run, for reference: a Python that imports numpy and PyYAML and ends, and PyYAML's own safe loader reading
-the very same files.
+same run, for reference: a Python that imports numpy and PyYAML and ends, PyYAML's own safe loader reading the
+very same files, and a JACK client in Python whose callback is empty.
 """
 
 from __future__ import annotations
@@ -43,6 +43,18 @@ import sys, pathlib, yaml
 for path in sorted(pathlib.Path(sys.argv[1]).rglob("*.yaml")):
     yaml.safe_load(path.read_bytes())
 """
+
+
+IDLE_CLIENT = """
+import sys, jack
+client = jack.Client("nothing", no_start_server=True)
+client.midi_outports.register("out"), client.midi_inports.register("in")
+client.set_process_callback(lambda frames: None)
+client.activate()
+print("ready:", flush=True)
+sys.stdin.read()
+"""
+"""A JACK client in Python that is called in every cycle and does nothing."""
 
 
 class Work(NamedTuple):
@@ -243,38 +255,55 @@ def row(what: str, taken: list[Work]) -> dict[str, object]:
     }
 
 
+class Rest(NamedTuple):
+    """A process at rest: megabytes of memory (PSS), and percent of one core."""
+
+    memory: float
+    idle: float
+
+    def row(self, what: str) -> dict[str, object]:
+        return {"what": what, "PSS MB": round(self.memory, 1), "idle % of a core": round(self.idle, 3)}
+
+
+def resting(pids: list[int], seconds: float) -> list[Rest]:
+    """What processes hold, and take in so many seconds."""
+    memory = [pss_megabytes(pid) for pid in pids]
+    before, began = [processor_seconds(pid) for pid in pids], time.perf_counter()
+    time.sleep(seconds)
+    passed = time.perf_counter() - began
+    used = [processor_seconds(pid) - taken for pid, taken in zip(pids, before, strict=True)]
+    return [Rest(held, took / passed * 100) for held, took in zip(memory, used, strict=True)]
+
+
 def rest_rows(
     folder: Path, environ: dict[str, str], rig: Path | None, tunes: int, seconds: float
 ) -> list[dict[str, object]]:
-    """Memory and idle time of front and player while a tune is ready."""
+    """Memory and idle time of front and player while a tune is ready; on JACK, beside a client of no use."""
     if not (home := folder / f"home-{tunes}").exists():
         fill(home, tunes)
     running = Started({**environ, "INTROIT_HOME": str(home)}, "many", rig)
     try:
         running.wait_ready()
         time.sleep(SETTLE_SECONDS)
-        pids = running.pids
-        memory = [pss_megabytes(pid) for pid in pids]
-        before, began = [processor_seconds(pid) for pid in pids], time.perf_counter()
-        time.sleep(seconds)
-        passed = time.perf_counter() - began
-        idle = [
-            (processor_seconds(pid) - used) / passed * 100 for pid, used in zip(pids, before, strict=True)
-        ]
+        front, player = resting(running.pids, seconds)
     finally:
         running.stop()
-    return [
-        {
-            "what": f"at rest, {tunes} tunes: {name}",
-            "PSS MB": round(held, 1),
-            "idle % of a core": round(used, 3),
-        }
-        for name, held, used in (
-            ("front", memory[0], idle[0]),
-            ("player", memory[1], idle[1]),
-            ("both", sum(memory), sum(idle)),
-        )
-    ]
+    rows = [front.row(f"at rest, {tunes} tunes: front"), player.row(f"at rest, {tunes} tunes: player")]
+    rows.append(Rest(*map(sum, zip(front, player, strict=True))).row(f"at rest, {tunes} tunes: both"))
+    if rig is None:
+        rows.append(nothing(environ, seconds).row("  reference: a JACK client in Python that does nothing"))
+    return rows
+
+
+def nothing(environ: dict[str, str], seconds: float) -> Rest:
+    """The same of a JACK client in Python whose callback is empty."""
+    pipe = subprocess.PIPE
+    with subprocess.Popen(
+        [sys.executable, "-c", IDLE_CLIENT], env=environ, stdin=pipe, stdout=pipe
+    ) as client:
+        assert client.stdout is not None
+        client.stdout.readline()
+        return resting([client.pid], seconds)[0]
 
 
 @contextlib.contextmanager
@@ -301,7 +330,7 @@ def printed(rows: list[dict[str, object]]) -> str:
     lines = []
     for one in rows:
         facts = "  ".join(f"{value:>9} {name}" for name, value in one.items() if name != "what")
-        lines.append(f"{one['what']!s:52}{facts}")
+        lines.append(f"{one['what']!s:56}{facts}")
     return "\n".join(lines)
 
 

@@ -35,8 +35,9 @@ class Content:
 
     def __init__(self, roots: Sequence[Path], kept: Path) -> None:
         self._kept = kept
-        self._cache = Cache(_bytes_of(kept), roots)
-        self.library, self.problems = load_library(roots, cache=self._cache)
+        cache = Cache(_bytes_of(kept), roots)
+        self._cache: Cache | None = cache
+        self.library, self.problems = load_library(roots, cache=cache)
 
     def read(self, path: Path, library: Library) -> tuple[object | None, list[Problem]]:
         """A file that is named by its path, as `loader.read_file` reads it; against this library only."""
@@ -45,11 +46,12 @@ class Content:
         return read
 
     def keep(self) -> None:
-        """Keeps for the next time what was read; where that cannot be written, it is read again then."""
-        if self._cache.changed:
+        """Keeps for the next time what was read, once; where that cannot be written, it is read again then."""
+        cache, self._cache = self._cache, None  # thousands of stamps, which nobody needs for an evening
+        if cache is not None and cache.changed:
             with contextlib.suppress(IntroitError, OSError):
                 _make_folder(self._kept.parent)
-                write_atomically(self._kept, self._cache.to_bytes())
+                write_atomically(self._kept, cache.to_bytes())
 
 
 def _bytes_of(path: Path) -> bytes | None:
