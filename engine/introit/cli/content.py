@@ -46,7 +46,7 @@ class Content:
         return read
 
     def keep(self) -> None:
-        """Keeps for the next time what was read, once; where that cannot be written, it is read again then."""
+        """Keeps for the next time what was read, once; what cannot be kept is read again then."""
         cache, self._cache = self._cache, None  # thousands of stamps, which nobody needs for an evening
         if cache is not None and cache.changed:
             with contextlib.suppress(IntroitError, OSError):
