@@ -312,6 +312,18 @@ LEFT_OUT = [
     ),
     ("densest tension", "no dominant", ("comp 1:1 1 E4 D5",), {"harmony": "Imaj7 vi7 | ii7 Imaj7"}),
     ("under the melody", "an arpeggio", ("comp 1:1 2 D4", "melody 1:1 2 E4"), {"passages": ARPEGGIO}),
+    (
+        "top voice steps",
+        "a landing's chord",
+        (*tops(*("E4",) * 5, "A4", "A4", "E4"), "comp 4:4 1/2 E4", "comp 4:4.5 1 A4 push"),
+        {"landing": "ring"},
+    ),
+    (
+        "top voice leaps",
+        "a landing's chord",
+        ("comp 3:1 1 E4", "comp 3:3 1 C5", "comp 4:3 1 C5", "comp 4:4.5 1 E4 push"),
+        {"landing": "ring"},
+    ),
     ("top voice steps", "an arpeggio", tops(*("E4", "A4") * 5), {"passages": ARPEGGIO}),
     ("pushes in a ballad", "swing", ("comp 1:4.5 1 E4 push",), {}),
 ]

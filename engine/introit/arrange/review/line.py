@@ -31,8 +31,7 @@ def steps(hearing: Hearing) -> Iterator[Breach]:
     A texture with a rhythm of its own has one top note a chord in each bar: the highest.
     """
     bounds = hearing.measures["top voice steps"]
-    head = hearing.plan.head_tick
-    moves = [move for move in _moves(hearing, bounds.apart) if move.tick < head]  # the landing is the head's
+    moves = _moves(hearing, bounds.apart)
     smooth = [move for move in moves if move.size <= STEP]
     if len(moves) >= bounds.judged_from and share(len(smooth), len(moves)) < bounds.least:
         worst = max(moves, key=lambda move: move.size)
@@ -106,13 +105,16 @@ def _moves(hearing: Hearing, apart: frozenset[str]) -> list[_Move]:
 def _tops(hearing: Hearing) -> Iterator[tuple[int, int, str]]:
     """(tick, pitch, texture) of each hit's top voice; of each chord's in a rhythm of the texture's own.
 
-    There a note alone, where a melody left no room for the rest of a figure, is no top voice: nobody hears
-    the lowest note of a broken chord go on from the top of the chord before.
+    The landing's chord is left out, pushed or not: it is the head's, and lies where the head's own line begins.
+    In a rhythm of the texture's own a note alone, where a melody left no room for the rest of a figure, is no
+    top voice: nobody hears the lowest note of a broken chord go on from the top of the chord before.
     """
     own = hearing.measures.own_rhythm
     units: dict[tuple[int, int], int] = {}
     found: list[list[Hit]] = []
     for hit in hearing.onsets:
+        if hit.notes[0].harmony_tick >= hearing.plan.head_tick:
+            continue
         unit = hit.onset // hearing.bar_ticks, hit.notes[0].harmony_tick
         if hit.texture in own and unit in units:
             found[units[unit]].append(hit)
