@@ -6,31 +6,27 @@ Each player runs alone in a process of its own, on the same intro, once on a qui
 core kept busy by another program. Ours is the live loop on the system clock and an immediate port in memory,
 timed where the port is handed the message, without and with what the player asks of the system (real-time
 scheduling where it is granted); mido's is `MidiFile.play()`, timed where it yields the message.
-Late means after the ideal grid that starts with the first message.
+Late means after the ideal grid that starts with the first message. In the same run, as the machine's limit:
+`cyclictest`, a C program that sleeps to a time each millisecond, without and with real-time scheduling.
 """
 
 from __future__ import annotations
 
-import argparse
 import json
-import os
 import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 
+from _figures import Table, options, spread
+from _machine import add_cyclic, busy
+from _music import scattered, write_for_mido
+
 TEMPO = 132
 INTRO = "three-six-two-five"
-PERFORMANCE_SECONDS = 4 * 4 * 60 / TEMPO
-
-
-def percentile(values: list[float], share: float) -> float:
-    """The value below which `share` of the sorted values lie (nearest rank)."""
-    return values[min(len(values) - 1, int(share * len(values)))]
 
 
 def make_music(folder: Path) -> tuple[Path, Path]:
@@ -57,6 +53,15 @@ def make_music(folder: Path) -> tuple[Path, Path]:
     ours, theirs = folder / "performance", folder / "music.mid"
     ours.write_bytes(performance.to_bytes())
     write_midi(performance, theirs)
+    return ours, theirs
+
+
+def make_short(folder: Path) -> tuple[Path, Path]:
+    """Writes two seconds of notes likewise."""
+    performance = scattered(200, 100)
+    ours, theirs = folder / "performance", folder / "music.mid"
+    ours.write_bytes(performance.to_bytes())
+    write_for_mido(performance, theirs)
     return ours, theirs
 
 
@@ -165,60 +170,31 @@ PLAYERS: dict[str, Callable[[Path, int], list[int]]] = {
 }
 
 
-@contextmanager
-def busy(workers: int) -> Iterator[None]:
-    """So many processes that do nothing but compute."""
-    crowd = [subprocess.Popen([sys.executable, "-c", "while True: pass"]) for _ in range(workers)]
-    try:
-        yield
-    finally:
-        for worker in crowd:
-            worker.kill()
-            worker.wait()
-
-
 def measure(player: str, path: Path, rounds: int) -> list[float]:
-    """Sorted lateness in milliseconds, from a process of its own."""
-    command = [sys.executable, __file__, "--child", player, "--music", str(path), "--rounds", str(rounds)]
-    printed = subprocess.run(command, capture_output=True, text=True, check=True, timeout=300).stdout
-    return sorted(ns / 1e6 for ns in json.loads(printed))
+    """Lateness of each message in milliseconds, from a process of its own."""
+    command = [sys.executable, __file__, "--alone", player, str(path), str(rounds)]
+    printed = subprocess.run(command, capture_output=True, text=True, check=True, timeout=600).stdout
+    return [ns / 1e6 for ns in json.loads(printed)]
 
 
 def main() -> None:
     """Measures and prints a table; with --json writes the figures as well."""
-    parser = argparse.ArgumentParser()
-    parser.add_argument("--short", action="store_true")
-    parser.add_argument("--json", type=Path)
-    parser.add_argument("--child", choices=list(PLAYERS))
-    parser.add_argument("--music", type=Path)
-    parser.add_argument("--rounds", type=int, default=1)
-    options = parser.parse_args()
-    if options.child:
-        print(json.dumps(PLAYERS[options.child](options.music, options.rounds)))
+    if sys.argv[1:2] == ["--alone"]:
+        _, _, player, music, times = sys.argv
+        print(json.dumps(PLAYERS[player](Path(music), int(times))))
         return
-    rounds = 1 if options.short else 8
-    rows = []
+    chosen = options(__doc__ or "", short="two seconds of notes instead of an intro eight times")
+    table = Table("sending")
+    rounds = 1 if chosen.short else 8
     with tempfile.TemporaryDirectory() as folder:
-        ours, theirs = make_music(Path(folder))
-        for load, workers in (("quiet", 0), ("every core busy", os.cpu_count() or 1)):
+        ours, theirs = make_short(Path(folder)) if chosen.short else make_music(Path(folder))
+        for load, workers in (("quiet", 0), ("every core busy", None)):
             with busy(workers):
+                add_cyclic(table, load, 1.0 if chosen.short else 30.0)
                 for player in PLAYERS:
                     late = measure(player, theirs if player == "mido" else ours, rounds)
-                    shares = {name: percentile(late, at) for name, at in (("p50", 0.5), ("p99", 0.99))}
-                    row = {
-                        "player": player,
-                        "load": load,
-                        "messages": len(late),
-                        **shares,
-                        "worst": late[-1],
-                    }
-                    rows.append(row)
-                    print(
-                        f"{player:18} {load:16} {len(late):5} messages  late by p50 {row['p50']:7.3f} ms  "
-                        f"p99 {row['p99']:7.3f} ms  worst {row['worst']:7.3f} ms"
-                    )
-    if options.json:
-        options.json.write_text(json.dumps({"bench": "sending", "rows": rows}, indent=2))
+                    table.add(f"{player}: {load}", messages=len(late), **spread(late, "ms"))
+    table.write(chosen.json)
 
 
 if __name__ == "__main__":

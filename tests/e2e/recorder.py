@@ -92,6 +92,10 @@ class Recorder:
         known += [Event(frame, bytes.fromhex(data)) for frame, data in new]
         return list(known)
 
+    def skipped(self) -> list[tuple[int, int]]:
+        """Spans of frames (from, to) that the server skipped or some client overran, as this one was told."""
+        return [(start, end) for start, end in self._ask("skipped")]
+
     def play(self, messages: Sequence[tuple[int, bytes]], port: str = "out") -> None:
         """Plays each message at its frame; one whose frame has passed comes as soon as possible."""
         self._ask("play", port=port, messages=[(frame, data.hex()) for frame, data in messages])
@@ -202,20 +206,28 @@ class _Child:
         self.got: dict[str, list[tuple[int, str]]] = {"in": []}
         self.queue: dict[str, deque[tuple[int, bytes]]] = {"out": deque()}
         self.last = self.client.frame_time
+        self.expected: int | None = None
+        self.skips: list[tuple[int, int]] = []
         self.gone = False
         self.client.set_shutdown_callback(self.on_shutdown)
+        self.client.set_xrun_callback(self.on_xrun)
         self.client.set_process_callback(self.process)
         self.client.activate()
 
     def on_shutdown(self, _status: object, _reason: str) -> None:
         self.gone = True
 
+    def on_xrun(self, _delayed_microseconds: float) -> None:
+        self.skips.append((self.last, self.last))
+
     def unwrap(self, counter: int) -> int:
         return self.last + ((counter - self.last + (1 << 31)) % (1 << 32)) - (1 << 31)
 
     def process(self, frames: int) -> None:
         start = self.unwrap(self.client.last_frame_time)
-        self.last = start
+        if self.expected is not None and start != self.expected:
+            self.skips.append((min(self.expected, start), start))
+        self.last, self.expected = start, start + frames
         for name, port in list(self.into.items()):
             for offset, data in port.incoming_midi_events():
                 self.got[name].append((start + offset, bytes(data).hex()))
@@ -230,6 +242,8 @@ class _Child:
         do = ask["do"]
         if do == "gone":
             return self.gone
+        if do == "skipped":
+            return self.skips
         if do == "frame":
             return self.unwrap(self.client.frame_time)
         if do == "events":
