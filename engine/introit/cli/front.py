@@ -18,6 +18,7 @@ from introit.errors import PlayerError
 from introit.live.events import FrontEvent, Heard, Ready, Refused, Reordered, Sent, Shown, Wanted
 from introit.live.keeper import Dropped, Keeper, PlayerLeft
 from introit.live.setup import PortSetup
+from introit.units import NS_PER_MS
 
 if TYPE_CHECKING:
     from introit.cli.desk import Desk  # with the whole arranger, which is imported while the player starts
@@ -128,9 +129,19 @@ class Front:
                 continue
             destinations, sources = connected.get(index, ([], []))
             if port.to is not None:
-                self._screen.say(f"{port.name}: plays into {', '.join(destinations) or 'nothing yet'}")
+                into = ", ".join(destinations) or "nothing yet"
+                self._screen.say(f"{port.name}: plays into {into}{self._how_late(index)}")
             if port.source is not None:
                 self._screen.say(f"{port.name}: listens to {', '.join(sources) or 'nothing yet'}")
+
+    def _how_late(self, index: int) -> str:
+        """What the port knows of its own latency, and what the rig does about it; empty for nothing."""
+        opened = self._keeper.opened
+        latency = opened.latencies[index] if opened and index < len(opened.latencies) else 0
+        words = [f"latency {latency / NS_PER_MS:.1f} ms"] if latency else []
+        if offset := self._ports[index].offset_ns // NS_PER_MS:
+            words.append(f"sent {abs(offset)} ms {'earlier' if offset > 0 else 'later'}")
+        return f" ({', '.join(words)})" if words else ""
 
     def _turn(self, wait: float) -> None:
         if self._suspended:

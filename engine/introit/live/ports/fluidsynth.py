@@ -90,6 +90,7 @@ class FluidSynthPort:
         now: Callable[[], int],
         inbox: Inbox,
         detail: str = "",
+        readings: Sequence[tuple[int, int]] = (),
     ) -> None:
         """Takes over a synth that plays.
 
@@ -101,6 +102,7 @@ class FluidSynthPort:
             now: the session clock, asked in the loop's thread only.
             inbox: what is woken when the sound is back.
             detail: see there.
+            readings: what the sequencer showed lately, as (nanosecond of the session clock, tick).
         """
         self.index = index
         self.name = name
@@ -121,6 +123,9 @@ class FluidSynthPort:
         self._closed = False
         self._ending = threading.Event()
         self._begin_counting()
+        for here, tick in readings:
+            self._bridge.see(here, self._blocks.ns(self._blocks.next(tick)))
+        self._read()
 
     def _begin_counting(self) -> None:
         first = self._synth.tick()
@@ -232,7 +237,8 @@ def open_port(index: int, setup: PortSetup, *, now: Callable[[], int], inbox: In
     load()  # its absence is told before anything else
     soundfont = find_soundfont(setup.soundfont)
     drivers, rate = _way_out(setup.audio)
-    synth = Synth(soundfont, gain=setup.gain, drivers=drivers, rate=rate)
+    called = f"introit {setup.name}"
+    synth = Synth(soundfont, gain=setup.gain, drivers=drivers, name=called, rate=rate)
     try:
         return port_on(index, setup.name, synth, soundfont=soundfont, now=now, inbox=inbox)
     except BaseException:
@@ -248,30 +254,41 @@ def port_on(
     Raises:
         PortError: if nobody asks for its sound.
     """
-    step = measured_step(synth, Blocks(synth.rate, synth.block))
+    step, readings = measured(synth, Blocks(synth.rate, synth.block), now)
     detail = f"FluidSynth with {soundfont.name}, through {synth.driver}"
-    return FluidSynthPort(index, name, synth, step=step, now=now, inbox=inbox, detail=detail)
+    return FluidSynthPort(
+        index, name, synth, step=step, now=now, inbox=inbox, detail=detail, readings=readings
+    )
 
 
-def measured_step(synth: Sounding, blocks: Blocks) -> int:
-    """Blocks that the audio driver takes at a time, at most, watched for a tenth of a second.
+def measured(
+    synth: Sounding, blocks: Blocks, now: Callable[[], int]
+) -> tuple[int, Sequence[tuple[int, int]]]:
+    """How the audio driver takes the sound, watched for a tenth of a second.
+
+    Returns:
+        How many blocks it takes at a time, at most; and readings, each soon after such a step.
 
     Raises:
         PortError: if it takes none.
     """
     limit = time.monotonic() + FIRST_SECONDS
     last, widest = synth.tick(), 0
+    readings: list[tuple[int, int]] = []
     while time.monotonic() < limit:
         time.sleep(POLL_SECONDS)
         tick = synth.tick()
-        if tick != last:
-            if not widest:
-                limit = time.monotonic() + WATCH_SECONDS
+        if tick == last:
+            continue
+        if readings:  # what was before the first step is not known
             widest = max(widest, blocks.next(tick) - blocks.next(last))
-            last = tick
+        else:
+            limit = time.monotonic() + WATCH_SECONDS
+        readings.append((now(), tick))
+        last = tick
     if not widest:
         raise PortError(f"FluidSynth's audio driver {synth.driver!r} was opened, but takes no sound.")
-    return widest
+    return widest, readings
 
 
 def _way_out(wanted: str) -> tuple[Sequence[str], int]:
