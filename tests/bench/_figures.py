@@ -5,6 +5,8 @@ from __future__ import annotations
 import argparse
 import json
 import os
+import signal
+import sys
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
@@ -21,6 +23,10 @@ def options(about: str, *, short: str) -> argparse.Namespace:
     parser = argparse.ArgumentParser(description=about.splitlines()[0])
     parser.add_argument("--short", action="store_true", help=short)
     parser.add_argument("--json", type=Path, help="also write the figures here")
+    # Ended from outside, it still ends what it has started, as on Ctrl-C.
+    for name in ("SIGTERM", "SIGHUP"):
+        if hasattr(signal, name):
+            signal.signal(getattr(signal, name), lambda number, _: sys.exit(128 + number))
     return parser.parse_args()
 
 

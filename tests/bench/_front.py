@@ -76,7 +76,12 @@ class Front:
         self.told: list[dict[str, Any]] = []
         self._queue: queue.Queue[dict[str, Any] | None] = queue.Queue()
         threading.Thread(target=self._read, daemon=True).start()
-        self.player = int(self.wait(lambda one: "player" in one)["player"])
+        self.player = 0
+        try:
+            self.player = int(self.wait(lambda one: "player" in one)["player"])
+        except BaseException:
+            self.__exit__()
+            raise
 
     @property
     def pid(self) -> int:
@@ -144,8 +149,9 @@ class Front:
         try:
             process.wait(10)
         except subprocess.TimeoutExpired:
-            with contextlib.suppress(ProcessLookupError):
-                os.kill(self.player, signal.SIGKILL)
+            if self.player:
+                with contextlib.suppress(ProcessLookupError):
+                    os.kill(self.player, signal.SIGKILL)
             process.kill()
             process.wait()
         process.stdout.close()

@@ -41,7 +41,7 @@ from introit.performance import Performance
 PERIOD = 128
 A_SECOND = 1000
 MATCH_FRAMES = RATE // 4
-"""So far off a message still counts as the one that was due; beyond it, it is lost."""
+"""So far off a message still counts as the one that was due; beyond it, or nearer another, it is lost."""
 MIDO = Path(__file__).with_name("_mido_player.py")
 
 
@@ -68,13 +68,13 @@ def compare(
         came[data].append(frame)
     pairs: list[tuple[int, int]] = []
     missing: list[int] = []
-    origin = _first_guess(due, came)
+    origin, reach = _first_guess(due, came), _reach(due)
     for _ in range(2):  # once more, from the median of all
         pairs, missing = [], []
         for frame, data in due:
             places = came[data]
             nearest = min(places, key=lambda place: abs(place - origin - frame), default=None)
-            if nearest is None or abs(nearest - origin - frame) > MATCH_FRAMES:
+            if nearest is None or abs(nearest - origin - frame) > reach:
                 missing.append(frame)
             else:
                 pairs.append((frame, nearest - frame))
@@ -94,6 +94,17 @@ def _first_guess(due: Sequence[tuple[int, bytes]], came: dict[bytes, list[int]])
     """The origin, from the first messages, each of which comes once in that time; one may be lost or off."""
     guesses = [came[data][0] - frame for frame, data in due[:200] if came[data]]
     return round(statistics.median(guesses))
+
+
+def _reach(due: Sequence[tuple[int, bytes]]) -> int:
+    """How far off a message can be and still not be taken for the next one that is the same."""
+    before: dict[bytes, int] = {}
+    reach = MATCH_FRAMES
+    for frame, data in due:
+        if data in before:
+            reach = min(reach, (frame - before[data]) // 2)
+        before[data] = frame
+    return reach
 
 
 def add(table: Table, what: str, found: Found, skips: Sequence[tuple[int, int]]) -> None:
