@@ -162,6 +162,10 @@ class Evening:
         lines = self.log.read_text().splitlines() if self.log.exists() else []
         return sum("lost" in json.loads(line) for line in lines)
 
+    def skips(self) -> Skips:
+        """Where cycles were skipped so far, as the listener was told."""
+        return Skips(self.listen.skipped(), self.listen.rate)
+
     def press(self, down_for: float = 0.05) -> int:
         """The foot goes down, and up again; returns the frame of the press."""
         frame = int(self.stage.play_now(FOOT_DOWN))
@@ -206,19 +210,140 @@ class Evening:
 
 
 def without_repeats(events: Sequence[Any]) -> list[Any]:
-    """Note events less the offs of what does not sound: offs are repeated after a lost cycle and the head."""
+    """Note events less the offs of what does not sound: offs are repeated after a lost cycle and the head.
+
+    What is no note is left out.
+    """
     sounding: set[tuple[int, int]] = set()
     kept = []
     for event in events:
+        if event.data[0] & 0xE0 != 0x80:
+            continue
         note = (event.data[0] & 0x0F, event.data[1])
         if event.data[0] & 0xF0 == 0x90 and event.data[2]:
             sounding.add(note)
-        elif event.data[0] & 0xE0 == 0x80:
-            if note not in sounding:
-                continue
+        elif note not in sounding:
+            continue
+        else:
             sounding.discard(note)
         kept.append(event)
     return kept
+
+
+class Message(NamedTuple):
+    """A note message at a frame; what is none has a channel and a pitch of its own choice."""
+
+    frame: int
+    on: bool
+    channel: int
+    pitch: int
+
+
+class Skips:
+    """Where JACK skipped cycles, as the listener was told: the only places where a check may be excused.
+
+    A span is widened: before it, as an overrun is told by a thread of its own, when it may be over; behind
+    it, as what was lost is said again only after that, and a clock goes on from the next sixteenth.
+
+    Args:
+        spans: of frames, from and to.
+        rate: frames a second.
+    """
+
+    def __init__(self, spans: Sequence[tuple[int, int]], rate: int) -> None:
+        self._spans = [(start - rate // 10, end + rate // 5) for start, end in spans]
+        self.number = len(spans)
+
+    def excuse(self, frame: int, to: int | None = None) -> bool:
+        """Whether something was skipped at a frame, or between two."""
+        end = frame if to is None else to
+        return any(start <= end and frame <= until for start, until in self._spans)
+
+    def first_click(self, clicks: Sequence[int], beat: float, *, number: int = 4, by: int = 0) -> int:
+        """The frame of the first of so many clicks, a beat apart within so many frames; all must be heard."""
+        assert 0 < len(clicks) <= number, clicks
+        for missed in range(number):
+            first = clicks[0] - round(missed * beat)
+            places = [round((frame - first) / beat) for frame in clicks]
+            if any(
+                abs(frame - first - beat * place) > by for frame, place in zip(clicks, places, strict=True)
+            ):
+                continue
+            silent = set(range(number)) - set(places)
+            if max(places) < number and all(self.excuse(first + round(beat * place)) for place in silent):
+                return first
+        raise AssertionError(f"{number} clicks were to come, {beat} frames apart: {clicks}")
+
+    def agree(self, heard: Sequence[Message], expected: Sequence[Message], *, by: int) -> None:
+        """Holds what was heard to what is expected: each message within so many frames, none beside.
+
+        Only what fell into a skipped span may differ, and the off of a note that began in one; and at least
+        half must have been heard as expected, or nothing has been shown.
+        """
+        left_over, missing, worst = unmatched(heard, expected, by=by)
+        odd = [message for message in left_over if not self._excused(message, heard)]
+        lost = [message for message in missing if not self._excused(message, expected)]
+        shown = len(expected) - len(missing)
+        print(
+            f"{shown} of {len(expected)} messages within {worst} frames; {self.number} skipped cycles excuse "
+            f"{len(missing)} missing and {len(left_over)} beside"
+        )
+        assert not odd, ("heard and not expected", odd, "expected", lost)
+        assert not lost, ("expected and not heard", lost)
+        assert 2 * shown >= len(expected), "the machine skips too much to show anything"
+
+    def _excused(self, message: Message, among: Sequence[Message]) -> bool:
+        if self.excuse(message.frame):
+            return True
+        begun = [other.frame for other in among if other.on and other[2:] == message[2:]]
+        before = [frame for frame in begun if frame < message.frame]
+        return not message.on and bool(before) and self.excuse(max(before))
+
+
+def unmatched(
+    heard: Sequence[Any], expected: Sequence[Any], *, by: int
+) -> tuple[list[Message], list[Message], int]:
+    """What was heard and not expected, expected and not heard, and by how many frames the others differ."""
+    waiting: dict[tuple[Any, ...], list[int]] = {}
+    for message in sorted(expected):
+        waiting.setdefault(tuple(message[1:]), []).append(message[0])
+    left_over, worst = [], 0
+    for message in sorted(heard):
+        frames = waiting.get(tuple(message[1:]), [])
+        near = next((frame for frame in frames if abs(frame - message[0]) <= by), None)
+        if near is None:
+            left_over.append(Message(*message))
+        else:
+            frames.remove(near)
+            worst = max(worst, abs(near - message[0]))
+    missing = [Message(frame, *key) for key, frames in waiting.items() for frame in frames]
+    return left_over, sorted(missing), worst
+
+
+def messages(events: Sequence[Any]) -> list[Message]:
+    """Recorded note events as messages, without repeats."""
+    return [
+        Message(
+            event.frame,
+            event.data[0] & 0xF0 == 0x90 and event.data[2] > 0,
+            event.data[0] & 0x0F,
+            event.data[1],
+        )
+        for event in without_repeats(events)
+    ]
+
+
+def placed(written: Sequence[Note], heard: Sequence[Message], rate: int, *, by: int) -> list[Message]:
+    """Written notes at the frames at which the first that was heard puts them.
+
+    That may not be the first that was written, where a cycle was skipped: the place at which most agrees.
+    """
+    first = next(message for message in sorted(heard) if message.on)
+    origins = [
+        first.frame - note.seconds * rate for note in written if note.on and note[2:] == first[2:]
+    ] or [float(first.frame)]
+    at = [[Message(round(origin + note.seconds * rate), *note[1:]) for note in written] for origin in origins]
+    return min(at, key=lambda expected: len(unmatched(heard, expected, by=by)[1]))
 
 
 def heard_notes(events: Sequence[Any], rate: int) -> list[Note]:

@@ -9,8 +9,8 @@ import json
 import os
 import signal
 import time
-from collections import Counter
 from collections.abc import Callable, Iterator
+from difflib import SequenceMatcher
 from pathlib import Path
 from typing import Any
 
@@ -45,31 +45,27 @@ def struck(evening: Any) -> int:
 
 def agree(kit: Any, evening: Any, events: list[Any], written: Path) -> float:
     """Checks recorded events against a file, to the frame; returns the head's second from the first."""
-    rate = evening.listen.rate
-    heard = kit.heard_notes(kit.without_repeats(events), rate)
-    heard.sort(key=lambda note: (round(note.seconds, 3), *note[1:]))
-    expected, head = kit.written_notes(written)
-    expected.sort(key=lambda note: (round(note.seconds, 3), *note[1:]))
-    if skipped := evening.skipped():
-        check_despite(skipped, [note[1:] for note in heard], [note[1:] for note in expected])
-        return head
-    assert [note[1:] for note in heard] == [note[1:] for note in expected]
-    frames = [(ours.seconds - theirs.seconds) * rate for ours, theirs in zip(heard, expected, strict=True)]
+    heard = kit.messages(events)
+    notes, head = kit.written_notes(written)
     # A frame for each end's rounding, and the file's tempo is in whole microseconds a quarter.
-    assert max(map(abs, frames)) <= 2, max(frames, key=abs)
-    return head
+    expected = kit.placed(notes, heard, evening.listen.rate, by=2)
+    evening.skips().agree(heard, expected, by=2)
+    return float(head)
 
 
-def check_despite(skipped: int, heard: list[Any], expected: list[Any]) -> None:
-    """What must hold where JACK itself skipped cycles: nothing but the notes of those may be missing.
-
-    The machine's fault and not ours: told (`-rP` shows it) and not failed. On a quiet machine it does
-    not happen.
-    """
-    missing = Counter(expected) - Counter(heard)
-    print(f"JACK skipped {skipped} cycles: {missing.total()} of {len(expected)} note messages missing")
-    assert not Counter(heard) - Counter(expected)
-    assert missing.total() <= 8 * skipped
+def agree_in_order(skips: Any, sent: list[str], recorded: list[Any]) -> None:
+    """Checks that what the log has sent is what was recorded, in its order, but for what was skipped."""
+    frames = [event.frame for event in recorded]
+    alike = SequenceMatcher(None, sent, [event.data.hex(" ") for event in recorded], autojunk=False)
+    shown = 0
+    for what, logged, to, first, last in alike.get_opcodes():
+        if what == "equal":
+            shown += to - logged
+            continue
+        around = frames[max(0, first - 1) : last + 1]
+        assert skips.excuse(around[0], around[-1]), (what, sent[logged:to], recorded[first:last])
+    print(f"{shown} of {len(sent)} messages of the log were heard, in order; {skips.number} skipped cycles")
+    assert 2 * shown >= len(sent)
 
 
 def test_a_press_plays_the_intro_and_it_stops_on_the_head(
@@ -83,7 +79,8 @@ def test_a_press_plays_the_intro_and_it_stops_on_the_head(
     head = agree(kit, evening, events, written)
     assert owed(events) == {}
     events = kit.without_repeats(events)
-    assert (events[-1].frame - events[0].frame) / evening.listen.rate <= head + 1 / evening.listen.rate
+    over = (events[-1].frame - events[0].frame) / evening.listen.rate
+    assert over <= head + 1 / evening.listen.rate or evening.skips().excuse(events[-1].frame)
     late = (events[0].frame - frame) / evening.listen.rate
     print(f"press to first note: {late * 1000:.2f} ms")
     assert late < 0.5  # the bench measures how fast; here only that the press is what started it
@@ -207,7 +204,6 @@ def test_the_log_holds_every_message_with_its_times(kit: Any, evening: Any) -> N
     heard = [line for line in lines if "heard" in line]
     sent = [line for line in lines if "sent" in line and int(line["sent"][:2], 16) & 0xE0 == 0x80]
     assert [line["heard"] for line in heard] == [kit.FOOT_DOWN.hex(" "), kit.FOOT_UP.hex(" ")]
-    if not evening.skipped():
-        assert [line["sent"] for line in sent] == [event.data.hex(" ") for event in recorded]
+    agree_in_order(evening.skips(), [line["sent"] for line in sent], recorded)
     late = [line["actual_ns"] - line["ideal_ns"] for line in sent]
     print(f"against the ideal grid: {min(late)} to {max(late)} ns")

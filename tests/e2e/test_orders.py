@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -103,9 +102,7 @@ def test_orders_by_midi_and_by_keys(
         events = listen.events()
         clicks = ons(events, CLICK)
         beat = RATE * 60 / 242
-        if not evening.skipped():  # a skipped cycle is the machine's fault; on a quiet one there is none
-            assert len(clicks) == 4
-            assert max(abs(after - first - beat) for first, after in pairwise(clicks)) <= 1
+        evening.skips().first_click(clicks, beat, by=2)
         print("comp after the mute:", [frame - muted_at for frame in ons(events, COMP) if frame > muted_at])
         lookahead = RATE // 10
         assert not [frame for frame in ons(events, COMP) if frame > muted_at + lookahead]

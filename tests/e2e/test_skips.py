@@ -1,0 +1,76 @@
+"""The check that excuses skipped cycles excuses nothing else."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from types import ModuleType
+from typing import Any
+
+import pytest
+
+RATE = 48_000
+
+
+@pytest.fixture
+def kit(e2e_helper: Callable[[str], ModuleType]) -> Any:
+    return e2e_helper("evening")
+
+
+def bars(kit: Any) -> list[Any]:
+    """Sixteen notes, half a second apart, each for a quarter of one."""
+    ons = [kit.Message(24_000 * place, True, 0, 60) for place in range(16)]
+    return sorted(ons + [on._replace(frame=on.frame + 12_000, on=False) for on in ons])
+
+
+def test_what_agrees_agrees(kit: Any) -> None:
+    heard = [message._replace(frame=message.frame + 2) for message in bars(kit)]
+    kit.Skips([], RATE).agree(heard, bars(kit), by=2)
+
+
+@pytest.mark.parametrize("spans", [[], [(24_000 * 12, 24_000 * 12)]], ids=["quiet", "skipped elsewhere"])
+@pytest.mark.parametrize("wrong", ["missing", "late", "beside", "another pitch"])
+def test_what_differs_outside_the_skipped_cycles_is_found(
+    kit: Any, spans: list[tuple[int, int]], wrong: str
+) -> None:
+    heard = bars(kit)
+    if wrong == "missing":
+        del heard[6]
+    elif wrong == "late":
+        heard[6] = heard[6]._replace(frame=heard[6].frame + 3)
+    elif wrong == "beside":
+        heard.append(heard[6]._replace(frame=heard[6].frame + 5_000))
+    else:
+        heard[6] = heard[6]._replace(pitch=61)
+    with pytest.raises(AssertionError, match="heard"):
+        kit.Skips(spans, RATE).agree(heard, bars(kit), by=2)
+
+
+def test_what_was_skipped_is_excused_and_its_off(kit: Any) -> None:
+    lost = 24_000 * 12
+    heard = [message for message in bars(kit) if message.frame not in (lost, lost + 12_000)]
+    kit.Skips([(lost, lost + 256)], RATE).agree(heard, bars(kit), by=2)
+
+
+def test_where_hardly_anything_was_heard_nothing_is_shown(kit: Any) -> None:
+    with pytest.raises(AssertionError, match="skips too much"):
+        kit.Skips([(0, 24_000 * 16)], RATE).agree(bars(kit)[:4], bars(kit), by=2)
+
+
+def test_a_click_is_missed_only_where_a_cycle_was_skipped(kit: Any) -> None:
+    clicks = [12_000, 24_000, 36_000]
+    assert kit.Skips([(0, 0)], RATE).first_click(clicks, 12_000) == 0
+    with pytest.raises(AssertionError, match="4 clicks"):
+        kit.Skips([], RATE).first_click(clicks, 12_000)
+    with pytest.raises(AssertionError, match="4 clicks"):
+        kit.Skips([], RATE).first_click([0, 12_000, 24_001, 36_000], 12_000)
+
+
+def test_no_check_is_left_out_where_cycles_were_skipped() -> None:
+    """A branch on the log's number of skipped cycles would drop what it holds; the spans tell where."""
+    for path in Path(__file__).parent.glob("test_*.py"):
+        if path == Path(__file__):
+            continue
+        text = path.read_text(encoding="utf-8")
+        assert "if not evening.skipped()" not in text, path.name
+        assert "if skipped := " not in text, path.name
