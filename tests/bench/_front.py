@@ -164,17 +164,18 @@ def _tell(**what: object) -> None:
     print(json.dumps(what), flush=True)
 
 
-def _work() -> Iterator[None]:
+def _work(folder: Path) -> Iterator[None]:
     """Arranges, collects garbage and reads a large set, a little at each step, for ever."""
-    import yaml
+    import start_up
 
     from introit.arrange.arranger import ready
     from introit.cli.content import find_intro, open_library
     from introit.cli.options import tune_for
+    from introit.library.loader import read_file
     from introit.theory.key import Mode, keys
 
     library = open_library(quiet=True)
-    text = "".join(f"- {{title: Tune {n}, key: Bb, tempo: {100 + n % 99}}}\n" for n in range(SET_TUNES))
+    large = start_up.fill_one_file(folder / "large", SET_TUNES)
     while True:
         for name in ("three-six-two-five", "dominant-vamp"):
             intro = find_intro(library, name)
@@ -194,7 +195,8 @@ def _work() -> Iterator[None]:
                 yield
                 gc.collect()
                 yield
-        yaml.safe_load(text)
+        _, problems = read_file(large, library)
+        assert not problems, problems
         yield
 
 
@@ -207,7 +209,7 @@ def _main(what: str, path: str, manner: str) -> None:
             said.put(line.strip())
         said.put("quit")
 
-    work = _work() if manner == "works" else None
+    work = _work(Path(path).parent) if manner == "works" else None
     if work is not None:
         next(work)  # the imports
     keeper = Keeper(Setup.from_json(what))

@@ -191,7 +191,7 @@ def main() -> None:
     for load in ("quiet", "every core busy"):
         measure(table, "introit", load, music)
         measure(table, "mido", load, music)
-        add_limit(table, load, 1.0 if chosen.short else 20.0)
+        add_limit(table, load, 1.0 if chosen.short else 10.0)
     measure(table, "introit", "front arranges, collects and reads", music)
     table.write(chosen.json)
 

@@ -190,7 +190,7 @@ def main() -> None:
         ours, theirs = make_short(Path(folder)) if chosen.short else make_music(Path(folder))
         for load, workers in (("quiet", 0), ("every core busy", None)):
             with busy(workers):
-                add_cyclic(table, load, 1.0 if chosen.short else 30.0)
+                add_cyclic(table, load, 1.0 if chosen.short else 10.0)
                 for player in PLAYERS:
                     late = measure(player, theirs if player == "mido" else ours, rounds)
                     table.add(f"{player}: {load}", messages=len(late), **spread(late, "ms"))
