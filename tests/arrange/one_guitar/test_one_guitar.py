@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from fractions import Fraction
 
 import pytest
 from hypothesis import given, settings
@@ -25,6 +26,7 @@ from introit.theory.fretboard import Fretboard, Place
 from introit.theory.grip import Grip
 from introit.theory.holding import FrettingHand
 from introit.theory.key import Key, Mode
+from introit.theory.meter import Meter
 from introit.theory.numeral import Numeral
 from introit.theory.plucking import Plucking
 
@@ -132,6 +134,22 @@ def test_a_fifth_of_the_thumb_never_rubs_against_what_lies_over_it(shipped: Libr
             over = [one for one in score.notes if one.onset < low.end and low.onset < one.end]
             if low.pitch % 12 != chord.root.pitch_class:
                 assert not {one.pitch - low.pitch for one in over} & {1, 13, 25, 37}
+
+
+@pytest.mark.parametrize("key", ["Eb minor", "C# minor", "F# minor"])
+def test_the_thumb_waits_with_a_push_under_a_note_that_it_would_rub(shipped: Library, key: str) -> None:
+    """The sixth that is sung over the minor one lies a half step over the root of the flat six."""
+    tune = Tune("t", "T", Key.from_text(key), Meter(3), 89.0, "slow-swing", Numeral.from_text("i6/9"))
+    tune = replace(tune, pickup=Fraction(5, 2))
+    plan = plan_intro(shipped.intros["flat-six-five-in-two-bars"], tune, tune.key)
+    for seed in range(8):
+        score = arrange(plan, shipped, stage=SOLO, seed=seed)
+        sung = [one for one in score.notes if one.part == MELODY]
+        for low in (one for one in score.notes if one.part == BASS):
+            over = [one for one in sung if one.onset < low.end and low.onset < one.end]
+            chord = score.plan.chords[score.plan.at(low.harmony_tick)].chord
+            early = [one for one in over if one.harmony_tick < low.harmony_tick or not chord.is_dominant]
+            assert not {one.pitch - low.pitch for one in early} & {1, 13, 25, 37}
 
 
 @st.composite

@@ -220,3 +220,39 @@ def test_no_answer_rings_on_into_the_next_texture(make: Any, shipped: Library) -
         for number, note in enumerate(comp):
             later = [other for other in comp[number + 1 :] if other.onset > note.onset]
             assert all(other.onset >= note.end for other in later if other.pitch == note.pitch), key
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_the_last_full_answer_before_a_pickup_makes_up_for_the_one_that_it_takes(
+    lay_out: LayOut, seed: int
+) -> None:
+    form = "ii9 | V13 | Imaj9 | VI7 | ii9 | V13 | iii7 | V7"
+    played = lay_out(
+        "call and response", form, line_up="with keys", tempo=240.0, pickup="1", seed=seed, feel="swung"
+    )
+    onsets = {note.onset for note in played.notes if note.part == COMP}
+    assert len([onset for onset in onsets if 4 * BAR <= onset < 6 * BAR]) == 3
+
+
+@pytest.mark.parametrize("key", KEYS)
+def test_a_figure_in_the_last_bar_leaves_the_first_note_of_the_tune_alone(
+    make: Any, shipped: Library, key: str
+) -> None:
+    """Three beats, a pickup of two and a half: nothing can lead to that note, and nothing takes it away."""
+    intro = shipped.intros["blues-bass-climbs"]
+    for first_note in ("1", "3", "5"):
+        tune = make.tune(
+            key,
+            "I6",
+            meter=make.meters[1],
+            tempo=210.0,
+            feel="jazz-waltz",
+            pickup=Fraction(5, 2),
+            first_note=first_note,
+        )
+        plan = plan_intro(intro, tune, tune.key)
+        score = arrange(plan, shipped, stage=Stage(LineUp("with bass")))
+        last = [note for note in score.notes if note.part == MELODY and note.onset >= 7 * plan.bar_ticks]
+        assert last
+        spent = plan.key.degree_from_text(first_note).pitch_class
+        assert all(note.pitch % 12 != spent for note in last)

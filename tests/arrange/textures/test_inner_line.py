@@ -98,6 +98,21 @@ def test_thirteen_falls_into_the_ninth_of_the_tonic(lay_out: LayOut, key: str, l
     assert 7 not in {over_root(played, note) for note in held}  # the plain fifth beside b13
 
 
+@pytest.mark.parametrize("key", KEYS)
+def test_a_thirteenth_on_its_way_to_another_dominant_has_no_ninth_beside_it(
+    make: Any, shipped: Library, key: str
+) -> None:
+    """The last dominant is to be the densest: the root lies under the line where a ninth would."""
+    tune = make.tune(key, "Imaj7", feel="slow-swing", tempo=112.0)
+    plan = plan_intro(shipped.intros["chain-of-dominants"], tune, tune.key)
+    for line_up in ("with keys", "trio"):
+        score = arrange(plan, shipped, stage=Stage(LineUp(line_up)), seed=3)
+        for bar in (0, BAR):
+            root = plan.chords[plan.at(bar)].chord.root.pitch_class
+            grip = [note for note in score.notes if note.part == COMP and note.onset == bar]
+            assert {(note.pitch - root) % 12 for note in grip} <= {0, 4, 9, 10}
+
+
 def test_the_best_line_is_taken_where_none_is_named(lay_out: LayOut) -> None:
     played = lay_out("inner line", "ii9 | V13 | Imaj9 | H", line_up="with keys")
     counts = [len(split(played.notes, bar * BAR, (bar + 1) * BAR)[1]) for bar in range(3)]

@@ -11,6 +11,7 @@ from collections.abc import Collection, Sequence
 from introit.arrange.comping import Stroke
 from introit.arrange.scene import Scene, Unit
 from introit.arrange.score import BASS, ScoreNote
+from introit.arrange.shifting import SHORTEST
 from introit.arrange.textures import TEXTURES
 from introit.arrange.tones import MINOR_NINTHS
 from introit.arrange.voicing import Voicing
@@ -44,20 +45,44 @@ def thumb_notes(
         above: melody and comp of the whole intro; no fifth rubs against one of them.
     """
     hand = hand_on(scene.stage.fretboard)
-    starts = _starts(scene, strokes)
+    starts = _starts(scene, voicings, strokes, above)
     notes: list[ScoreNote] = []
     for index, unit in enumerate(scene.units):
         own = TEXTURES[scene.passages[unit.passage].texture].brings_bass
         if not own and scene.plan.strikes(scene.plan.chords[unit.chord]):
             end = min([scene.plan.quiet_tick, unit.end, *starts[index + 1 : index + 2]])
             notes += _of_unit(scene, index, voicings[index], hand, span=(starts[index], end), above=above)
-    return notes
+    return [_let_go(note, above) for note in notes]
 
 
-def _starts(scene: Scene, strokes: Sequence[Stroke]) -> list[int]:
-    """Where the thumb strikes each unit's bass note: where it begins, or with a push that takes it early."""
+def _starts(
+    scene: Scene, voicings: Sequence[Voicing], strokes: Sequence[Stroke], above: Sequence[ScoreNote]
+) -> list[int]:
+    """Where the thumb strikes each unit's bass note: where it begins, or with a push that takes it early.
+
+    It waits for its chord where a note of the chord before would rub against it.
+    """
     pushes = {stroke.unit: stroke.onset for stroke in reversed(strokes)}
-    return [min(unit.start, pushes.get(index, unit.start)) for index, unit in enumerate(scene.units)]
+    starts = []
+    for index, unit in enumerate(scene.units):
+        start, low = min(unit.start, pushes.get(index, unit.start)), voicings[index].bottom
+        early = (note for note in above if note.onset < unit.start and start < note.end)
+        onset = scene.plan.chords[unit.chord].onset
+        rubs = any(note.harmony_tick < onset and note.pitch - low in MINOR_NINTHS for note in early)
+        starts.append(unit.start if rubs else start)
+    return starts
+
+
+def _let_go(bass: ScoreNote, above: Sequence[ScoreNote]) -> ScoreNote:
+    """The note, ended where one of a later chord comes in over it and would rub."""
+    rubs = (
+        note.onset
+        for note in above
+        if bass.onset + SHORTEST <= note.onset < bass.end
+        and note.harmony_tick > bass.harmony_tick
+        and note.pitch - bass.pitch in MINOR_NINTHS
+    )
+    return bass._replace(length=min(rubs, default=bass.end) - bass.onset)
 
 
 def _of_unit(

@@ -105,7 +105,7 @@ def _moves(hearing: Hearing, apart: frozenset[str]) -> list[_Move]:
 def _tops(hearing: Hearing) -> Iterator[tuple[int, int, str]]:
     """(tick, pitch, texture) of each hit's top voice; of each chord's in a rhythm of the texture's own.
 
-    The landing's chord is left out, pushed or not: it is the head's, and lies where the head's own line begins.
+    The landing's chord is left out, pushed or not: it is the head's, where another line begins.
     In a rhythm of the texture's own a note alone, where a melody left no room for the rest of a figure, is no
     top voice: nobody hears the lowest note of a broken chord go on from the top of the chord before.
     """

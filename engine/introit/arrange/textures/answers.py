@@ -192,12 +192,23 @@ def _accents(work: Work, cell: Cell, dice: Random, *, pushes: bool, said: _Said)
     most = len(_units(work, cell)) if cell.thin else len(slots)
     # Where the melody leads to the tune, the last bar calls for nothing and has three hits of its own.
     full = work.scene.plan.leads_in and said.hits > 0 and work.scene.plan.tempo <= FAST
-    for kind in (three, two, one) if dice.random() < _THREE and not full else (two, one):
+    many = dice.random() < _THREE and not full
+    for kind in (three, two, one) if many or _is_last_full_answer(work, cell) else (two, one):
         able = [onsets for onsets in kind if len(onsets) <= most and said.can_hold(cell, onsets)]
         new = [onsets for onsets in able if said.is_new(cell, onsets)]
         if new or (able and not said.is_stale):
             return dice.choice(new or able)
     return () if said.is_stale else (last,)
+
+
+def _is_last_full_answer(work: Work, cell: Cell) -> bool:
+    """Whether an answer in a bar of its own is the last but one, and the tune's pickup takes the last.
+
+    It has three accents then: two in every two bars, and hardly any at last, would be few.
+    """
+    plan, length = work.scene.plan, cell.end - cell.start
+    alone = length > plan.bar_ticks and cell.end + length == plan.head_tick
+    return alone and plan.pickup_tick < plan.head_tick
 
 
 def _spanned(cell: Cell, onsets: Rhythm) -> Rhythm:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from itertools import groupby
 from typing import NamedTuple
 
+from introit.arrange.plan import Plan
 from introit.arrange.scene import Scene
 from introit.arrange.score import MELODY, ScoreNote
 from introit.arrange.textures.answers import answered
@@ -18,6 +19,7 @@ from introit.arrange.textures.room import (
     BEAT,
     BELOW_PEAK,
     clear_of_bass,
+    led_from,
     on_guitar,
     position_at,
     reach_of,
@@ -108,4 +110,13 @@ def _figure(work: Work, call: _Call, *, after: int, crown: Crown | None = None) 
         after=after,
         high=reach - BELOW_PEAK if crown is None else max(reach, crown.over + 1),
         crown=crown,
+        spent=_spent(scene.plan, call.onsets[-1]),
     )
+
+
+def _spent(plan: Plan, onset: int) -> int | None:
+    """The pitch class that a figure's last note is not: the tune's first, where nothing leads to that."""
+    name = plan.tune.first_note
+    if name is None or onset < led_from(plan):
+        return None
+    return plan.key.degree_from_text(name).pitch_class

@@ -36,6 +36,7 @@ def call_on(
     after: int,
     high: int,
     crown: Crown | None = None,
+    spent: int | None = None,
 ) -> tuple[int, ...]:
     """The pitches of a figure; empty where there is none.
 
@@ -48,10 +49,11 @@ def call_on(
         high: highest MIDI note, by preference.
         crown: asked of the figure with the intro's highest note: to reach it in its place, it may begin as
             another one does.
+        spent: pitch class on which it does not end: the tune is to begin with it; None for none.
     """
     chords = tuple(chord for chord, count in stretches for _ in range(count))
     for highest in range(high, _EMERGENCY + _HIGHER, _HIGHER):
-        figures = _figures(chords, shape=shape, answered=answered, high=highest, crown=crown)
+        figures = _figures(chords, shape=shape, answered=answered, high=highest, crown=crown, spent=spent)
         if figures:
             centre = highest - _UNDER_HIGHEST
             return min(
@@ -68,7 +70,13 @@ class _Figure(NamedTuple):
 
 
 def _figures(
-    chords: tuple[Chord, ...], *, shape: int, answered: bool, high: int, crown: Crown | None
+    chords: tuple[Chord, ...],
+    *,
+    shape: int,
+    answered: bool,
+    high: int,
+    crown: Crown | None,
+    spent: int | None,
 ) -> list[_Figure]:
     """The figures up to a highest note, all of one contour: the shape's own, where that will do."""
     ladders = [rungs(members(chord), LOWEST - 4, high) for chord in chords]
@@ -85,6 +93,7 @@ def _figures(
                     for lines in both
                     if lines[said] and crown.suits(lines[said])
                 ]
+            found = [one for one in found if one.said[-1] % 12 != spent]
             if found:
                 return found
     return []
