@@ -21,9 +21,9 @@ SPREAD_PARTS = 5
 """Parts that random notes go round through: each on a channel of its own."""
 
 
-def performance(notes: list[PlayedNote], *, vamp_bars: int = 0) -> Performance:
+def performance(notes: list[PlayedNote], *, beats: int = 4, vamp_bars: int = 0) -> Performance:
     """Notes as an intro that plays at once, without count-off; ends on the bar line after the last."""
-    bar = 4 * TICKS_PER_QUARTER
+    bar = beats * TICKS_PER_QUARTER
     head = -(-max(note.end for note in notes) // bar) * bar
     return Performance(
         intro="measured",
@@ -32,7 +32,7 @@ def performance(notes: list[PlayedNote], *, vamp_bars: int = 0) -> Performance:
         tonic=0,
         minor=False,
         tempo=TEMPO,
-        beats=4,
+        beats=beats,
         start_tick=0,
         head_tick=head,
         end_tick=head,
@@ -58,7 +58,7 @@ def scattered(events: int, a_second: float, seed: int = 7) -> Performance:
         part, pitch = place % SPREAD_PARTS, place // SPREAD_PARTS
         velocity = 1 + number * 31 % 127
         notes.append(PlayedNote(onset, free[place] - 1, onset, part, pitch, velocity))
-    return performance(notes)
+    return performance(notes, beats=1)
 
 
 def dense(bars: int) -> Performance:

@@ -184,7 +184,7 @@ def main() -> None:
         folder = Path(name)
         add_rates(table, rates, seconds, folder)
         add_parts(table, [1, 4, 16] if short else list(PARTS))
-        add_through_jack(table, rates, seconds, folder)
+        add_through_jack(table, rates[-2:] if short else rates, seconds, folder)
         if short:
             table.missing("10 to 10,000 tunes", "`start_up.py --short` starts with 10 and 2,000")
         else:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import argparse
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 HERE = Path(__file__).parent
@@ -21,6 +22,7 @@ def main() -> None:
     parser.add_argument("--short", action="store_true")
     parser.add_argument("--json", type=Path, help="folder for the figures")
     options = parser.parse_args()
+    began = time.monotonic()
     for script in sorted(HERE.glob("*.py")):
         if script.name == Path(__file__).name or script.name.startswith("_"):
             continue
@@ -32,6 +34,7 @@ def main() -> None:
             options.json.mkdir(parents=True, exist_ok=True)
             command += ["--json", str(options.json / f"{script.stem}.json")]
         subprocess.run(command, check=True)
+    print(f"-- all of it in {time.monotonic() - began:.0f} s")
 
 
 if __name__ == "__main__":
