@@ -164,13 +164,13 @@ def test_beats_are_told_when_they_fall() -> None:
 # --- the table --------------------------------------------------------------------------------------
 
 
-def test_a_press_cancels_the_count_off_but_not_in_its_first_quarter_second() -> None:
-    early = foot((1000, 1050), (1249, 1300))
+def test_a_press_cancels_the_count_off_but_not_in_its_first_half_second() -> None:
+    early = foot((1000, 1050), (1499, 1550))
     done = rehearse(sketch_setup(), SketchFront(count_off=4), early, until=9 * NS_PER_SECOND)
     assert [state for _, state in done.states()] == ["counting off", "playing", "in the tune"]
-    late = foot((1000, 1050), (1250, 1300))
+    late = foot((1000, 1050), (1500, 1550))
     done = rehearse(sketch_setup(), SketchFront(count_off=4), late, until=9 * NS_PER_SECOND)
-    assert done.states() == [(1000 * MS, "counting off"), (1250 * MS, "ready")]
+    assert done.states() == [(1000 * MS, "counting off"), (1500 * MS, "ready")]
     assert done.receivers[0].ons() == []
 
 

@@ -113,8 +113,8 @@ def test_the_unit_is_the_nearest_to_the_tunes_tempo_with_a_leaning_to_one_tap_a_
 
 
 def test_slow_taps_are_half_notes_or_bars_of_a_waltz_from_so_slow_on() -> None:
-    edge = exp(-(log(2) + LEANING) / 2)
-    slower, faster = (entries(200, 4, [0, 1, 2, 3], at=200 * edge * by) for by in (0.99, 1.01))
+    # What may as well be beats, played slower, waits for a third tap: a student who takes it easy.
+    slower, faster = (entries(200, 4, [0, 1, 2, 3], at=200 / WIDE * by) for by in (0.99, 1.01))
     assert slower[1] is not None
     assert slower[1].unit == 2
     assert faster[1] is None

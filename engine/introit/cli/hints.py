@@ -113,6 +113,8 @@ class FootLanguage:
             return None
         if self._held or row.gesture is Gesture.PRESS:
             return row
+        if row.gesture is Gesture.HOLD and row.state is State.VAMPING:
+            return None  # its first press is the nod; silence is a double press after that
         # A switch that cannot be held spends its double press on what a hold does.
         return row._replace(gesture=Gesture.DOUBLE_PRESS) if row.gesture is Gesture.HOLD else None
 

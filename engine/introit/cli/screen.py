@@ -85,6 +85,7 @@ class Screen:
         if shown.state == State.READY:
             self._tell_ready(shown)
             return
+        self._ready = ""
         hint = self._hints(shown)
         told = "" if shown.text in hint else shown.text
         self._line(f"{shown.state}{f' ({hint})' if hint else ''}{_tail(told)}", below="  ")

@@ -14,7 +14,7 @@ from introit.live.setup import Setup
 from introit.live.states import State
 from introit.live.tapping import Tapping
 from introit.performance import Performance, PlayedNote
-from introit.units import ns_per_tick
+from introit.units import TICKS_PER_QUARTER, ns_per_tick
 
 
 class Course:
@@ -39,6 +39,7 @@ class Course:
         self._leader = None if setup.follow is None else ClockIn(setup.follow)
         self._pressed_early = False
         self._clear_at = 0
+        self._beat_ns = 0
 
     @property
     def next_due(self) -> int | None:
@@ -58,6 +59,13 @@ class Course:
         if playing.vamping:
             return State.VAMPING
         return State.OUT_OF_TIME if playing.out_of_time else State.PLAYING
+
+    @property
+    def beat_ns(self) -> int:
+        """Nanoseconds of a beat of what plays, or of what has landed last."""
+        if self.playing is not None:
+            self._beat_ns = round(TICKS_PER_QUARTER * self.playing.pace)
+        return self._beat_ns
 
     # --- how it starts ------------------------------------------------------------------------------
 
@@ -167,6 +175,7 @@ class Course:
 
     def finish_early(self, playing: Playing, now: int) -> bool:
         """The last bar follows at the next bar line; False where there is nothing to leave out."""
+        playing.again = False
         line = playing.finish_early(now)
         if line is not None:
             self.outputs.cut(line)
@@ -183,6 +192,12 @@ class Course:
         self.outputs.retime(playing, now)
         return True
 
+    @property
+    def awaits_leader(self) -> bool:
+        """Whether a tune whose count-off is tapped is waiting for a leader's downbeat instead."""
+        playing = self.playing
+        return playing is not None and playing.performance.tapped and self.tapping is None
+
     def nudge(self, playing: Playing, tempo: float, now: int) -> None:
         """Goes over to another tempo within a beat."""
         playing.nudge(tempo, now, ahead=self.outputs.ahead(ns_per_tick(tempo)))
@@ -198,7 +213,8 @@ class Course:
     @property
     def follows(self) -> bool:
         """Whether what plays keeps to a leader's clock, so that the tempo is not ours."""
-        return self._leader is not None and self._leader.leads
+        waits = self.playing is not None and self.playing.performance.waits
+        return self._leader is not None and self._leader.leads and not waits
 
     def arrive(self, playing: Playing, now: int) -> bool:
         """The playing has come to where time waits; True where a press had come before, and it goes on."""
@@ -220,6 +236,7 @@ class Course:
 
     def keep_time(self, playing: Playing, now: int) -> None:
         """From here on it is played in time."""
+        self._pressed_early = False
         playing.keep_time(now)
         self.outputs.retime(playing, now)
 
@@ -227,6 +244,7 @@ class Course:
 
     def land(self) -> None:
         """The head's downbeat: what rings on is all that is left."""
+        self._beat_ns = self.beat_ns
         self.playing = None
 
     def silence(self, now: int) -> None:

@@ -93,6 +93,10 @@ class Feet:
         """Whether a key that was named starts the intro now, as no minor third has followed."""
         return self._namer is not None and self._namer.close(until)
 
+    def carry(self, visit: int) -> None:
+        """What the press did that is down left the music as it was: it may still become a hold."""
+        self._gestures.carry(visit)
+
     def unplugged(self, port: int) -> None:
         """A foot that was down on the port will never be told to come up."""
         self._controls.unplugged(port)

@@ -20,10 +20,17 @@ HOLD_NS: Final = 500 * NS_PER_MS
 
 
 class Told(NamedTuple):
-    """A gesture, at the nanosecond it was complete."""
+    """A gesture, at the nanosecond it was complete.
+
+    Attributes:
+        gesture: which.
+        ns: when it was complete.
+        first: when the first of two presses fell, where a double press tells a hold; else None.
+    """
 
     gesture: Gesture
     ns: int
+    first: int | None = None
 
 
 class _Press(NamedTuple):
@@ -64,7 +71,12 @@ class Gestures:
         if first is None or ns - first.ns > DOUBLE_NS or not first.visit == before == visit:
             return None
         self._first = None
-        return Told(Gesture.DOUBLE_PRESS if self._held else Gesture.HOLD, ns)
+        return Told(Gesture.DOUBLE_PRESS, ns) if self._held else Told(Gesture.HOLD, ns, first.ns)
+
+    def carry(self, visit: int) -> None:
+        """The press that is down has led to another visit, and may become a hold there: it ended nothing."""
+        if self._down is not None:
+            self._down = self._down._replace(visit=visit)
 
     def edge(self, edge: Edge) -> None:
         """The foot came up: a hold that was not reached is over."""

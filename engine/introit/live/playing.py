@@ -240,6 +240,14 @@ class Playing:
             self._skip_to(self.resumes)
         self.timeline = self._waiting.keep_time(self.timeline, now, self.pace)
 
+    def in_held_chord(self, now: int) -> bool:
+        """Whether the chord that will be held has begun, and time does not wait at it yet."""
+        arrival = self.arrival
+        if arrival is None or self.out_of_time:
+            return False
+        begun = self._spans.chord(self.timeline.segments[-1].tick).tick
+        return self.timeline.tick(now) >= begun
+
     @property
     def taps_on(self) -> bool:
         """Whether a bar is to be tapped before time goes on from where it waits next."""
@@ -306,9 +314,17 @@ class Playing:
         rings = performance.end_tick - performance.head_tick
         return None if head is None else self.timeline.ns(head + max(performance.bar_ticks, rings))
 
+    @property
+    def expected_head(self) -> int | None:
+        """The tick of the head's downbeat, if nothing more is asked for; None while it goes round."""
+        opens, span = self._spans.open_tick, self.span
+        if opens is None or span.end is None or self._goes_round:
+            return self.head
+        return opens + self.performance.head_tick - span.end
+
     def in_last_bar(self, now: int) -> bool:
-        """Whether the bar before the head has come, and it is certain that the head follows."""
-        head = self.head
+        """Whether the bar before the head has come, as things stand."""
+        head = self.expected_head
         return head is not None and self.timeline.tick(now) >= head - self.performance.bar_ticks
 
     @property
@@ -325,7 +341,9 @@ class Playing:
         self._next_tick += TICKS_PER_QUARTER
         score = self._spans.score(tick)
         bar, beat = divmod(score // TICKS_PER_QUARTER, performance.beats)
-        to_head = -(-(performance.head_tick - score) // TICKS_PER_QUARTER)
+        round_start, round_end = _round(performance)
+        more = round_end - round_start if self.again and self._spans.open_tick is not None else 0
+        to_head = -(-(performance.head_tick + more - score) // TICKS_PER_QUARTER)
         ns = self.timeline.ns(tick)
         assert ns is not None
         return Beat(ns, bar + 1, beat + 1, to_head, self._spans.chord(tick))

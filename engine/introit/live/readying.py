@@ -11,10 +11,12 @@ from introit.live.events import Effect, Ready, Refused, Request
 from introit.live.place import Place
 from introit.live.playing import Playing
 from introit.live.states import State
-from introit.units import NS_PER_MS
+from introit.units import NS_PER_MS, NS_PER_SECOND
 
 REMEMBERED_NS: Final = 500 * NS_PER_MS
 """How long a start is remembered when what is to be started has not been arranged yet."""
+TAPS_REMEMBERED_NS: Final = 2 * NS_PER_SECOND
+"""How long a tap is: the next may be as far away."""
 
 
 class Readying:
@@ -40,6 +42,7 @@ class Readying:
         self._display = display
         self._effects = effects
         self.start_until: int | None = None
+        self._presses: list[int] = []
         self._pass_on()
 
     # --- called for ---------------------------------------------------------------------------------
@@ -54,7 +57,12 @@ class Readying:
     def remember_start(self, ns: int) -> bool:
         """Whether a start at `ns` must wait for what is not there yet; then it is asked for again."""
         waits = self._choice.awaited is not None or self._choice.ready is None
-        self.start_until = ns + REMEMBERED_NS if waits else None
+        if self.start_until is None:
+            self._presses.clear()
+        self._presses.append(ns)
+        ready = self._choice.ready
+        lasts = TAPS_REMEMBERED_NS if ready is not None and ready.tapped else REMEMBERED_NS
+        self.start_until = ns + lasts if waits else None
         if waits:
             self._choice.ask_again()
             self._pass_on()
@@ -72,18 +80,18 @@ class Readying:
 
     # --- answered -----------------------------------------------------------------------------------
 
-    def hear_ready(self, event: Ready, *, time: int, now: int) -> bool:
-        """Something has been arranged; whether a remembered start is to begin with it."""
+    def hear_ready(self, event: Ready, *, time: int, now: int) -> list[int]:
+        """Something has been arranged; when the presses fell that are remembered and act with it."""
         before = self._choice.ready
         if self._choice.hear(event, playing=self._course.playing is not None):
             self._made_ready(time, now)
             if before is not None:
                 self._sound_key(now)
-            return self.start_until is not None
+            return [] if self.start_until is None else list(self._presses)
         if self._place.state is State.READY and self._choice.ready is not before:
             self._tell_ports(now)
             self._display.show("key", time)  # the same tune and key, written anew
-        return False
+        return []
 
     def renew(self, now: int) -> None:
         """The same tune again, in its newest arrangement."""

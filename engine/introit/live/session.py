@@ -28,6 +28,7 @@ from introit.live.events import (
 )
 from introit.live.feet import Feet
 from introit.live.gestures import Told
+from introit.live.guards import Guards
 from introit.live.keynote import Named
 from introit.live.messages import ChannelMessage, parse
 from introit.live.ordering import Ordering, Outcome
@@ -36,8 +37,7 @@ from introit.live.playing import Beat, Playing
 from introit.live.port_news import PortNews
 from introit.live.readying import Readying
 from introit.live.setup import Setup
-from introit.live.states import Action, Guard, Order, State, order_row, row_for
-from introit.units import NS_PER_SECOND, TICKS_PER_QUARTER, ns_per_tick
+from introit.live.states import Action, Gesture, Order, State, order_row, row_for
 
 
 class Session:
@@ -74,6 +74,7 @@ class Session:
         self._readying = Readying(
             self._choice, self._course, place=self._place, display=self._display, effects=self._effects
         )
+        self._guards = Guards(self._place, self._course)
         self._again_at: int | None = None
         self._quit = False
 
@@ -103,8 +104,8 @@ class Session:
         if isinstance(event, Heard):
             self._hear_message(event)
         elif isinstance(event, Ready):
-            if self._readying.hear_ready(event, time=self._time, now=self._now):
-                self._start(self._time)
+            for press in self._readying.hear_ready(event, time=self._time, now=self._now):
+                self._do(row_for(self._place.state, Gesture.PRESS).action, press)
         elif isinstance(event, Refused):
             self._readying.hear_refused(event, time=self._time, now=self._now)
         elif isinstance(event, Ordered):
@@ -200,6 +201,8 @@ class Session:
         lands = playing.landing is not None and playing.landing <= self._now
         if self._course.state is not self._place.state and not lands:
             self._enter(self._course.state, self._now)
+        elif self._place.state is State.OUT_OF_TIME:
+            self._place.entered = self._now  # the guard runs from the last chord
 
     def _land(self, playing: Playing, ns: int) -> None:
         self._course.land()
@@ -259,7 +262,7 @@ class Session:
     def _act(self, told: Told) -> int:
         """What a gesture does now; returns the visit to a state that follows."""
         row = row_for(self._place.state, told.gesture)
-        if told.ns >= self._place.entered + self._guard_ns(row.guard):
+        if self._guards.lets(told, row):
             self._do(row.action, told.ns)
         return self._place.visit
 
@@ -268,6 +271,8 @@ class Session:
             self._start(ns)
         elif action is Action.TAP:
             self._tap(ns)
+        elif action is Action.CANCEL and self._course.awaits_leader:
+            return  # taps of a tune that is tapped in, while the leader's downbeat is awaited
         elif action in (Action.CANCEL, Action.SILENCE, Action.END_CHECK):
             self._silence()
             self._enter(State.READY, self._time)
@@ -281,24 +286,30 @@ class Session:
         if action is Action.NOD:
             playing.nodded = True
             self._enter(State.PLAYING, self._time)
-        elif action is Action.ONCE_MORE:
-            if playing.may_ask_again(self._time):
-                playing.again = True
-                self._show("note", self._time, text="once more")
+            self._feet.carry(self._place.visit)
+        elif action is Action.ONCE_MORE and not playing.in_held_chord(self._now):
+            self._ask_again(playing)
         elif action is Action.FINISH:
-            if self._course.finish_early(playing, self._now):
-                self._show("note", self._time, text="to the last bar")
+            early = self._course.finish_early(playing, self._now)
+            self._show("note", self._time, text="to the last bar" if early else "no more rounds")
         elif not playing.waits:
             return  # the last press has let it go on into the head, this instant
-        elif action is Action.GO_ON and playing.taps_on:
+        elif action in (Action.GO_ON, Action.ONCE_MORE) and playing.taps_on:
             self._course.tap_on(playing, ns)
             self._enter(State.TAPPING, ns)
-        elif action is Action.GO_ON:
+        elif action in (Action.GO_ON, Action.ONCE_MORE):  # the breath, though the chord has only begun
             if self._course.go_on(playing, self._now):
                 self._gone_on(playing)
         elif action is Action.KEEP_TIME:
             self._course.keep_time(playing, self._now)
             self._enter(State.PLAYING, self._time)
+
+    def _ask_again(self, playing: Playing) -> None:
+        if playing.may_ask_again(self._time):
+            playing.again = True
+            self._show("note", self._time, text="once more")
+        elif playing.performance.once_more and not playing.again:
+            self._show("note", self._time, text="too late for once more")
 
     # --- what is ordered ----------------------------------------------------------------------------
 
@@ -308,7 +319,7 @@ class Session:
         row = order_row(self._place.state, order)
         if row is None:
             self._show("note", self._time, text=f"{order}: not while {self._place.state}")
-        elif self._time >= self._place.entered + self._guard_ns(row.guard):
+        elif self._time >= self._place.entered + self._guards.ns(row.guard):
             self._follow(self._ordering.obey(event, self._place.state, time=self._time, now=self._now))
         return self._place.visit
 
@@ -325,11 +336,6 @@ class Session:
             self._call(outcome.call)
 
     # --- how it is done -----------------------------------------------------------------------------
-
-    def _guard_ns(self, guard: Guard) -> int:
-        ready = self._choice.ready
-        beat = TICKS_PER_QUARTER * ns_per_tick(ready.tempo) if ready is not None else 0
-        return round(guard.seconds * NS_PER_SECOND + guard.beats * beat)
 
     def _start(self, ns: int) -> None:
         performance = self._choice.ready

@@ -151,6 +151,8 @@ class Tapping:
         if place < max(2, self._beats - 2):
             return None
         at, interval = _follow(reading)
+        if reading.unit > 1 and interval <= WIDE:
+            return None  # two taps that may as well be the first beats of somebody who takes it slower
         left = (self._beats - place % self._beats) / reading.unit
         tempo = NS_PER_MINUTE * reading.unit / (interval * self._quarter)
         return Entry(
@@ -173,6 +175,8 @@ def _readings(taps: list[float], units: tuple[float, ...], limits: tuple[float, 
             walked = _walk(taps[start:], interval)
             if walked is not None:
                 cost, used = walked
+                if unit > 1 and used[-1].place > 1:
+                    continue  # the second is the last before the downbeat
                 yield _Reading(distance + cost + start * _skipping(taps, interval), unit, interval, used)
 
 

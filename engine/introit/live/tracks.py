@@ -110,8 +110,10 @@ class Track:
         """Nothing of these parts begins any more; what of them has begun ends as soon as can be."""
         silenced = parts - self._muted
         self._muted = parts
-        if silenced and self._next is not None:
+        if silenced and self._at < len(self._steps):
             tick = self._timeline.tick(now + self._lookahead) + 1
+            if self._timeline.ns(tick) is None:  # time stands still: what rings ends now all the same
+                tick -= 1
             rest = self._steps[self._at :]
             waiting = {step.number for step in rest if step.rank == Rank.ON}
             self._set(
