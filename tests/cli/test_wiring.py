@@ -4,9 +4,15 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from introit.cli.wiring import setup_for
+import pytest
+
+from introit.cli import wiring
+from introit.cli.wiring import setup_for, system_there_is
+from introit.errors import PortError
 from introit.library.stage import Rig, RigClock, RigControl, RigLamp, RigPart, RigPort
+from introit.live.ports.finder import Listing
 from introit.live.setup import ClockLead, Control, Lamp, Setup
+from introit.units import NS_PER_MS
 
 RIG = Rig(
     id="two-ports",
@@ -77,3 +83,35 @@ def test_a_clock_that_is_followed_is_heard_on_its_port_and_no_other() -> None:
     assert (following.lead, following.follow) == (None, 1)
     assert [port.timing for port in following.ports] == [False, True]
     assert Setup.from_json(following.to_json()) == following
+
+
+def test_a_port_is_lined_up_and_a_synth_inside_is_as_the_rig_has_it() -> None:
+    inside = RigPort(
+        "drums", "memory", "", None, False, offset_ms=-30, soundfont="/a.sf2", gain=0.4, audio="jack"
+    )
+    told = setup(replace(RIG, ports=(RIG.ports[0], inside)))
+    assert told.ports[0].offset_ns == 0
+    assert (told.ports[1].offset_ns, told.ports[1].soundfont) == (-30 * NS_PER_MS, "/a.sf2")
+    assert (told.ports[1].gain, told.ports[1].audio) == (0.4, "jack")
+    assert Setup.from_json(told.to_json()) == told
+
+
+def test_a_synth_inside_is_taken_without_asking_any_system(monkeypatch: pytest.MonkeyPatch) -> None:
+    def nobody(system: str) -> Listing:
+        raise AssertionError(f"{system} was asked")
+
+    monkeypatch.setattr(wiring, "look", nobody)
+    assert system_there_is()("fluidsynth") == "fluidsynth"
+
+
+def test_auto_asks_neither_the_kernels_sequencer_nor_a_synth_inside(monkeypatch: pytest.MonkeyPatch) -> None:
+    asked: list[str] = []
+
+    def silent(system: str) -> Listing:
+        asked.append(system)
+        return Listing(system, reason="no")
+
+    monkeypatch.setattr(wiring, "look", silent)
+    with pytest.raises(PortError):
+        system_there_is()("auto")
+    assert asked == ["jack", "rtmidi"]

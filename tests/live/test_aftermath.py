@@ -126,3 +126,15 @@ def test_what_can_be_reached_is_released_beside_what_has_gone(opened: list[tuple
 def test_nothing_owed_opens_nothing(opened: list[tuple[str, bytes]]) -> None:
     assert aftermath.release(SETUP, ledger(), {"0": ["synth:in"]}, sleep=pytest.fail) == 0
     assert opened == []
+
+
+def test_a_synth_in_the_player_ended_with_it(opened: list[tuple[str, bytes]]) -> None:
+    inside = PortSetup("in", "fluidsynth", to="")
+    late = PortSetup("synth", "jack", to="syn", offset_ns=5)
+    owed = Ledger.create(bytearray(Ledger.size(2)), 2)
+    for port in (0, 1):
+        owed.owe(port, note_on(0, 60, 80))
+    setup = Setup(ports=(inside, late), routes=(), tunes=1)
+    destinations = {"0": ["FluidSynth with a.sf2, through jack"], "1": ["synth:in"]}
+    assert aftermath.release(setup, owed, destinations, sleep=lambda _: None) == 1
+    assert {to for to, _ in opened} == {"synth:in"}

@@ -110,8 +110,11 @@ def findings_of(measured: Measured, ports: Sequence[PortSetup], seconds: float) 
     for index, port in enumerate(ports):
         late = Figures.of(measured.late[index])
         ahead = measured.lookaheads[index] > 0
-        # What comes in waits for its cycle to end, what is begun then goes out in the next but one.
-        placed = (2 * measured.latencies[index] + MARGIN_NS) / NS_PER_MS if ahead else 0.0
+        latency = measured.latencies[index]
+        if port.system == "jack":
+            # What comes in waits for its cycle to end, what is begun then goes out in the next but one.
+            latency = 2 * latency + MARGIN_NS
+        placed = latency / NS_PER_MS if ahead else 0.0
         into = tuple(measured.destinations.get(index, ()))
         found.append(PortFinding(port.name, port.system, into, ahead, placed + max(0.0, late.p50), late))
     return Findings(tuple(found), Figures.of(measured.woke), measured.lost, seconds)

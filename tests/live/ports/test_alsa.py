@@ -12,9 +12,7 @@ from collections.abc import Callable, Iterator
 from types import SimpleNamespace
 from typing import Any
 
-import alsa_midi
 import pytest
-from alsa_midi.exceptions import ALSAError
 
 from introit.errors import PortError
 from introit.live.cue import Cue, Rank
@@ -27,6 +25,12 @@ from introit.live.ports.alsa_port import AlsaPort
 from introit.live.setup import PortSetup
 from introit.testing import FakeClock, PortBench, check_port
 from introit.units import NS_PER_MS, NS_PER_SECOND
+
+if sys.platform != "linux":
+    pytest.skip("ALSA is Linux's", allow_module_level=True)
+
+import alsa_midi
+from alsa_midi.exceptions import ALSAError
 
 TIMER = NS_PER_MS
 

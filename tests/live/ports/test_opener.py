@@ -13,6 +13,7 @@ from introit.live.clock import SystemClock
 from introit.live.inbox import Inbox
 from introit.live.ports.chatter import hushed
 from introit.live.ports.memory import MemoryPort
+from introit.live.ports.offset import OffsetPort
 from introit.live.ports.opener import open_ports
 from introit.live.setup import PortSetup, Setup
 
@@ -27,6 +28,13 @@ def test_ports_come_in_the_setups_order_with_their_clock() -> None:
     assert [port.name for port in ports] == ["port 0", "port 1"]
     assert all(isinstance(port, MemoryPort) for port in ports)
     assert isinstance(clock, SystemClock)
+
+
+def test_a_port_that_is_lined_up_is_opened_with_its_offset() -> None:
+    port = PortSetup("late", "memory", to="", offset_ns=30_000_000)
+    (opened,), _ = open_ports(Setup(ports=(port,), routes=(), tunes=1), Inbox.__new__(Inbox))
+    assert isinstance(opened, OffsetPort)
+    assert opened.lookahead >= 30_000_000
 
 
 def test_an_unknown_system_is_an_error() -> None:

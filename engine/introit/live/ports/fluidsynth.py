@@ -180,9 +180,11 @@ class FluidSynthPort:
         if not self._closed:
             self._closed = True
             self._ending.set()
+            self._schedule.clear()
             if not self._there:
                 self._reviver.join(RETRY_SECONDS)
-            self._schedule.clear()
+                if self._reviver.is_alive():  # it is in the library: what is open ends with the process
+                    return
             self._synth.silence()
             self._synth.close()
 
