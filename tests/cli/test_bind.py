@@ -61,6 +61,16 @@ def bound(library: Library, *ports: RigPort, foot: RigFootSwitch | None = None, 
     return binding.foot_switch, binding.ports
 
 
+def test_a_rig_with_a_synth_inside_alone_learns_on_the_system_that_there_is(library: Library) -> None:
+    def choose(wanted: str) -> str:
+        return "jack" if wanted == "auto" else wanted
+
+    inside, board = port("in", None, "fluidsynth"), port("board", "", "rtmidi")
+    rig = library.rigs["default"]
+    assert command._systems(replace(rig, ports=(inside,)), choose) == {"jack"}
+    assert command._systems(replace(rig, ports=(inside, board)), choose) == {"rtmidi"}
+
+
 PLAIN = {"message": "control", "number": 80, "channel": 3, "action": "momentary"}
 
 

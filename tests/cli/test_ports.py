@@ -44,7 +44,10 @@ def _two_boards(monkeypatch: pytest.MonkeyPatch) -> None:
 def test_both_are_listed_each_as_a_rig_may_write_it() -> None:
     printed = CliRunner().invoke(ports).output
     assert "  from  Board:Board MIDI 1\n  from  Keys:Keys\n  from  Board:Board MIDI 1 (2)\n" in printed
-    (_, listing) = json.loads(CliRunner().invoke(ports, ["--json"]).output)
+    listings = {one["system"]: one for one in json.loads(CliRunner().invoke(ports, ["--json"]).output)}
+    assert list(listings) == ["jack", "rtmidi", "alsa", "fluidsynth"]
+    assert all(one["reason"] or one["detail"] for one in listings.values())
+    listing = listings["rtmidi"]
     assert listing["sources"] == ["Board:Board MIDI 1", "Keys:Keys", "Board:Board MIDI 1 (2)"]
     assert [find(name, SOURCES, role="source") for name in listing["sources"]] == SOURCES
 

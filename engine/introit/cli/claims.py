@@ -13,7 +13,7 @@ from introit.library.content import program_root
 from introit.live.ports.finder import find, is_ours
 from introit.live.setup import PortSetup, Setup
 
-_SHARED: Final = ("jack", "rtmidi")
+_SHARED: Final = ("jack", "rtmidi", "alsa")
 """Systems whose ports every program meets; those of the others live in the player."""
 Destinations = Callable[[str], Sequence[str]]
 """Names of what a system's ports can send to now; empty where nobody knows."""

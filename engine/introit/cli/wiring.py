@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from introit.errors import PortError, UsageError, did_you_mean
 from introit.library.stage import Rig, RigClock, RigControl, RigFootSwitch, RigKeyZone, RigLamp, RigPort
-from introit.live.ports.finder import AUTOMATIC, INSIDE, Listing, choose_system
+from introit.live.ports.finder import AUTOMATIC, IN_THE_PLAYER, Listing, choose_system
 from introit.live.ports.opener import ASKED, look
 from introit.live.setup import ClockLead, Control, FootSwitch, KeyZone, Lamp, PortSetup, Route, Setup
 from introit.performance import PARTS
@@ -33,7 +33,7 @@ class Systems:
         """Why each system that matters does not answer: those after the first that does are left alone."""
         answers: dict[str, str] = {}
         for system in AUTOMATIC if wanted == "auto" else ASKED:
-            if wanted in ("auto", system) and wanted not in INSIDE and "" not in answers.values():
+            if wanted in ("auto", system) and wanted not in IN_THE_PLAYER and "" not in answers.values():
                 answers[system] = self._reason(system)
         return answers
 

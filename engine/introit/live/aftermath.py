@@ -14,7 +14,7 @@ from introit.live.inbox import Inbox
 from introit.live.ledger import Ledger
 from introit.live.messages import STOP, all_notes_off, note_off
 from introit.live.port import Port
-from introit.live.ports.finder import INSIDE
+from introit.live.ports.finder import IN_THE_PLAYER
 from introit.live.ports.opener import open_ports
 from introit.live.setup import PortSetup, Setup
 
@@ -74,7 +74,7 @@ def _debts(setup: Setup, ledger: Ledger, destinations: Mapping[str, Sequence[str
     debts: list[_Debt] = []
     for index, port in enumerate(setup.ports):
         messages = _messages(ledger, index)
-        reachable = messages and port.system not in INSIDE  # what was in the player ended with it
+        reachable = messages and port.system not in IN_THE_PLAYER  # what was in the player ended with it
         for name in destinations.get(str(index), ()) if reachable else ():
             own = f"{port.name} {len(debts) + 1}"  # all of them may be one client's
             fresh = replace(port, name=own, to=name, source=None, virtual=False, offset_ns=0)

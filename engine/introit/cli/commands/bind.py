@@ -20,6 +20,7 @@ from introit.errors import ContentError, IntroitError, PortError, UsageError
 from introit.library.rig_orders import ORDERS
 from introit.library.stage import Rig, RigPort
 from introit.live.events import Heard
+from introit.live.ports.finder import IN_THE_PLAYER
 from introit.live.ports.opener import survey
 from introit.live.setup import Setup
 
@@ -50,8 +51,7 @@ def bind(rig: str, order: str | None, part: str | None, tune: int | None) -> Non
         raise UsageError("--part and --tune go with --order")
     asked = None if order is None else Asked.in_words(order, part, tune, file.rig)
     choose = system_there_is()
-    systems = {choose(port.system) for port in file.rig.ports} - {"memory"}
-    devices_there = devices(survey(), systems)
+    devices_there = devices(survey(), _systems(file.rig, choose))
     with open_ears(devices_there) as ears:
         click.echo(f"listening to {', '.join(device.name for device in devices_there)}; Ctrl-C leaves")
         found = _learn(ears, asked)
@@ -65,6 +65,11 @@ def bind(rig: str, order: str | None, part: str | None, tune: int | None) -> Non
         click.echo(f"another switch, pad or pedal: introit bind {rig} --order next (--help: all orders)")
     else:
         click.echo(OrderLanguage(_setup(bound.rig), None).controls())
+
+
+def _systems(rig: Rig, choose: Callable[[str], str]) -> set[str]:
+    """Where to listen: the systems of the rig's ports; where those hear nothing, the one that there is."""
+    return {choose(port.system) for port in rig.ports} - set(IN_THE_PLAYER) or {choose("auto")}
 
 
 def _described(found: Found, device: Device, asked: Asked | None) -> list[str]:

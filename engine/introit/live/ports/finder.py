@@ -20,7 +20,7 @@ SYSTEMS: Final = ("jack", "rtmidi", "alsa", "fluidsynth", "memory")
 """Names of systems as a rig writes them; `auto` is beside them."""
 AUTOMATIC: Final = ("jack", "rtmidi")
 """What `auto` chooses among, in this order."""
-INSIDE: Final = ("memory", "fluidsynth")
+IN_THE_PLAYER: Final = ("memory", "fluidsynth")
 """What is opened unasked, since it is in the player itself: opening it tells what is wrong."""
 
 
@@ -133,7 +133,7 @@ def choose_system(wanted: str, answers: Mapping[str, str]) -> str:
     Raises:
         PortError: if the system named does not answer, or none does.
     """
-    if wanted in INSIDE:
+    if wanted in IN_THE_PLAYER:
         return wanted
     if wanted == "auto":
         for system in AUTOMATIC:
