@@ -19,7 +19,7 @@ from introit.live.events import Ready, Refused, Reordered
 
 POLL_SECONDS = 0.4
 """What is saved is the same at two looks, and so is taken within a second."""
-ANYWAY_SECONDS = 10.0
+ANYWAY_SECONDS = 30.0
 """How often there is a look without a reason: see `folder_news`."""
 
 
