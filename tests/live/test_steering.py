@@ -150,7 +150,7 @@ def test_out_of_time_each_press_brings_the_next_chord() -> None:
 
 def test_a_press_before_the_playing_has_arrived_is_kept_for_it() -> None:
     waits = (Wait(960, BAR), Wait(BAR + 480, 2 * BAR))
-    done = played(feet(1_000, 1_350, 9_000), waits=waits, out_of_time=True)
+    done = played(feet(1_000, 1_450, 9_000), waits=waits, out_of_time=True)
     # The wait is at 1.5 s: there the kept press lets time go on.
     chords = sorted(
         {sent.actual for sent in done.receivers[0].ons() if sent.data[:1] == note_on(1, 0, 1)[:1]}
