@@ -71,7 +71,7 @@ def _silence(jack: Any) -> None:
 
 
 def _native() -> ctypes.CDLL | None:
-    """libjack itself, which is loaded by now; None where it cannot be called so."""
+    """Libjack itself, which is loaded by now; None where it cannot be called so."""
     if sys.platform == "win32":
         return None
     try:
