@@ -410,5 +410,5 @@ def test_no_sequencer_and_no_package_are_told(monkeypatch: pytest.MonkeyPatch) -
         AlsaClient("x", sends=True, listens=False)
     monkeypatch.undo()
     monkeypatch.setitem(sys.modules, "alsa_midi", None)
-    with pytest.raises(PortError, match=r"pip install 'introit\[alsa\]'"):
+    with pytest.raises(PortError, match=r"pip install '\.\[alsa\]'"):
         module.load()

@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 
 from introit.errors import PortError
+from introit.library.content import program_root
 from introit.live.cue import Cue, Rank
 from introit.live.events import Back, Gone
 from introit.live.inbox import Inbox
@@ -238,6 +239,11 @@ def test_the_package_that_carries_one_is_looked_into_without_being_imported() ->
     before = "pretty_midi" in sys.modules
     assert find_soundfont(folders=[]).name == "TimGM6mb.sf2"
     assert ("pretty_midi" in sys.modules) == before
+
+
+def test_the_manual_names_every_place() -> None:
+    manual = (program_root() / "patterns" / "README.md").read_text(encoding="utf-8")
+    assert [folder for folder in soundfonts.FOLDERS if f"`{folder}`" not in manual] == []
 
 
 def test_no_soundfont_is_told_with_where_it_was_looked_for(monkeypatch: pytest.MonkeyPatch) -> None:

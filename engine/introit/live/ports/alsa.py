@@ -178,7 +178,9 @@ def load() -> Any:
     try:
         import alsa_midi
     except (ImportError, OSError) as error:
-        raise PortError("alsa-midi is not installed (`pip install 'introit[alsa]'`).") from error
+        raise PortError(
+            "alsa-midi is not installed (`pip install '.[alsa]'` in the program's folder)."
+        ) from error
     return alsa_midi
 
 
