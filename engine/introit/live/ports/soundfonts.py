@@ -47,8 +47,8 @@ def find_soundfont(wanted: str = "", *, folders: Sequence[str] = FOLDERS) -> Pat
         return carried
     raise PortError(
         f"no soundfont: looked for {' and '.join(KINDS)} in {', '.join(folders)} and in the package"
-        f" {CARRIED[0]}. Name one with `soundfont: PATH` in the rig, or install one: `pip install '.[synth]'` in"
-        " the program's folder, or a package of your system's such as fluid-soundfont-gm."
+        f" {CARRIED[0]}. Name one with `soundfont: PATH` in the rig, or install one: `pip install '.[synth]'`"
+        " in the program's folder, or a package of your system's such as fluid-soundfont-gm."
     )
 
 
