@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from fractions import Fraction
 from typing import Any, NamedTuple
 
 import pytest
@@ -207,6 +208,20 @@ CASES = [
         says="B4 to E4",
     ),
     Case(
+        "top voice leaps",
+        (2, 1),
+        (*tops("E4", "B4", "E4"), "melody 1:2 .5 F5"),
+        (*tops("E4", "B4", "E4"), "melody 1:2 .5 A4"),
+        says="B4 to E4",
+    ),
+    Case(
+        "top voice leaps",
+        (2, 1),
+        (*tops("E4", "B4", "E4"), "melody 2:2 .5 F5"),
+        (*tops("E4", "B4", "E4"), "melody 2:2 .5 A4"),
+        says="B4 to E4",
+    ),
+    Case(
         "under the melody",
         (1, 2),
         ("comp 1:1 2 D4", "melody 1:2 1 E4"),
@@ -287,6 +302,12 @@ LEFT_OUT = [
         "three bars",
         every_bar(*struck("{0}:1 {0}:2 {0}:3"), bars=3),
         {"harmony": "Imaj7 | ii7 | V7"},
+    ),
+    (
+        "same rhythm",
+        "a bar that the pickup cuts short",
+        every_bar(*struck("{0}:1 {0}:2.5"), bars=3),
+        {"harmony": "Imaj7 | ii7 | V7", "pickup": Fraction(3, 2)},
     ),
     ("same rhythm", "chords held through", every_bar("comp {}:1 4 E4"), {}),
     ("same rhythm", "a texture's own rhythm", every_bar(*struck("{0}:1 {0}:2.5")), {"passages": ARPEGGIO}),

@@ -14,8 +14,9 @@ STEP, FOURTH = 2, 5
 
 
 class _Move(NamedTuple):
-    """From one top note of the comp to the next; tick of the second."""
+    """From one top note of the comp to the next; ticks of the first and of the second."""
 
+    since: int
     tick: int
     before: int
     after: int
@@ -44,10 +45,18 @@ def steps(hearing: Hearing) -> Iterator[Breach]:
 
 
 def leaps(hearing: Hearing) -> Iterator[Breach]:
-    """Leaps of the comp's top voice over a fourth, within four bars running."""
+    """Leaps of the comp's top voice over a fourth, within four bars running.
+
+    A leap into the melody's place as a phrase ends, or out of it as one begins, is none to the ear: what is
+    on top goes on from the one to the other. Nor is one into a landing, which makes room for the tune.
+    """
     bounds = hearing.measures["top voice leaps"]
     most, reach = int(bounds.most), bounds.bars * hearing.bar_ticks
-    found = [move for move in _moves(hearing, bounds.apart) if move.size > FOURTH]
+    found = [
+        move
+        for move in _moves(hearing, bounds.apart)
+        if move.size > FOURTH and move.tick < hearing.plan.head_tick and not _goes_on(hearing, move)
+    ]
     for earlier, later in zip(found, found[most:], strict=False):
         if later.tick - earlier.tick < reach:
             text = (
@@ -55,6 +64,20 @@ def leaps(hearing: Hearing) -> Iterator[Breach]:
                 f"over a fourth; {plural(most, 'such leap')} in {bounds.bars} bars at most"
             )
             yield hearing.breach("top voice leaps", later.tick, text)
+
+
+def _goes_on(hearing: Hearing, move: _Move) -> bool:
+    """Whether a leap takes over from the melody, or hands over to it, no farther than a fourth away.
+
+    Going up, from the last note of the melody since the top voice was heard; going down, to its first note in
+    the bar that follows.
+    """
+    if move.after > move.before:
+        sung = [note.pitch for note in hearing.melody if move.since < note.end and note.onset < move.tick]
+        return bool(sung) and abs(move.after - sung[-1]) <= FOURTH
+    end = move.tick + hearing.bar_ticks
+    sung = [note.pitch for note in hearing.melody if move.tick < note.end and note.onset < end]
+    return bool(sung) and abs(move.before - sung[0]) <= FOURTH
 
 
 def under_the_melody(hearing: Hearing) -> Iterator[Breach]:
@@ -99,7 +122,11 @@ def _moves(hearing: Hearing, apart: frozenset[str]) -> list[_Move]:
         for is_apart, tops in groupby(_tops(hearing), key=lambda top: top[2] in apart)
         if not is_apart
     )
-    return [_Move(later[0], earlier[1], later[1]) for tops in stretches for earlier, later in pairwise(tops)]
+    return [
+        _Move(earlier[0], later[0], earlier[1], later[1])
+        for tops in stretches
+        for earlier, later in pairwise(tops)
+    ]
 
 
 def _tops(hearing: Hearing) -> Iterator[tuple[int, int, str]]:

@@ -15,14 +15,18 @@ Pattern = tuple[int, ...]
 
 
 def same_rhythm(hearing: Hearing) -> Iterator[Breach]:
-    """Swing: bars running with hits at the same places; an empty bar, or one chord held through, is none."""
+    """Swing: bars running with hits at the same places; an empty bar, or one chord held through, is none.
+
+    A bar whose end is the pickup's has only what is left of its rhythm: that is no habit.
+    """
     most = hearing.measures["same rhythm"].most
     if not hearing.swings:
         return
     free = set(hearing.struck_bars)
     running, before = 0, None
     for bar in range(hearing.plan.bars):
-        pattern = _pattern(hearing, bar) if bar in free else None
+        whole = (bar + 1) * hearing.bar_ticks <= hearing.plan.pickup_tick
+        pattern = _pattern(hearing, bar) if bar in free and whole else None
         running = running + 1 if pattern is not None and pattern == before else 1
         before = pattern
         if pattern is not None and running == int(most) + 1:
