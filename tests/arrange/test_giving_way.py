@@ -63,6 +63,8 @@ def test_an_old_bass_note_ends_where_the_comp_strikes_the_coming_chord_early_and
     """Db2 under Eb3: a major ninth's lower note is Eb2 at the lowest ([LI-A], [LI-B])."""
     pedal, early = note(0, 2, PEDAL, 37), note(1.5, 1, COMP, 51, chord=2)
     assert cleared([pedal, early], distance=FIFTH) == [note(0, 1.5, PEDAL, 37), early]
+    ninth = note(1.5, 1, COMP, 62, chord=2)  # D4 over Db2: a minor ninth and an octave
+    assert cleared([pedal, ninth], distance=FIFTH) == [note(0, 1.5, PEDAL, 37), ninth]
     clear = note(1.5, 1, COMP, 61, chord=2)
     assert cleared([pedal, clear], distance=FIFTH) == [pedal, clear]
 

@@ -11,6 +11,7 @@ from introit.arrange.one_guitar.fitting import fitted
 from introit.arrange.score import BASS, COMP, PEDAL, ScoreNote, Touch
 from introit.arrange.shifting import FREE_SHIFT, REST, SHORTEST, position_of
 from introit.arrange.textures.neck import nearest
+from introit.arrange.tones import MINOR_NINTHS
 from introit.theory.fingering import Unplayable
 from introit.theory.fretboard import Place
 from introit.theory.grip import Grip
@@ -26,8 +27,8 @@ def cleared(notes: Sequence[ScoreNote], *, distance: int) -> list[ScoreNote]:
 
     The comp is ended where such a bass note begins; where the comp strikes the old chord over it, the bass
     note waits for its own, or is left out where that has a bass note of its own. Where the comp strikes the
-    coming chord early and it would be mud, the bass note of the old one ends there; one that has only just
-    begun is left out, for the chord's own follows.
+    coming chord early, and it would be mud or a minor ninth, the old chord's bass note ends there; one that
+    has only just begun is left out, for the chord's own follows.
 
     Args:
         notes: of the whole intro, in any order.
@@ -80,7 +81,8 @@ def _ends(bass: ScoreNote, early: Sequence[ScoreNote], begun: Collection[int]) -
     """
     for note in early:
         together = bass.onset < note.end and note.onset < bass.end
-        if not together or note.harmony_tick <= bass.harmony_tick or not too_low(bass.pitch, note.pitch):
+        rubs = too_low(bass.pitch, note.pitch) or note.pitch - bass.pitch in MINOR_NINTHS
+        if not together or note.harmony_tick <= bass.harmony_tick or not rubs:
             continue
         if bass.onset + SHORTEST <= note.onset:
             return bass._replace(length=note.onset - bass.onset)
