@@ -2,9 +2,9 @@
 
 A hypothesis state machine drives the real loop on a fake clock. After each step it holds that what sounds is
 owed in the ledger, that nothing sounds while the session is ready or in the tune, that no note begins outside
-an intro, and that whoever plays by our clock is not left running. At the end it plays the same steps again
-and must hear the same, then shows that the evening can go on from wherever it is, then quits and must hear
-silence.
+an intro, that no press alone silences, that an intro lands on its head, and that nobody who plays by our
+clock is left running. At the end it plays the same steps again and must hear the same, then shows that the
+evening can go on from wherever it is, with whatever switch, then quits and must hear silence.
 """
 
 from __future__ import annotations
@@ -12,14 +12,24 @@ from __future__ import annotations
 from collections import Counter, deque
 from collections.abc import Sequence
 from dataclasses import dataclass
+from fractions import Fraction
+from itertools import pairwise
 from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
-from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
+from hypothesis.stateful import (
+    RuleBasedStateMachine,
+    initialize,
+    invariant,
+    precondition,
+    rule,
+    run_state_machine_as_test,
+)
 
-from introit.live.events import Heard, Ordered, Quit, Ready, Refused, Request, Sent, Wanted
+from introit.live.events import Heard, Ordered, Quit, Ready, Refused, Reordered, Request, Sent, Wanted
+from introit.live.gestures import DOUBLE_NS, HOLD_NS
 from introit.live.lamps import WHEN
 from introit.live.messages import CLOCK, CONTINUE, START, STOP, control, note_off, note_on, program
 from introit.live.setup import ClockLead, Control, FootSwitch, KeyZone, Lamp, Route
@@ -31,6 +41,7 @@ from introit.units import NS_PER_MS, NS_PER_SECOND, TICKS_PER_QUARTER, ns_per_ti
 MS = NS_PER_MS
 SILENT_STATES = ("ready", "tapping", "in the tune")
 STARTED_STATES = ("counting off", "playing", "vamping", "out of time")
+PLAYING_STATES = ("playing", "vamping", "out of time", "waiting")
 CUE_CHANNEL = 12
 CUE = tuple(PlayedNote(at * 480, at * 480 + 900, at * 480, PARTS.index("cue"), 60 + at, 40) for at in (0, 1))
 CONTROLS = (
@@ -71,7 +82,7 @@ LED: dict[str, dict[str, Any]] = {
 
 @dataclass(frozen=True)
 class Evening:
-    """What an evening is played with."""
+    """What an evening is played with; in some nobody orders anything."""
 
     lookaheads: tuple[int, int]
     committed: int
@@ -82,6 +93,7 @@ class Evening:
     led: str = "by itself"
     lead: ClockLead | None = None
     follow: int | None = None
+    orders: bool = True
 
 
 class Listener:
@@ -119,7 +131,12 @@ class Listener:
 
 
 class Stage:
-    """One evening, moved by named steps, so that a list of them can be played again."""
+    """One evening, moved by named steps, so that a list of them can be played again.
+
+    Attributes:
+        foot: every value of the foot-switch, with the nanosecond at which it came in.
+        silences: from when to when an order to be silent was on its way.
+    """
 
     def __init__(self, evening: Evening) -> None:
         self.evening = evening
@@ -145,6 +162,8 @@ class Stage:
         )
         self.gone: set[int] = set()
         self.ordered = False
+        self.foot: list[tuple[int, int]] = []
+        self.silences: list[tuple[int, int]] = []
         self.state_seen, self.state_since = "", 0
         self.listener = Listener()
         self._listened = 0
@@ -189,6 +208,8 @@ class Stage:
 
     def hear(self, data: bytes, port: int, age: int) -> None:
         """Something came in so many nanoseconds ago."""
+        if len(data) == 3 and data[0] & 0xF0 == 0xB0 and data[1] == 64 and data[2] < 128:
+            self.foot.append((self.now, data[2]))
         self.rehearsal.play([(self.now, data)], port=port) if age == 0 else self._hear_old(data, port, age)
         self.settle()
 
@@ -242,8 +263,40 @@ class Stage:
 
     def order(self, order: str, part: int, value: int) -> None:
         """A key of the computer orders something."""
-        self.ordered = True
+        self.ordered, before = True, self.now
         self.rehearsal.say(self.now, Ordered(order, part, value))
+        self.settle()
+        if order == Order.SILENCE:
+            self.silences.append((before, self.now))
+
+    @property
+    def rests_high(self) -> bool:
+        """Whether the last value that a switch takes for up or down was a high one."""
+        switch = self.evening.switch
+        told = [value for _, value in self.foot if not switch.off_at < value < switch.on_at]
+        return bool(told) and told[-1] >= switch.on_at
+
+    def was_told_to_hold(self, ns: int) -> bool:
+        """Whether the foot had been down for half a second by then; pressed twice, where that is not told."""
+        switch = self.evening.switch
+        if switch.action != "momentary":
+            return sum(ns - DOUBLE_NS <= at <= ns for at, _ in self.foot) >= 2
+        down = False
+        for (at, value), (then, _) in pairwise([*self.foot, (ns, 0)]):
+            if at > ns - HOLD_NS:
+                if self._is_up(value) and then - at > switch.bounce_ms * MS:
+                    return False
+            elif not switch.off_at < (127 - value if switch.inverted else value) < switch.on_at:
+                down = not self._is_up(value)
+        return down
+
+    def _is_up(self, value: int) -> bool:
+        switch = self.evening.switch
+        return (127 - value if switch.inverted else value) <= switch.off_at
+
+    def reorder(self, order: tuple[int, ...]) -> None:
+        """The set was saved in another order, with a tune more or fewer."""
+        self.rehearsal.say(self.now, Reordered(order))
         self.settle()
 
     @property
@@ -267,15 +320,27 @@ class Stage:
         return []
 
     def press(self, hold_ms: int = 60) -> None:
-        """The foot goes down and up, as this evening's switch tells it (momentary only)."""
-        down, up = (0, 127) if self.evening.switch.inverted else (127, 0)
-        self.hear(control(0, 64, down), 0, 0)
+        """The foot goes down and up, as this evening's switch tells it."""
+        switch = self.evening.switch
+        if switch.action == "latching":
+            self.hear(control(0, 64, 0 if self.rests_high else 127), 0, 0)
+        else:
+            self.hear(control(0, 64, 0 if switch.inverted else 127), 0, 0)
         self.wait(hold_ms * MS)
-        self.hear(control(0, 64, up), 0, 0)
+        if switch.action == "momentary":
+            self.hear(control(0, 64, 127 if switch.inverted else 0), 0, 0)
         self.wait(60 * MS)
 
+    def hold(self) -> None:
+        """A hold; two presses where the switch cannot tell one."""
+        if self.evening.switch.action == "momentary":
+            self.press(700)
+        else:
+            self.press()
+            self.press()
+
     def lead_on(self) -> None:
-        """One thing that a player does to bring an intro on (momentary only)."""
+        """One thing that a player does to bring an intro on."""
         beat = round(TICKS_PER_QUARTER * ns_per_tick(self.tempo))
         if self.state == "tapping":
             self.press()
@@ -300,18 +365,26 @@ foot_switches = st.sampled_from(
     ]
 )
 zones = st.builds(KeyZone, minor=st.sampled_from(["tune", "third", "half"]), starts=st.booleans())
-evenings = st.builds(
-    Evening,
-    lookaheads=st.sampled_from([(0, 0), (0, 30 * MS), (30 * MS, 30 * MS), (60 * MS, 20 * MS)]),
-    committed=st.sampled_from([0, 15 * MS]),
-    switch=foot_switches,
-    zone=zones,
-    tempo=st.sampled_from([60, 132, 132.7, 280]),
-    count_off=st.sampled_from([0, 2, 4]),
-    led=st.sampled_from(sorted(LED)),
-    lead=st.none() | st.builds(ClockLead, st.integers(0, 1), st.sampled_from(["intro", "head"])),
-    follow=st.sampled_from([None, None, 1]),
+with_whatever: dict[str, st.SearchStrategy[Any]] = {
+    "lookaheads": st.sampled_from([(0, 0), (0, 30 * MS), (30 * MS, 30 * MS), (60 * MS, 20 * MS)]),
+    "committed": st.sampled_from([0, 15 * MS]),
+    "switch": foot_switches,
+    "zone": zones,
+    "tempo": st.sampled_from([60, 132, 132.7, 280]),
+    "count_off": st.sampled_from([0, 2, 4]),
+    "lead": st.none() | st.builds(ClockLead, st.integers(0, 1), st.sampled_from(["intro", "head"])),
+}
+evenings = st.one_of(
+    st.builds(
+        Evening,
+        led=st.sampled_from(sorted(LED)),
+        follow=st.sampled_from([None, None, 1]),
+        orders=st.booleans(),
+        **with_whatever,
+    ),
+    st.builds(Evening, led=st.just("by itself"), orders=st.just(False), **with_whatever),
 )
+"""Every other is played by arithmetic alone, so that its times can be held to the nanosecond."""
 
 
 class LiveMachine(RuleBasedStateMachine):
@@ -323,6 +396,7 @@ class LiveMachine(RuleBasedStateMachine):
     def begin(self, evening: Evening) -> None:
         self.stage = Stage(evening)
         self.log: list[tuple[str, tuple[object, ...]]] = []
+        self.judged = 0
 
     def do(self, name: str, *arguments: object) -> None:
         LiveMachine.steps_run += 1
@@ -380,6 +454,7 @@ class LiveMachine(RuleBasedStateMachine):
     def anothers_clock(self, tempo: float, clocks: int, starts: bool) -> None:
         self.do("be_led", tempo, clocks, starts)
 
+    @precondition(lambda self: self.stage.evening.orders)
     @rule(
         order=st.sampled_from(sorted(Order)),
         part=st.sampled_from([0, 1, 2, 5, 6]),
@@ -388,6 +463,7 @@ class LiveMachine(RuleBasedStateMachine):
     def an_order(self, order: str, part: int, value: int) -> None:
         self.do("order", str(order), part, value)
 
+    @precondition(lambda self: self.stage.evening.orders)
     @rule(
         data=st.sampled_from(
             [control(3, 65, 127), control(3, 65, 0), control(0, 11, 40), program(0, 1), b"\xf3\x02"]
@@ -415,13 +491,34 @@ class LiveMachine(RuleBasedStateMachine):
 
     @rule()
     def the_player_leads_on(self) -> None:
-        if self.stage.evening.switch.action == "momentary":
+        self.do("lead_on")
+
+    @precondition(lambda self: self.stage.state in ("ready", "in the tune"))
+    @rule()
+    def an_intro_is_played_through(self) -> None:
+        if self.stage.state == "in the tune":
+            self.do("wait", NS_PER_SECOND)
+            self.do("hold")
+        self.do("press")
+        for _ in range(14):
+            if self.stage.state in ("ready", "in the tune"):
+                break
             self.do("lead_on")
+
+    @rule(presses=st.integers(1, 6), ms=st.sampled_from([20, 60, 300]), rests=st.sampled_from([40, 250, 900]))
+    def short_presses(self, presses: int, ms: int, rests: int) -> None:
+        for _ in range(presses):
+            self.do("press", ms)
+            self.do("wait", rests * MS)
 
     @precondition(lambda self: self.stage.state in ("playing", "vamping"))
     @rule()
     def silence_by_a_hold(self) -> None:
-        self.do("press", 700)
+        self.do("hold")
+
+    @rule(order=st.permutations((0, 1, 2, 3)), tunes=st.integers(1, 4))
+    def the_set_is_saved_in_another_order(self, order: Sequence[int], tunes: int) -> None:
+        self.do("reorder", tuple(order[:tunes]))
 
     # --- what always holds --------------------------------------------------------------------------
 
@@ -446,6 +543,35 @@ class LiveMachine(RuleBasedStateMachine):
                 if stage.state != "tapping":  # the downbeat that the last tap told may be on its way
                     owed = stage.rehearsal.ledger.owed(port)
                     assert [note for note in owed if note[0] != CUE_CHANNEL] == []
+
+    @invariant()
+    def a_press_alone_never_silences(self) -> None:
+        """From what plays it goes to ready by a hold, two presses where a switch tells none, or an order."""
+        stage = self.stage
+        states = stage.rehearsal.states()
+        for (_, before), (ns, state) in pairwise(states[max(0, self.judged - 1) :]):
+            if before in PLAYING_STATES and state == "ready":
+                ordered = any(start <= ns <= end for start, end in stage.silences)
+                assert ordered or stage.was_told_to_hold(ns), (before, ns, stage.foot[-6:])
+        self.judged = len(states)
+
+    @invariant()
+    def it_lands_on_the_head(self) -> None:
+        """By arithmetic, where nobody else has a say: the count-off's beats and two bars after the start."""
+        stage, evening = self.stage, self.stage.evening
+        if evening.led != "by itself" or evening.follow is not None or stage.ordered:
+            return
+        beat = Fraction(60 * NS_PER_SECOND) / Fraction(str(evening.tempo))
+        begun: int | None = None
+        for ns, state in stage.rehearsal.states():
+            if state == "ready":
+                begun = None
+            elif state == "in the tune":
+                assert begun is not None
+                assert abs(ns - begun - (evening.count_off + 8) * beat) <= 1, (ns, begun)
+                begun = None
+            elif begun is None:
+                begun = ns
 
     @invariant()
     def nobody_is_left_running(self) -> None:
@@ -521,8 +647,7 @@ class LiveMachine(RuleBasedStateMachine):
             stage.revive(port)
         stage.refuse((), ())
         stage.take_leave(False)
-        if stage.evening.switch.action != "momentary":
-            return
+        stage.wait(NS_PER_SECOND)  # whatever the foot did last
         stage.press()
         stage.wait(NS_PER_SECOND)
         wanted = ["in the tune", "ready", "in the tune"]
@@ -534,7 +659,7 @@ class LiveMachine(RuleBasedStateMachine):
                 assert stage.state in (*STARTED_STATES, "tapping"), stage.rehearsal.shown[-3:]
             elif stage.state == "in the tune":
                 stage.wait(2 * NS_PER_SECOND)
-                stage.press(600)
+                stage.hold()
                 assert stage.state == "ready"
             for _ in range(40):
                 if stage.state in ("ready", "in the tune"):
@@ -571,7 +696,24 @@ class LongLiveMachine(LiveMachine):
     """The same for minutes, by hand."""
 
 
-TestLongLiveMachine = pytest.mark.long(LongLiveMachine.TestCase)
-TestLongLiveMachine.settings = settings(
-    max_examples=3_000, stateful_step_count=80, deadline=None, suppress_health_check=QUIETLY
-)
+LONG_RUN = 200_000
+"""So many steps a long run must take."""
+
+
+def steps_of(machine: type[LiveMachine], examples: int) -> int:
+    """Runs so many examples of at most eighty rules; how many steps were taken on stages."""
+    before = LiveMachine.steps_run
+    run_state_machine_as_test(
+        machine,
+        settings=settings(
+            max_examples=examples, stateful_step_count=80, deadline=None, suppress_health_check=QUIETLY
+        ),
+    )
+    return LiveMachine.steps_run - before
+
+
+@pytest.mark.long
+def test_a_long_run_keeps_every_promise() -> None:
+    steps = steps_of(LongLiveMachine, 1_200)
+    print(f"{steps:,} steps")
+    assert steps >= LONG_RUN
