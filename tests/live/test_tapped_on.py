@@ -116,3 +116,12 @@ def test_before_start_no_clocks_are_heaped_on_the_downbeat_that_was_tapped() -> 
     done = played(taps, lookahead=30 * MS, setup={"lead": ClockLead(port=0, start="head")})
     clocks = [sent.actual for sent in done.receivers[0].messages if sent.data == b"\xf8"]
     assert min(later - earlier for earlier, later in pairwise(clocks)) >= 10 * MS
+
+
+def test_a_count_off_is_tapped_to_its_end_though_a_chord_waits_later() -> None:
+    """The fourth tap refines the count; the downbeat of the intro is not that of the wait."""
+    taps = feet(1000, 1500, 2000, 2520, 12_000, 12_500, 13_000, 13_500)
+    done = played(taps, tapped=True)
+    assert [state for _, state in states(done)] == ["tapping", "playing", "waiting", "tapping", "in the tune"]
+    assert states(done)[1][0] == pytest.approx(3.03, abs=0.02)
+    assert states(done)[-1][0] == pytest.approx(14.0, abs=0.01)

@@ -107,7 +107,7 @@ class Course:
         late = playing is not None and playing.downbeat <= now + self.outputs.ahead(playing.pace)
         if entry is None or late:
             return ""
-        if playing is not None and playing.waits:
+        if playing is not None and playing.being_tapped_on:
             playing.enter_at(
                 max(entry.downbeat, now), entry.tempo, ahead=self.outputs.ahead(ns_per_tick(entry.tempo))
             )
@@ -124,7 +124,7 @@ class Course:
 
     def tapped(self, playing: Playing) -> None:
         """The downbeat that was tapped has come."""
-        if self.tapping is not None and playing.taps_on:
+        if self.tapping is not None and playing.being_tapped_on:
             playing.enter()
         self.tapping = None
 

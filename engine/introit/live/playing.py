@@ -253,6 +253,11 @@ class Playing:
         """Whether a bar is to be tapped before time goes on from where it waits next."""
         return self._waiting.taps_on
 
+    @property
+    def being_tapped_on(self) -> bool:
+        """Whether such a bar is being tapped."""
+        return self._waiting.being_tapped
+
     def begin_taps(self) -> None:
         """A bar is being tapped; until its tempo is known, nobody knows when time goes on."""
         self._waiting.begin_taps(self.timeline)
