@@ -1,7 +1,8 @@
 """What a Python programmer would reach for, on JACK: mido's own file player; an echo of mido messages.
 
 A script: `play FILE DESTINATION` plays a MIDI file into a port, `echo SOURCE DESTINATION` answers each press
-of a foot-switch with a note. The port is the plainest there is: a queue that the callback empties.
+of a foot-switch with a note. The port is the plainest there is: a queue that the callback empties; what does
+not fit into a cycle waits for the next.
 """
 
 from __future__ import annotations
@@ -9,6 +10,9 @@ from __future__ import annotations
 import queue
 import sys
 import time
+
+LEAST_ROOM = 16
+"""Bytes that must be free in a cycle's buffer for one more message."""
 
 
 def _main(what: str, source: str, destination: str) -> None:
@@ -25,7 +29,7 @@ def _main(what: str, source: str, destination: str) -> None:
         out.clear_buffer()
         for _, data in into.incoming_midi_events():
             heard.put(bytes(data))
-        while not leaving.empty():
+        while not leaving.empty() and out.max_event_size > LEAST_ROOM:
             out.write_midi_event(0, leaving.get())
 
     client.set_process_callback(process)

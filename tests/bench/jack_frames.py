@@ -9,9 +9,11 @@ is compared is the frame on which the witness got it with the frame that the sco
 the same origin (the median). Once quiet; once with every core kept busy by another program; once while the
 front arranges without pause, collects garbage and reads a large set.
 
-A cycle that the server itself skipped, or that some client overran, is told by the server to the witness.
+A cycle that the server itself skipped, or that some client overran, is told by the server to the witness; how
+often it was the player that overran one, the server says in its log, and stands beside.
 What was due in one, or within two periods of it, is counted apart: neither off nor lost. Such news may reach
-the witness late; what it cannot be matched with counts as ours.
+the witness late; what it cannot be matched with counts as ours. What is a quarter of a second off or more, or
+nearer to another message of the same bytes, cannot be told from what is lost.
 
 For reference, in the same run: mido's file player on the same music through a plain JACK port, on the same
 server and with the same witness; and `cyclictest`, a C program that wakes up once a period with a client's
@@ -34,7 +36,7 @@ from _figures import Table, options, percentile
 from _front import Front, setup
 from _machine import NoCyclicTimerError, busy, cyclic
 from _music import FRAMES_A_TICK, RATE, messages, scattered, write_for_mido
-from _server import Event, JackServer, JackUnavailableError, Recorder, server
+from _server import Event, JackUnavailableError, Recorder, Server, server
 
 from introit.performance import Performance
 
@@ -42,6 +44,7 @@ PERIOD = 128
 A_SECOND = 1000
 MATCH_FRAMES = RATE // 4
 """So far off a message still counts as the one that was due; beyond it, or nearer another, it is lost."""
+LOST = f"lost or {MATCH_FRAMES * 1000 // RATE} ms off"
 MIDO = Path(__file__).with_name("_mido_player.py")
 
 
@@ -107,7 +110,8 @@ def _reach(due: Sequence[tuple[int, bytes]]) -> int:
     return reach
 
 
-def add(table: Table, what: str, found: Found, skips: Sequence[tuple[int, int]]) -> None:
+def add(table: Table, what: str, found: Found, skips: Sequence[tuple[int, int]], overruns: int) -> None:
+    """The row of one player under one load."""
     off = sorted(map(abs, found.off))
     exact = sum(frames == 0 for frames in off)
     table.add(
@@ -116,8 +120,12 @@ def add(table: Table, what: str, found: Found, skips: Sequence[tuple[int, int]])
         **{"% exact": round(100 * exact / max(1, len(off)), 3)},
         off=len(off) - exact,
         **{"frames p99.9": percentile(off, 0.999), "frames worst": percentile(off, 1)},
-        lost=found.lost,
-        **{"in skipped cycles": found.skipped, "skips": len(skips)},
+        **{
+            LOST: found.lost,
+            "in skipped cycles": found.skipped,
+            "skips": len(skips),
+            "player overran": overruns,
+        },
     )
 
 
@@ -126,22 +134,25 @@ def due_frames(music: Performance) -> list[tuple[int, bytes]]:
     return [(tick * FRAMES_A_TICK, data) for tick, data in messages(music)]
 
 
-def play_ours(where: JackServer, listen: Recorder, music: Performance, folder: Path, *, works: bool) -> None:
-    """Has the player play the music once."""
+def play_ours(where: Server, listen: Recorder, music: Performance, folder: Path, *, works: bool) -> int:
+    """Has the player play the music once; returns how many cycles it overran meanwhile."""
     seconds = music.head_tick * FRAMES_A_TICK / RATE
     with Front(setup("jack", f"{listen.name}:in"), music, folder, where.environ, works=works) as front:
         front.wait_ready()
+        before = where.overruns("introit")
         front.say("press")
         front.wait_state("in the tune", seconds + 60)
+        return where.overruns("introit") - before
 
 
-def play_theirs(where: JackServer, listen: Recorder, music: Performance, folder: Path) -> None:
+def play_theirs(where: Server, listen: Recorder, music: Performance, folder: Path) -> int:
     """Has mido play the same."""
     path = folder / "music.mid"
     write_for_mido(music, path)
     command = [sys.executable, str(MIDO), "play", str(path), f"{listen.name}:in"]
     seconds = music.head_tick * FRAMES_A_TICK / RATE
     subprocess.run(command, check=True, capture_output=True, env=where.environ, timeout=seconds + 60)
+    return where.overruns("mido-play")
 
 
 def measure(table: Table, player: str, load: str, music: Performance) -> None:
@@ -154,12 +165,12 @@ def measure(table: Table, player: str, load: str, music: Performance) -> None:
             stack.callback(listen.close)
             with crowd:
                 if player == "introit":
-                    play_ours(where, listen, music, Path(name), works=load.startswith("front"))
+                    overruns = play_ours(where, listen, music, Path(name), works=load.startswith("front"))
                 else:
-                    play_theirs(where, listen, music, Path(name))
+                    overruns = play_theirs(where, listen, music, Path(name))
             got = [event for event in listen.events() if event.data[0] & 0xE0 == 0x80]
-            skips = listen.skipped()
-            add(table, what, compare(due_frames(music), got, within(skips, got)), within(skips, got))
+            skips = within(listen.skipped(), got)
+            add(table, what, compare(due_frames(music), got, skips), skips, overruns)
     except JackUnavailableError as error:
         table.missing(what, f"no JACK server: {error}")
 
