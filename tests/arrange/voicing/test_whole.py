@@ -64,6 +64,13 @@ def test_nothing_is_tenser_than_the_last_dominant() -> None:
     assert counts[3] == counts.max()
 
 
+def test_the_last_dominant_is_not_left_bare_where_another_grip_is_not() -> None:
+    """However dear that is, for a texture may sound a tension elsewhere."""
+    tensions = np.array([[0, 0], [0, 0], [0, 0], [0, 1]])
+    path = whole([[0, 1], [0, 1], [0, 1], [0, 14]], tensions=tensions, last_dominant=3).solve()
+    assert tensions[3, path[3]] == 1
+
+
 @pytest.mark.parametrize(("bars", "most"), [([0, 1, 2, 3], 1), ([0, 4, 8, 12], 3)])
 def test_the_top_voice_leaps_once_in_four_bars(bars: list[int], most: int) -> None:
     """At most one leap over a fourth in four bars: common practice, no source."""

@@ -22,8 +22,9 @@ from introit.arrange.voicing.ways import FORBIDDEN
 
 MOST_SEARCHES, FEW_SEARCHES = 12, 3
 """After a few, a path will do that breaks nothing but a bound kept for safety."""
-PLAIN_VOICES, MOST_VOICES, MEAN_VOICES = 3, 6, 3.25
-"""A little under the 3.3 that the review of a score allows: hits count there, units here."""
+PLAIN_VOICES, MOST_VOICES = 3, 6
+MEAN_VOICES, MOST_MEAN = 3.25, 3.3
+"""A little under what the review of a score allows, and that: hits count there, units here."""
 FEWEST_JUDGED = 4
 """Hits on which that is asked, or chords: the one chord of a short intro may be full."""
 EACH_VOICE = 0.5
@@ -122,7 +123,7 @@ class Whole:
         """Makes dearer what is over its bound; says how bad it is."""
         # All of them each time: one search more may mend several.
         line = self._keep_line(path) + self._keep_still(path)
-        return self._thin(path) + self._calm(path) + self._show_plain(path) + line
+        return self._thin(path) + self._calm(path) + self._dress(path) + self._show_plain(path) + line
 
     def _show_plain(self, path: list[int]) -> int:
         """Of many hits one is a plain shell, where any can be."""
@@ -136,7 +137,8 @@ class Whole:
         voices = self.voices[np.arange(len(path)), path]
         judged = self._judged
         enough = int(self.hits or judged.sum()) >= FEWEST_JUDGED
-        over = enough and self._mean_of(voices, judged) > MEAN_VOICES
+        mean = self._mean_of(voices, judged) if enough else 0.0
+        over = mean > MEAN_VOICES
         if over:
             self.searches += 1
             others_full = bool((voices[judged & ~self._densest & self._thinned] > PLAIN_VOICES).any())
@@ -148,7 +150,8 @@ class Whole:
         full = np.flatnonzero(voices >= FULL_VOICES)[1:]
         for unit in full:
             self.own[unit] += FULL_AGAIN * (self.voices[unit] >= FULL_VOICES)
-        return BROKEN * (over + len(full))
+        nearly = over and self.hits and mean <= MOST_MEAN
+        return (NEARLY if nearly else BROKEN * over) + BROKEN * len(full)
 
     @cached_property
     def _judged(self) -> Marks:
@@ -190,6 +193,14 @@ class Whole:
         if tenser and not self.searches and (self.tensions[self.last_dominant] > most).any():
             self.own[self.last_dominant] += TENSER_THAN_LAST * (self.tensions[self.last_dominant] <= most)
         return BROKEN * len(tenser)
+
+    def _dress(self, path: list[int]) -> int:
+        """The last dominant is not left bare by what was made dearer since: a texture may sound a tension."""
+        last = self.last_dominant
+        if last is None or self.tensions[last, path[last]] or not self.tensions[last].any():
+            return 0
+        self.own[last] += BARE * (self.tensions[last] == 0)
+        return NEARLY
 
     def _keep_line(self, path: list[int]) -> int:
         """Most moves of the top voice are steps; at most one in four bars is a leap over a fourth."""
