@@ -439,21 +439,8 @@ def can_tell(kind: str, gesture: Gesture) -> bool:
     return gesture is not Gesture.DOUBLE_PRESS or KINDS[kind].action == "momentary"
 
 
-FREE_AFTER_TAPS = pytest.mark.xfail(
-    raises=AssertionError,
-    strict=False,
-    reason="the fourth tap of a tune that begins out of time is not taken",
-)
-
-
-def marks(case: Case) -> list[pytest.MarkDecorator]:
-    """What is known not to be so yet."""
-    wrong = (case.row.state, case.to) == (State.TAPPING, State.OUT_OF_TIME)
-    return [FREE_AFTER_TAPS] if wrong else []
-
-
 TOLD = [
-    pytest.param(case, kind, marks=marks(case), id=f"{case}, {kind}")
+    pytest.param(case, kind, id=f"{case}, {kind}")
     for case in cases()
     for kind in KINDS
     if can_tell(kind, case.row.gesture)

@@ -70,6 +70,12 @@ LED: dict[str, dict[str, Any]] = {
     },
     "colla voce for a bar": {"waits": (Wait(500, BAR),), "out_of_time": True},
     "tapped": {"tapped": True},
+    "tapped, then held": {"tapped": True, "waits": (Wait(BAR + 700, 2 * BAR, fermata=True),)},
+    "tapped, then colla voce": {
+        "tapped": True,
+        "waits": (Wait(500, BAR), Wait(BAR + 500, 2 * BAR)),
+        "out_of_time": True,
+    },
     "held, then a tapped bar": {"waits": (Wait(BAR + 700, 2 * BAR, fermata=True),), "tapped_on": True},
     "colla voce, then a tapped bar": {
         "waits": (Wait(500, BAR),),
@@ -140,7 +146,7 @@ class Stage:
 
     def __init__(self, evening: Evening) -> None:
         self.evening = evening
-        counted = 0 if evening.led == "tapped" else evening.count_off
+        counted = 0 if LED[evening.led].get("tapped") else evening.count_off
         changes = LED[evening.led] | {"cue": CUE, "first_note": CUE[:1]}
         self.front = SketchFront(tempo=evening.tempo, count_off=counted, changes=changes)
         self.unanswered: list[Wanted] = []
