@@ -70,7 +70,7 @@ def play_ours(path: Path, rounds: int, *, asks: bool = False) -> list[int]:
     import gc
 
     from introit.live.clock import SystemClock
-    from introit.live.events import Heard, Quit, Ready, Sent, Shown, Wanted
+    from introit.live.events import Heard, Ordered, Quit, Ready, Sent, Shown, Wanted
     from introit.live.inbox import Inbox
     from introit.live.ledger import Ledger
     from introit.live.loop import run
@@ -78,6 +78,7 @@ def play_ours(path: Path, rounds: int, *, asks: bool = False) -> list[int]:
     from introit.live.ports.memory import MemoryPort
     from introit.live.session import Session
     from introit.live.setup import PortSetup, Route, Setup
+    from introit.live.states import Order
     from introit.performance import PARTS, Performance
 
     if asks:
@@ -115,13 +116,9 @@ def play_ours(path: Path, rounds: int, *, asks: bool = False) -> list[int]:
                 inbox.put(Heard(0, clock.now(), control(0, 64, value)))
 
         def receive(self) -> list[object]:
-            if self.again and time.monotonic() > self.again:  # a double press: the same tune once more
+            if self.again and time.monotonic() > self.again:  # the same tune once more
                 self.again = 0.0
-                self.press()
-                time.sleep(0.05)
-                self.press()
-                time.sleep(0.05)
-                self.press()
+                self.waiting.append(Ordered(Order.TUNE, value=0))
             waiting, self.waiting = self.waiting, []
             return waiting
 
