@@ -49,6 +49,11 @@ class _Said(NamedTuple):
         """Whether the last rhythm has been heard often enough."""
         return len(self.before) == _RUNNING and len(set(self.before)) == 1
 
+    @property
+    def was_full(self) -> bool:
+        """Whether the last answer had three accents: two such running would talk the call down."""
+        return len(self.before[-1:]) == 1 and len(self.before[-1]) > 2
+
     def is_new(self, cell: Cell, onsets: Rhythm) -> bool:
         """Whether an answer has another rhythm than the last one."""
         return tuple(onset - cell.start for onset in onsets) not in self.before[-1:]
@@ -192,7 +197,7 @@ def _accents(work: Work, cell: Cell, dice: Random, *, pushes: bool, said: _Said)
     most = len(_units(work, cell)) if cell.thin else len(slots)
     # Where the melody leads to the tune, the last bar calls for nothing and has three hits of its own.
     full = work.scene.plan.leads_in and said.hits > 0 and work.scene.plan.tempo <= FAST
-    many = dice.random() < _THREE and not full
+    many = dice.random() < _THREE and not full and not said.was_full
     for kind in (three, two, one) if many or _is_last_full_answer(work, cell) else (two, one):
         able = [onsets for onsets in kind if len(onsets) <= most and said.can_hold(cell, onsets)]
         new = [onsets for onsets in able if said.is_new(cell, onsets)]
