@@ -64,10 +64,12 @@ def test_nothing_is_tenser_than_the_last_dominant() -> None:
     assert counts[3] == counts.max()
 
 
-def test_the_last_dominant_is_not_left_bare_where_another_grip_is_not() -> None:
-    """However dear that is, for a texture may sound a tension elsewhere."""
+def test_the_last_dominant_is_not_left_bare_where_voices_are_thinned() -> None:
+    """However dear another grip is, for a texture may sound a tension elsewhere."""
     tensions = np.array([[0, 0], [0, 0], [0, 0], [0, 1]])
-    path = whole([[0, 1], [0, 1], [0, 1], [0, 14]], tensions=tensions, last_dominant=3).solve()
+    voices = np.array([[4, 3], [4, 3], [4, 3], [3, 4]])
+    prices = [[0, 1], [0, 1], [0, 1], [0, 14]]
+    path = whole(prices, voices=voices, tensions=tensions, last_dominant=3).solve()
     assert tensions[3, path[3]] == 1
 
 

@@ -195,9 +195,10 @@ class Whole:
         return BROKEN * len(tenser)
 
     def _dress(self, path: list[int]) -> int:
-        """The last dominant is not left bare by what was made dearer since: a texture may sound a tension."""
+        """The last dominant is not left bare where voices are thinned: a texture may sound a tension."""
         last = self.last_dominant
-        if last is None or self.tensions[last, path[last]] or not self.tensions[last].any():
+        thinned = self.searches > 0
+        if not thinned or last is None or self.tensions[last, path[last]] or not self.tensions[last].any():
             return 0
         self.own[last] += BARE * (self.tensions[last] == 0)
         return NEARLY
