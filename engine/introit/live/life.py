@@ -15,6 +15,7 @@ from introit.live.aftermath import release
 from introit.live.process import above_standard_streams, start_player
 from introit.live.setup import Setup
 from introit.live.shared import Shared
+from introit.live.system import hurry
 from introit.live.wire import Decoder, Failed, Hello, Left, Outbox
 
 PROGRAM: Final = (sys.executable, "-P", "-m", "introit.live.player")
@@ -63,6 +64,7 @@ class Life:
         self.process.wait()
         if self.setup is None:
             return
+        hurry()  # however busy the machine is, what sounds on must end
         connections = self.shared.connections.read() or {}
         destinations = {index: names for index, (names, _) in connections.items()}
         self.released = release(self.setup, self.shared.ledger, destinations)

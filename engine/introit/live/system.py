@@ -111,6 +111,11 @@ def prepare() -> Granted:
     )
 
 
+def hurry() -> bool:
+    """Asks for a real-time scheduler for the calling thread alone; whether it was granted."""
+    return _real_time()
+
+
 def _real_time() -> bool:
     if sys.platform != "linux":
         return False
