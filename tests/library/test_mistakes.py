@@ -135,7 +135,7 @@ TABLE = {
         "title: x\nrig: §qqq\ntunes:\n  - tune: lantern-for-edda\n",
         "not-there",
         "no rig 'qqq'",
-        "There are: default, demo, hardware-synth, press-only-switch, two-switches.",
+        "There are: default, demo, fluidsynth, hardware-synth, press-only-switch, two-switches.",
     ),
     "feel in another meter": (
         "tune",
