@@ -288,7 +288,8 @@ class Stage:
         if switch.action != "momentary":
             return sum(ns - DOUBLE_NS <= at <= ns for at, _ in self.foot) >= 2
         down = False
-        for (at, value), (then, _) in pairwise([*self.foot, (ns, 0)]):
+        moved = [(at, value) for at, value in self.foot if at <= ns]  # more may have come since
+        for (at, value), (then, _) in pairwise([*moved, (ns, 0)]):
             if at > ns - HOLD_NS:
                 if self._is_up(value) and then - at > switch.bounce_ms * MS:
                     return False
