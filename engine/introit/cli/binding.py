@@ -48,12 +48,16 @@ def binding_for(
         system_of: which system a port of the rig is on.
     """
     port, new = port_for(device, rig, others=others, system_of=system_of)
-    listening = [one for one in rig.ports if one.source is not None]
     keys = _keys(verdict.switch, known=rig.foot_switch is not None)
     named = rig.foot_switch is not None and rig.foot_switch.port is not None
-    if new or named or len(listening) > 1:
+    if new or must_name_port(rig, named=named):
         keys = {"port": port, **keys}
     return Binding(keys, new)
+
+
+def must_name_port(rig: Rig, *, named: bool) -> bool:
+    """Whether a control must say its port: it did before, or more than one port of the rig listens."""
+    return named or len([port for port in rig.ports if port.source is not None]) > 1
 
 
 def port_for(

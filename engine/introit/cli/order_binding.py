@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
-from introit.cli.binding import Binding, number_of, port_for
+from introit.cli.binding import Binding, must_name_port, number_of, port_for
 from introit.cli.listening import Device
 from introit.cli.travel import Travel
 from introit.cli.verdict import Verdict
@@ -95,7 +95,7 @@ def order_binding_for(
         keys["tune"] = asked.tune
     known = next((one for one in rig.controls if Asked(one.do, one.part, one.tune) == asked), None)
     named = known is not None and known.port is not None
-    if new or named or len([one for one in rig.ports if one.source is not None]) > 1:
+    if new or must_name_port(rig, named=named):
         keys["port"] = port
     said = _moving(found) if isinstance(found, Travel) else _pressed(asked, found.switch)
     return Binding({}, new, keys | said | _written_over(known, said))

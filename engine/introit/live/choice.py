@@ -160,7 +160,7 @@ class Choice:
         self.called = replace(self.called, tonic=playing.tonic, minor=playing.minor)
 
     def turn_to(self, position: int) -> Request:
-        """Makes a tune of the set what is called for, and ready where it is there already.
+        """Makes a tune of the set what is called for: ready where it is there already, else awaited.
 
         Args:
             position: where in the set it stands; behind the last comes the first, before the first the last.
@@ -173,6 +173,8 @@ class Choice:
         wanted = Request(self._order.at(position))
         if (found := self._shelf.find(wanted)) is not None:
             self.ready, self.intro, self.called = found.performance, found.intro, wanted
+        else:  # so that what was ready before is no longer shown as what a press would start
+            self.awaited = wanted
         return wanted
 
     @property

@@ -39,7 +39,7 @@ class Course:
         self._leader = None if setup.follow is None else ClockIn(setup.follow)
         self._pressed_early = False
         self._clear_at = 0
-        self._beat_ns = 0
+        self._landed_pace = Fraction(0)
 
     @property
     def next_due(self) -> int | None:
@@ -63,9 +63,8 @@ class Course:
     @property
     def beat_ns(self) -> int:
         """Nanoseconds of a beat of what plays, or of what has landed last."""
-        if self.playing is not None:
-            self._beat_ns = round(TICKS_PER_QUARTER * self.playing.pace)
-        return self._beat_ns
+        pace = self._landed_pace if self.playing is None else self.playing.pace
+        return round(TICKS_PER_QUARTER * pace)
 
     # --- how it starts ------------------------------------------------------------------------------
 
@@ -161,12 +160,9 @@ class Course:
         playing = self.playing
         if playing is None or event.data != CLOCK:
             return
-        if self._leader.steer(playing, horizon=self._horizon(playing, playing.pace, now), now=now):
+        handed = max(now + self.outputs.ahead(playing.pace), playing.started)
+        if self._leader.steer(playing, horizon=handed, now=now):
             self.outputs.retime(playing, now)
-
-    def _horizon(self, playing: Playing, pace: Fraction, now: int) -> int:
-        """The nanosecond up to which cues have been handed over."""
-        return max(now + self.outputs.ahead(pace), playing.started)
 
     def decide(self, playing: Playing, now: int) -> None:
         """What follows the last span that was laid can be left open no longer."""
@@ -244,7 +240,8 @@ class Course:
 
     def land(self) -> None:
         """The head's downbeat: what rings on is all that is left."""
-        self._beat_ns = self.beat_ns
+        if self.playing is not None:
+            self._landed_pace = self.playing.pace
         self.playing = None
 
     def silence(self, now: int) -> None:

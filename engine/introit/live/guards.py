@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 from introit.live.course import Course
 from introit.live.gestures import Told
 from introit.live.place import Place
 from introit.live.states import Action, Gesture, Guard, Row
 from introit.units import NS_PER_SECOND
 
-TRAIN: float = 1.25
+TRAIN: Final = 1.25
 """A press so many beats after a tap is another tap, though the intro has begun."""
 
 

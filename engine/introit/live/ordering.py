@@ -77,7 +77,7 @@ class Ordering:
         if order is Order.SILENCE:
             self._course.silence(now)
             return Outcome(enter=None if state is State.IN_THE_TUNE else State.READY)
-        return self._part(order, event, now)
+        return self._part(order, event, now)  # mute or level
 
     def _tune(self, number: int) -> Outcome:
         if 0 <= number < self._choice.tunes:
@@ -90,8 +90,6 @@ class Ordering:
         outputs = self._course.outputs
         if order is Order.LEVEL:
             self._effects += outputs.level(event.part, min(max(event.value, 0), 127), now)
-            return Outcome()
-        if order is not Order.MUTE:
             return Outcome()
         muted = event.value > 0 if event.value >= 0 else event.part not in outputs.muted
         outputs.mute(event.part, muted, now)

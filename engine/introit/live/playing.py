@@ -245,6 +245,7 @@ class Playing:
         arrival = self.arrival
         if arrival is None or self.out_of_time:
             return False
+        # Where time waits nothing goes round: the score's ticks are the timeline's.
         begun = self._spans.chord(self.timeline.segments[-1].tick).tick
         return self.timeline.tick(now) >= begun
 

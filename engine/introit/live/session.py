@@ -105,7 +105,7 @@ class Session:
             self._hear_message(event)
         elif isinstance(event, Ready):
             for press in self._readying.hear_ready(event, time=self._time, now=self._now):
-                self._do(row_for(self._place.state, Gesture.PRESS).action, press)
+                self._act(Told(Gesture.PRESS, press))
         elif isinstance(event, Refused):
             self._readying.hear_refused(event, time=self._time, now=self._now)
         elif isinstance(event, Ordered):
@@ -160,7 +160,6 @@ class Session:
         if self._readying.start_until is not None and self._readying.start_until <= due:
             self._readying.start_until = None
             self._show("note", due, text="not arranged yet; nothing started")
-
         if self._again_at is not None and self._again_at <= due:
             self._leave_tune(Action.SAME)
 
@@ -291,7 +290,8 @@ class Session:
             self._ask_again(playing)
         elif action is Action.FINISH:
             early = self._course.finish_early(playing, self._now)
-            self._show("note", self._time, text="to the last bar" if early else "no more rounds")
+            if early or playing.performance.once_more or playing.performance.vamp:
+                self._show("note", self._time, text="to the last bar" if early else "no more rounds")
         elif not playing.waits:
             return  # the last press has let it go on into the head, this instant
         elif action in (Action.GO_ON, Action.ONCE_MORE) and playing.taps_on:
