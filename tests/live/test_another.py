@@ -5,9 +5,10 @@ from __future__ import annotations
 import pytest
 
 from introit.live.events import Ordered, Request, Shown
-from introit.live.messages import control, note_on
+from introit.live.messages import note_on
 from introit.live.setup import KeyZone
 from introit.testing import Rehearsal, SketchFront, sketch_setup
+from introit.testing.script import feet
 from introit.units import NS_PER_MS, NS_PER_SECOND
 
 MS = NS_PER_MS
@@ -26,7 +27,7 @@ def evening(
 ) -> Rehearsal:
     """Two bars of four at 120 last 4 s; times are in milliseconds."""
     rehearsal = Rehearsal(sketch_setup(tunes=3, key_zone=_ZONE), front, answer_after=answer_after * MS)
-    script = [(ms * MS, control(0, 64, value)) for at in presses for ms, value in ((at, 127), (at + 60, 0))]
+    script = feet(*presses)
     script += [(at * MS, note_on(15, note, 90)) for at, note in key_notes]
     rehearsal.play(sorted(script))
     for ms, order in orders:

@@ -10,8 +10,9 @@ from itertools import pairwise
 
 import pytest
 
-from introit.live.messages import CLOCK, START, STOP, control, note_on
+from introit.live.messages import CLOCK, START, STOP, note_on
 from introit.testing import Rehearsal, SketchFront, sketch_setup
+from introit.testing.script import feet
 from introit.units import NS_PER_MS, NS_PER_SECOND
 
 MS = NS_PER_MS
@@ -27,10 +28,6 @@ def clocks(*stretches: tuple[float, int], begin: int = BEGIN) -> list[int]:
             times.append(round(ns))
             ns += 60 * NS_PER_SECOND / tempo / 24
     return times
-
-
-def feet(*presses: int) -> list[tuple[int, bytes]]:
-    return [(ms * MS + at * MS, control(0, 64, value)) for ms in presses for at, value in ((0, 127), (60, 0))]
 
 
 def followed(

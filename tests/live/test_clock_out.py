@@ -14,24 +14,16 @@ from typing import Any
 import pytest
 
 from introit.live.events import Request
-from introit.live.messages import CLOCK, CONTINUE, START, STOP, control
+from introit.live.messages import CLOCK, CONTINUE, START, STOP
 from introit.live.setup import ClockLead
 from introit.performance import Performance, Wait
 from introit.testing import Rehearsal, SketchFront, sketch_setup
+from introit.testing.script import Script, feet
 from introit.units import NS_PER_MS, NS_PER_SECOND, TICKS_PER_QUARTER
 
 MS = NS_PER_MS
 BAR = 4 * TICKS_PER_QUARTER
 COMMANDS = {START: "start", CONTINUE: "continue", STOP: "stop"}
-
-
-def feet(*presses: int, down_ms: int = 60) -> list[tuple[int, bytes]]:
-    """A momentary foot-switch, pressed at each of these milliseconds."""
-    return [
-        (ms * MS, control(0, 64, value))
-        for press in presses
-        for ms, value in ((press, 127), (press + down_ms, 0))
-    ]
 
 
 HOLD_MS = 700
@@ -66,7 +58,7 @@ class Heard:
 
 
 def led(
-    script: list[tuple[int, bytes]],
+    script: Script,
     *,
     start: str = "intro",
     until: float = 18,

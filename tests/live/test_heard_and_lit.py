@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import Any
 
 from introit.live.events import Back, Gone, Ordered
-from introit.live.messages import control, note_off, note_on
 from introit.live.setup import KeyZone, Lamp, Route
 from introit.performance import PARTS, PlayedNote
 from introit.testing import Rehearsal, SketchFront, sketch_setup
+from introit.testing.script import Script, feet, key
 from introit.units import NS_PER_MS, NS_PER_SECOND, TICKS_PER_QUARTER
 
 MS = NS_PER_MS
@@ -25,18 +25,8 @@ LAMPS = (
 )
 
 
-def foot(*presses: int) -> list[tuple[int, bytes]]:
-    return [
-        (ms * MS, control(0, 64, value)) for press in presses for ms, value in ((press, 127), (press + 60, 0))
-    ]
-
-
-def key(ms: int, pitch: int) -> list[tuple[int, bytes]]:
-    return [(ms * MS, note_on(0, pitch, 90)), ((ms + 50) * MS, note_off(0, pitch))]
-
-
 def played(
-    script: list[tuple[int, bytes]],
+    script: Script,
     orders: list[tuple[int, Ordered]] | None = None,
     *,
     until: int = 12,
@@ -86,7 +76,7 @@ def test_the_next_tune_is_sounded_too_and_the_first_of_the_evening_is_not() -> N
 
 def test_a_start_does_not_wait_for_the_cue_to_end() -> None:
     for lookahead in (0, 30 * MS):
-        done = played([*key(1000, 27), *foot(1200)], lookahead=lookahead)
+        done = played([*key(1000, 27), *feet(1200)], lookahead=lookahead)
         bass = [sent.actual for sent in done.receivers[0].ons() if sent.data[0] & 15 == 2]
         assert bass[0] == 1200 * MS
         assert cued(done) == [(1.0, 60)]
@@ -101,7 +91,7 @@ def test_a_key_note_that_starts_sounds_no_cue_into_the_intro() -> None:
 
 
 def test_nothing_is_sounded_into_what_plays() -> None:
-    assert cued(played([*foot(1000), *key(2000, 27)])) == []
+    assert cued(played([*feet(1000), *key(2000, 27)])) == []
 
 
 def test_the_singers_first_note_is_given_when_asked_for() -> None:
@@ -109,7 +99,7 @@ def test_the_singers_first_note_is_given_when_asked_for() -> None:
 
 
 def test_lamps_tell_where_the_session_is() -> None:
-    done = played(foot(1000), lamps=LAMPS, count_off=4)
+    done = played(feet(1000), lamps=LAMPS, count_off=4)
     # Four beats at 120 are counted, then two bars: the head falls at 7 s, the last bar begins at 5 s.
     assert lit(done) == [(0.0, 1), (1.0, 2), (3.0, 3), (5.0, 4), (7.0, 5)]
     last = {sent.data[1]: sent.data[2] for sent in done.receivers[0].messages if sent.data[0] == 0x9F}

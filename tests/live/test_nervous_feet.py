@@ -11,21 +11,14 @@ from introit.live.messages import CLOCK, START, control, note_on
 from introit.live.setup import FootSwitch, KeyZone, Lamp
 from introit.performance import PlayedNote, Wait
 from introit.testing import Rehearsal, SketchFront, rehearse, sketch_setup
+from introit.testing.outcome import notes, states
+from introit.testing.script import Script, feet
 from introit.testing.sketch import COMP
 from introit.units import NS_PER_MS, NS_PER_SECOND, TICKS_PER_QUARTER
 
 MS = NS_PER_MS
 BAR = 4 * TICKS_PER_QUARTER
 VAMP = {"vamp": (0, 4 * BAR)}
-Script = list[tuple[int, bytes]]
-
-
-def feet(*presses: int, down_ms: int = 60) -> Script:
-    return [
-        (ms * MS, control(0, 64, value))
-        for press in presses
-        for ms, value in ((press, 127), (press + down_ms, 0))
-    ]
 
 
 def pressed_only(*presses: int) -> Script:
@@ -37,14 +30,6 @@ def played(script: Script, *, bars: int = 4, tempo: float = 120, **changes: Any)
     setup = sketch_setup(**changes.pop("setup", {}))
     front = SketchFront(bars=bars, tempo=tempo, changes=changes)
     return rehearse(setup, front, script, until=40 * NS_PER_SECOND)
-
-
-def states(rehearsal: Rehearsal) -> list[tuple[float, str]]:
-    return [(ns / NS_PER_SECOND, state) for ns, state in rehearsal.states()]
-
-
-def notes(rehearsal: Rehearsal) -> list[str]:
-    return [shown.text for shown in rehearsal.shown if shown.what == "note"]
 
 
 def offs(rehearsal: Rehearsal, channel: int) -> list[float]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from typing import Any
 
 import pytest
@@ -12,6 +11,8 @@ from introit.live.messages import control, note_on, program
 from introit.live.setup import ClockLead, Control
 from introit.live.sound_check import sound_check
 from introit.testing import Rehearsal, SketchFront, sketch, sketch_setup
+from introit.testing.outcome import ends_in_silence, notes
+from introit.testing.script import Script, feet
 from introit.testing.sketch import BASS, CLICK, COMP, MELODY
 from introit.units import NS_PER_MS, NS_PER_SECOND, TICKS_PER_QUARTER
 
@@ -19,14 +20,8 @@ MS = NS_PER_MS
 BAR = 4 * TICKS_PER_QUARTER
 
 
-def foot(*presses: int) -> list[tuple[int, bytes]]:
-    return [
-        (ms * MS, control(0, 64, value)) for press in presses for ms, value in ((press, 127), (press + 60, 0))
-    ]
-
-
 def played(
-    script: list[tuple[int, bytes]],
+    script: Script,
     orders: list[tuple[int, Ordered]],
     *,
     until: int = 20,
@@ -49,20 +44,10 @@ def ready_keys(rehearsal: Rehearsal) -> list[str]:
     return [shown.key for shown in rehearsal.shown if shown.what == "key"]
 
 
-def notes(rehearsal: Rehearsal) -> list[str]:
-    return [shown.text for shown in rehearsal.shown if shown.what == "note"]
-
-
 def ons(rehearsal: Rehearsal, channel: int) -> list[float]:
     return [
         sent.actual / NS_PER_SECOND for sent in rehearsal.receivers[0].ons() if sent.data[0] & 15 == channel
     ]
-
-
-def ends_in_silence(rehearsal: Rehearsal) -> bool:
-    counts = Counter(sent.data[:2] for sent in rehearsal.receivers[0].ons())
-    offs = Counter(bytes((sent.data[0] | 0x10, sent.data[1])) for sent in rehearsal.receivers[0].offs())
-    return not rehearsal.receivers[0].sounding and counts == offs
 
 
 # --- through the set ----------------------------------------------------------------------------------
@@ -79,13 +64,13 @@ def test_next_and_back_go_through_the_set_while_ready() -> None:
 
 
 def test_next_in_the_tune_makes_the_next_one_ready() -> None:
-    done = played(foot(1000), [(9200, Ordered("next")), (11_000, Ordered("next"))])  # it lands at 9 s
+    done = played(feet(1000), [(9200, Ordered("next")), (11_000, Ordered("next"))])  # it lands at 9 s
     assert done.states()[-1] == (11 * NS_PER_SECOND, "ready")  # not within a beat of the landing
     assert ready_keys(done) == ["C", "F"]
 
 
 def test_next_while_it_plays_is_refused_and_said() -> None:
-    done = played(foot(1000), [(3000, Ordered("next"))])
+    done = played(feet(1000), [(3000, Ordered("next"))])
     assert notes(done) == ["next: not while playing"]
     assert done.states()[-1] == (9 * NS_PER_SECOND, "in the tune")
 
@@ -117,7 +102,7 @@ def test_another_intro_is_wanted_by_its_number() -> None:
 @pytest.mark.parametrize("lookahead", [0, 30 * MS])
 def test_a_part_drops_out_at_once_and_comes_in_again(lookahead: int) -> None:
     mute, unmute = Ordered("mute", COMP), Ordered("mute", COMP)
-    done = played(foot(1000), [(4000, mute), (6000, unmute)], lookahead=lookahead)
+    done = played(feet(1000), [(4000, mute), (6000, unmute)], lookahead=lookahead)
     assert ons(done, 1) == [1.0] * 3 + [3.0] * 3 + [7.0] * 3  # the bar at 5 s is left out
     offs = [sent.actual / NS_PER_SECOND for sent in done.receivers[0].offs() if sent.data[0] & 15 == 1]
     assert offs[3:6] == pytest.approx([4 + lookahead / NS_PER_SECOND] * 3, abs=0.001)
@@ -127,7 +112,7 @@ def test_a_part_drops_out_at_once_and_comes_in_again(lookahead: int) -> None:
 
 
 def test_a_part_stays_muted_from_one_intro_to_the_next() -> None:
-    done = played(foot(1000, 10_000, 10_200, 11_000), [(500, Ordered("mute", MELODY, 1))], until=25)
+    done = played(feet(1000, 10_000, 10_200, 11_000), [(500, Ordered("mute", MELODY, 1))], until=25)
     assert ons(done, 0) == []
     assert len(ons(done, 2)) == 32
 
@@ -152,7 +137,7 @@ def test_a_port_that_is_back_is_told_its_levels_again() -> None:
 
 
 def test_the_sound_check_plays_one_part_after_the_other_and_round_again() -> None:
-    done = played(foot(16_000), [(1000, Ordered("sound check"))])
+    done = played(feet(16_000), [(1000, Ordered("sound check"))])
     # Two bars each at 120: bass from 1 s, comp from 5 s, melody from 9 s; the click, to 17 s, is muted here.
     assert [min(ons(done, channel)) for channel in (2, 1, 0)] == [1.0, 5.0, 9.5 - 0.25]
     assert max(ons(done, 2)) < 5
@@ -195,14 +180,14 @@ def test_without_a_count_off_the_check_clicks_all_the_same() -> None:
 
 @pytest.mark.parametrize("ms", [1100, 1900, 5000])
 def test_silence_can_be_ordered_from_anywhere(ms: int) -> None:
-    done = played(foot(1000), [(ms, Ordered("silence"))], front=SketchFront(count_off=2))
+    done = played(feet(1000), [(ms, Ordered("silence"))], front=SketchFront(count_off=2))
     assert done.states()[-1] == (ms * MS, "ready")
     assert ends_in_silence(done)
     assert max(sent.actual for sent in done.receivers[0].notes() or done.receivers[0].messages) <= ms * MS
 
 
 def test_silence_in_the_tune_leaves_it_in_the_tune() -> None:
-    done = played(foot(1000), [(12_000, Ordered("silence"))])
+    done = played(feet(1000), [(12_000, Ordered("silence"))])
     assert done.states()[-1] == (9 * NS_PER_SECOND, "in the tune")
 
 
@@ -235,7 +220,7 @@ def test_controls_of_the_rig_give_the_same_orders() -> None:
 
 
 def test_in_practice_the_same_tune_is_ready_again_a_bar_after_the_landing() -> None:
-    done = played(foot(1000, 12_000), [], until=21, practice=True)  # four bars of 2 s: the head is at 9 s
+    done = played(feet(1000, 12_000), [], until=21, practice=True)  # four bars of 2 s: the head is at 9 s
     assert [(ns // NS_PER_SECOND, state) for ns, state in done.states()] == [
         (1, "playing"),
         (9, "in the tune"),
@@ -248,5 +233,5 @@ def test_in_practice_the_same_tune_is_ready_again_a_bar_after_the_landing() -> N
 
 def test_what_rings_over_the_head_is_not_cut_by_practising() -> None:
     front = SketchFront(bars=4, changes={"end_tick": 6 * BAR})
-    done = played(foot(1000), [], front=front, practice=True)
+    done = played(feet(1000), [], front=front, practice=True)
     assert done.states()[-1] == (13 * NS_PER_SECOND, "ready")

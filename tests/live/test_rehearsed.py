@@ -26,20 +26,16 @@ from introit.live.messages import control, note_off, note_on, program
 from introit.live.setup import FootSwitch, KeyZone
 from introit.performance import PARTS, Performance, PlayedNote
 from introit.testing import Rehearsal, SketchFront, rehearse, sketch, sketch_setup
+from introit.testing.script import Script, key
 from introit.testing.sketch import CLICK
 from introit.units import NS_PER_MS, NS_PER_SECOND, TICKS_PER_QUARTER, ns_per_tick
 
 MS = NS_PER_MS
-Script = list[tuple[int, bytes]]
 
 
 def foot(*presses: tuple[int, int]) -> Script:
     """A momentary controller 64, from down at the first to up at the second millisecond of each pair."""
     return [(ms * MS, control(0, 64, value)) for down, up in presses for ms, value in ((down, 127), (up, 0))]
-
-
-def key(ms: int, pitch: int) -> Script:
-    return [(ms * MS, note_on(0, pitch, 90)), ((ms + 50) * MS, note_off(0, pitch))]
 
 
 def expected_notes(performance: Performance, start: int) -> list[tuple[int, bytes]]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from typing import Any
 
 import pytest
@@ -11,6 +10,8 @@ from introit.live.messages import control, note_off, note_on
 from introit.live.setup import FootSwitch
 from introit.performance import PlayedNote, Wait
 from introit.testing import Rehearsal, SketchFront, rehearse, sketch, sketch_setup
+from introit.testing.outcome import ends_in_silence, states
+from introit.testing.script import Script, feet
 from introit.testing.sketch import COMP
 from introit.units import NS_PER_MS, NS_PER_SECOND, TICKS_PER_QUARTER
 
@@ -20,17 +21,8 @@ BASS_NOTE = note_on(2, 36, 80)
 MELODY_NOTE = note_on(0, 72, 70)
 
 
-def feet(*presses: int, down_ms: int = 60) -> list[tuple[int, bytes]]:
-    """A momentary foot-switch, pressed at each of these milliseconds."""
-    return [
-        (ms * MS, control(0, 64, value))
-        for press in presses
-        for ms, value in ((press, 127), (press + down_ms, 0))
-    ]
-
-
 def played(
-    script: list[tuple[int, bytes]],
+    script: Script,
     *,
     until: int = 60,
     lookahead: int = 0,
@@ -45,16 +37,6 @@ def played(
 
 def seconds(rehearsal: Rehearsal, data: bytes) -> list[float]:
     return [sent.actual / NS_PER_SECOND for sent in rehearsal.receivers[0].ons() if sent.data == data]
-
-
-def states(rehearsal: Rehearsal) -> list[tuple[float, str]]:
-    return [(ns / NS_PER_SECOND, state) for ns, state in rehearsal.states()]
-
-
-def ends_in_silence(rehearsal: Rehearsal) -> bool:
-    ons = Counter(sent.data[:2] for sent in rehearsal.receivers[0].ons())
-    offs = Counter(bytes((sent.data[0] | 0x10, sent.data[1])) for sent in rehearsal.receivers[0].offs())
-    return not rehearsal.receivers[0].sounding and ons == offs
 
 
 @pytest.mark.parametrize("lookahead", [0, 30 * MS])

@@ -7,10 +7,11 @@ from typing import Any
 
 import pytest
 
-from introit.live.messages import control, note_on
+from introit.live.messages import note_on
 from introit.live.setup import ClockLead
 from introit.performance import Wait
 from introit.testing import Rehearsal, SketchFront, rehearse, sketch_setup
+from introit.testing.script import Script, feet
 from introit.units import NS_PER_MS, NS_PER_SECOND, TICKS_PER_QUARTER
 
 MS = NS_PER_MS
@@ -19,12 +20,7 @@ LAST = Wait(3 * BAR + 1, 4 * BAR, fermata=True)
 """The last of four bars: at 120, from 1 s, it is reached at 7 s."""
 
 
-def feet(*presses: int, held: tuple[int, int] | None = None) -> list[tuple[int, bytes]]:
-    moves = [(press, press + 60) for press in presses] + ([held] if held else [])
-    return [(ms * MS, control(0, 64, value)) for down, up in moves for ms, value in ((down, 127), (up, 0))]
-
-
-def played(script: list[tuple[int, bytes]], *, lookahead: int = 0, **changes: Any) -> Rehearsal:
+def played(script: Script, *, lookahead: int = 0, **changes: Any) -> Rehearsal:
     setup = changes.pop("setup", {})
     fields = {"waits": (LAST,), "tapped_on": True} | changes
     front = SketchFront(changes=fields, bars=4)
@@ -97,7 +93,7 @@ def test_out_of_time_the_bar_after_the_last_free_chord_is_tapped() -> None:
 
 def test_a_hold_out_of_time_goes_on_without_taps() -> None:
     free = tuple(Wait(bar * BAR + 1, (bar + 1) * BAR) for bar in range(2))
-    done = played(feet(1000, held=(3000, 3700)), waits=free, out_of_time=True)
+    done = played([*feet(1000), *feet(3000, down_ms=700)], waits=free, out_of_time=True)
     assert (3.5, "playing") in states(done)
     assert not done.receivers[0].sounding
 
