@@ -148,6 +148,7 @@ def test_next_shows_the_next_tune_with_its_notes(
     assert one.until(3).screen() == [
         "ready: Late Bus to Orrin, Ab, 120, intro three-six-two-five",
         "       press: start; key note: re-key",
+        "getting ready",
         "ready: Lantern for Edda, Eb, 60, intro sharp-four-descent",
         "       notes: Slow. The singer breathes.",
         "       press: start; key note: re-key",
@@ -155,7 +156,7 @@ def test_next_shows_the_next_tune_with_its_notes(
         "       press: start; key note: re-key",
         "the end of the set; it begins again",
     ]
-    assert one.screen(live=False)[1] == (
+    assert one.screen(live=False)[2] == (
         "ready: Lantern for Edda, Eb, 60, intro sharp-four-descent (press: start; key note: re-key) "
         "- notes: Slow. The singer breathes."
     )

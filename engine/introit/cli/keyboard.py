@@ -29,8 +29,10 @@ from introit.performance import PARTS
 from introit.units import NS_PER_SECOND
 
 _JOIN_SECONDS = 1.0
-_LABELS = {"press": "press", "hold": "hold", "next": "next", "help": "help", "leave": "end"}
-"""What the hint tells of, with the word for it; the help tells the rest."""
+_HINTED = ("press", "hold", "next", "help", "leave")
+"""What the hint tells of; the help tells the rest."""
+_LABELS = {"leave": "end"}
+"""Words for what the rig calls otherwise."""
 
 
 class KeyFoot:
@@ -131,8 +133,10 @@ class Keyboard:
     @property
     def hint(self) -> str:
         """What one has to know, in a line."""
-        uses = [use for use in key_uses(self._keys) if use.does in _LABELS]
-        return "keys: " + "; ".join(f"{', '.join(use.keys)}: {_LABELS[use.does]}" for use in uses)
+        uses = [use for use in key_uses(self._keys) if use.does in _HINTED]
+        return "keys: " + "; ".join(
+            f"{', '.join(use.keys)}: {_LABELS.get(use.does, use.does)}" for use in uses
+        )
 
     def stop(self) -> None:
         """Gives the terminal back, whatever happened. Safe to call twice."""

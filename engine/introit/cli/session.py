@@ -109,25 +109,13 @@ def play_evening(
         waiting = Life(len(evening.rig.ports))  # it gets ready while we do
         at_the_end.callback(waiting.dismiss)
         setup = evening.setup(choose_system)
-        repertoire = None
-        if evening.named is not None:
-            repertoire = Repertoire(
-                evening.named,
-                evening.library,
-                evening.tunes,
-                roots=content_roots(),
-                mistakes=evening.mistakes,
-            )
-        set_file = None if repertoire is None else repertoire.file
-        claims = claims_of(setup, set_file, destinations=choose_system.destinations)
+        repertoire = _repertoire(evening)
+        claims = claims_of(
+            setup, repertoire.file if repertoire else None, destinations=choose_system.destinations
+        )
+        is_service = service is not None
         at_the_end.enter_context(
-            held(
-                claims,
-                plays=evening.title,
-                folder=lock_folder(),
-                say=_aside,
-                service=service is not None,
-            )
+            held(claims, plays=evening.title, folder=lock_folder(), say=_aside, service=is_service)
         )
         if evening.opening:
             click.echo(evening.opening)
@@ -197,6 +185,19 @@ def play_evening(
     if says:
         says(front, screen)
     return reason
+
+
+def _repertoire(evening: Evening) -> Repertoire | None:
+    """What the tunes are read again from when a file is saved; None where nothing names them."""
+    if evening.named is None:
+        return None
+    return Repertoire(
+        evening.named,
+        evening.library,
+        evening.tunes,
+        roots=content_roots(),
+        mistakes=evening.mistakes,
+    )
 
 
 def _aside(text: str) -> None:

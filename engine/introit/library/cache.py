@@ -164,6 +164,7 @@ class Cache:
             "read": {path: row(read) for path, read in self._now_kept.read.items()},
             "loose": {path: [named, stamp, *row(read)] for path, (named, stamp, read) in loose.items()},
         }
+        # The pool is text already; to parse it and write it again would take as long as all the rest.
         text = f'{json.dumps(body)[:-1]}, "pool": {pool.text}}}'.encode()
         return b"%s%08x\n%s" % (MAGIC, zlib.crc32(text), text)
 
