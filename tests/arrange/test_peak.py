@@ -6,12 +6,12 @@ from typing import Any
 
 import pytest
 
+from introit.arrange.arc import EARLIEST, LATEST
 from introit.arrange.arranger import MOST_PEAKS
 from introit.arrange.line_up import LineUp, Stage
 from introit.arrange.peak import with_a_peak
 from introit.arrange.plan import plan_intro
 from introit.arrange.scene import Scene, set_scene
-from introit.arrange.textures.crown import EARLIEST, LATEST
 from introit.arrange.voicing import Wish, voice
 from introit.library.model import Passage
 

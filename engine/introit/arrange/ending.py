@@ -15,6 +15,7 @@ from introit.arrange.scene import Passage, Scene, Unit
 from introit.arrange.score import BASS, CLICK, COMP, MELODY, PEDAL, RIDE, ScoreNote
 from introit.arrange.tones import MINOR_NINTHS
 from introit.arrange.voicing import Voicing, Wish, voice
+from introit.arrange.voicing.bass_room import HIGHEST_BASS, USUAL_BASS, places_of
 from introit.theory.limits import is_muddy
 from introit.units import TICKS_PER_QUARTER, ticks
 
@@ -22,8 +23,6 @@ SHORT_CHORD = TICKS_PER_QUARTER // 2
 """A chord struck on the head's downbeat lasts half a beat. Common practice, no source."""
 EARLY = TICKS_PER_QUARTER // 2
 """A landing that rings may be pushed by an eighth."""
-_LOWEST_BASS, _HIGHEST_BASS, _USUAL_BASS = 28, 50, 40
-"""E1 to D3, and where a bass root lies by preference when no bass note came before it."""
 _PUSHED_ONE_IN = 3
 _CEILING, _FOURTH = 77, 5
 
@@ -147,8 +146,8 @@ def _root(scene: Scene, notes: Sequence[ScoreNote], voicing: Voicing) -> int:
     """The head's bass note, near the last low note, and under the chord."""
     bass = scene.plan.head.bass.pitch_class
     low = [note for note in notes if note.part in (BASS, PEDAL)]
-    near = max(low, key=lambda note: note.onset).pitch if low else _USUAL_BASS
-    highest = min(_HIGHEST_BASS, voicing.bottom - scene.seats.over_bass)
-    rooms = [pitch for pitch in range(_LOWEST_BASS, highest + 1) if pitch % 12 == bass]
+    near = max(low, key=lambda note: note.onset).pitch if low else USUAL_BASS
+    highest = min(HIGHEST_BASS, voicing.bottom - scene.seats.over_bass)
+    rooms = places_of(bass, highest)
     clear = [pitch for pitch in rooms if not is_muddy([pitch, *voicing.pitches])]
     return min(clear or rooms, key=lambda pitch: (abs(pitch - near), pitch))

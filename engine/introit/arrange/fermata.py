@@ -17,13 +17,13 @@ from introit.arrange.scene import Scene
 from introit.arrange.score import BASS, COMP, MELODY, PEDAL, ScoreNote, Touch
 from introit.arrange.textures import Work
 from introit.arrange.voicing import Voicing, Wish
+from introit.arrange.voicing.bass_room import LOWEST_BASS, USUAL_BASS, places_of
 from introit.units import TICKS_PER_QUARTER
 
 _NEAR = TICKS_PER_QUARTER // 4
 """Ticks after the beat within which a melody note takes the place of one that would come before it."""
-_LOWEST_BASS, _USUAL_BASS = 28, 40
-"""E1, and where a bass note lies by preference when none came before it."""
 _UNDER_THE_GRIP = 3
+"""Semitones that a bass note lies under the grip at least."""
 
 
 def in_time(scene: Scene, strokes: Sequence[Stroke]) -> tuple[Stroke, ...]:
@@ -137,13 +137,10 @@ def _low(
     if scene.seats.one_pair_of_hands:
         return [low[0]._replace(onset=chord.onset)] if low else []
     near = max((note for note in before if note.part in (BASS, PEDAL)), default=None)
-    middle = near.pitch if near else _USUAL_BASS
-    highest = min((note.pitch for note in grip), default=_USUAL_BASS + 12) - _UNDER_THE_GRIP
-    pitches = range(_LOWEST_BASS, max(highest, _LOWEST_BASS + 11) + 1)
-    pitch = min(
-        (pitch for pitch in pitches if pitch % 12 == tone.pitch_class),
-        key=lambda pitch: abs(pitch - middle),
-    )
+    middle = near.pitch if near else USUAL_BASS
+    highest = min((note.pitch for note in grip), default=USUAL_BASS + 12) - _UNDER_THE_GRIP
+    places = places_of(tone.pitch_class, max(highest, LOWEST_BASS + 11))  # one at least
+    pitch = min(places, key=lambda pitch: abs(pitch - middle))
     return [ScoreNote(chord.onset, chord.length, chord.onset, part, pitch)]
 
 

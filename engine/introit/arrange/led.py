@@ -48,5 +48,4 @@ def vamp_of(plan: Plan) -> tuple[int, int] | None:
 
 
 def _struck(plan: Plan) -> list[PlannedChord]:
-    last = plan.chords[-1]
-    return [chord for chord in plan.chords if chord.onset < plan.pickup_tick or chord is last]
+    return [chord for chord in plan.chords if plan.strikes(chord)]

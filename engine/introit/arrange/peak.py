@@ -8,11 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from introit.arrange.arc import peak_span
 from introit.arrange.comping import Stroke
 from introit.arrange.scene import Scene
 from introit.arrange.textures import TEXTURES
 from introit.arrange.textures.bell import last_top
-from introit.arrange.textures.crown import EARLIEST, FEWEST_BARS, LATEST
+from introit.arrange.textures.crown import FEWEST_BARS
 from introit.arrange.voicing import Voicing, Wish
 
 _NEARLY = 2
@@ -38,7 +39,7 @@ def with_a_peak(
         return _under_held(wishes, voicings)
     heard = _first_heard(scene, voicings, strokes)
     tops = [voicing.top for voicing in voicings]
-    first, last = EARLIEST * scene.plan.arc_tick, LATEST * scene.plan.head_tick
+    first, last = peak_span(scene.plan)
     late = [unit for unit, at in enumerate(heard) if first <= at <= last]
     if not late:
         return None
@@ -67,7 +68,7 @@ def _under_held(wishes: Sequence[Wish], voicings: Sequence[Voicing]) -> list[Wis
 
 def _a_line_brings_it(scene: Scene) -> bool:
     """Whether a texture has a line of its own, over the comp, where the highest note belongs."""
-    first, last = EARLIEST * scene.plan.arc_tick, LATEST * scene.plan.head_tick
+    first, last = peak_span(scene.plan)
     lines = {word for word, texture in TEXTURES.items() if texture.sings and not texture.stroked}
     return any(one.texture in lines and one.start < last and first < one.end for one in scene.passages)
 

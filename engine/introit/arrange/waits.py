@@ -104,7 +104,8 @@ def _not_before(chord: PlannedChord, notes: Sequence[PlayedNote]) -> list[Played
     ]
     late = max((note.onset for note in early if note.part == MELODY), default=0)
     sung = min((note.onset for note in notes if note.part == MELODY and note.onset > chord.end), default=None)
-    kept = [note for note in notes if note not in set(early)]
+    moved = set(early)
+    kept = [note for note in notes if note not in moved]
     for note in early:
         if note.part == MELODY and note.onset != late:
             continue

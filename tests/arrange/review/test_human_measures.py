@@ -25,7 +25,6 @@ Judge = Callable[[Score], list[Breach]]
 FOUR_BARS = "Imaj7 | vi7 | ii7 | V7"
 NINE_CHORDS = "Imaj7 vi7 | ii7 V7 | iii7 VI7 | ii7 V7 | Imaj7"
 ROLLED = (Passage(1, "rolled"),)
-HELD_ON_TOP = (Passage(1, "common tone"),)
 ARPEGGIO = (Passage(1, "harmonised arpeggio"),)
 COMMON_TONE = (Passage(1, "common tone"),)
 
@@ -83,7 +82,7 @@ CASES = [
         every_bar(*LINE, "comp {}:2 .5 B3", "comp {}:2.5 .5 B3"),
         every_bar(*LINE, "comp {}:2 .5 B3", "comp {}:1 .5 B3", "comp {}:4 .5 B3"),
         says="0 of 8 hits",
-        options={"passages": HELD_ON_TOP},
+        options={"passages": COMMON_TONE},
     ),
     Case(
         "comp on the melody",
@@ -91,7 +90,7 @@ CASES = [
         every_bar(*LINE, "comp {}:2 .5 B3", "comp {}:4 .5 B3"),
         every_bar(*LINE, "comp {}:2.5 .5 B3", "comp {}:4 .5 B3"),
         says="4 of 8 hits",
-        options={"passages": HELD_ON_TOP},
+        options={"passages": COMMON_TONE},
     ),
     Case(
         "hits a bar",
@@ -304,6 +303,12 @@ LEFT_OUT = [
         {"harmony": "Imaj7 | ii7 | V7"},
     ),
     (
+        "hits a bar",
+        "a bar that the pickup takes",
+        every_bar(*struck("{0}:1")),
+        {"harmony": "Imaj7 | vi7 | ii7 | V7 | V7", "pickup": Fraction(4)},
+    ),
+    (
         "same rhythm",
         "a bar that the pickup cuts short",
         every_bar(*struck("{0}:1 {0}:2.5"), bars=3),
@@ -314,10 +319,22 @@ LEFT_OUT = [
     ("melody rest", "an arpeggio's upper line", every_bar("melody {}:1 4 E5"), {"passages": ARPEGGIO}),
     ("short hits", "a ballad", every_bar(*struck("{0}:1 {0}:3", "2")), {"feel": "ballad"}),
     ("phrases off one", "a motif", ("melody 1:1 1 G5", "melody 2:1 1 G5"), {"melody": "motif"}),
+    (
+        "phrases off one",
+        "the way to the tune's first note",
+        ("melody 1:1 1 E5", "melody 2:2 1 E5", "melody 4:1 1 A5"),
+        {"first_note": "5", "pickup": Fraction(5, 2)},
+    ),
     ("pushes in a ballad", "the same chord", ("comp 1:4.5 1 E4 push",), BALLAD),
     ("highest note", "a motif", ("melody 1:1 1 G5", "melody 2:1 1 G5"), {"melody": "motif"}),
     ("highest note", "a common tone on top", every_bar("comp {}:1 1 C5"), {"passages": COMMON_TONE}),
     ("highest note", "a landing's chord", ("melody 3:3 1 G5", "comp 4:4.5 1 A5 push"), {"landing": "ring"}),
+    (
+        "highest note",
+        "a melody that only leads to the tune's first note so late",
+        ("melody 1:1 1 G5", "melody 4:3.5 .5 A4"),
+        {"first_note": "5"},
+    ),
     ("highest note", "two bars", ("melody 1:1 1 G5",), {"harmony": "ii7 | V7"}),
     (
         "plain shell",
@@ -332,6 +349,25 @@ LEFT_OUT = [
         {"line_up": "solo guitar", "harmony": "Imaj7 | Imaj7 | Imaj7 | Imaj7"},
     ),
     ("densest tension", "no dominant", ("comp 1:1 1 E4 D5",), {"harmony": "Imaj7 vi7 | ii7 Imaj7"}),
+    (
+        "densest tension",
+        "a last dominant that the pickup cuts short",
+        ("comp 1:1 1 E4 D5",),
+        {"pickup": Fraction(1)},
+    ),
+    (
+        "densest tension",
+        "a guitar that sings over the last dominant",
+        ("comp 1:1 1 E4 D5", "melody 4:1 1 D5"),
+        {"line_up": "solo guitar"},
+    ),
+    ("densest tension", "a tension that the melody has", ("comp 1:1 1 E4 D5", "melody 4:1 1 E5"), {}),
+    (
+        "melody's place",
+        "what a phrase sang as a texture's own upper line",
+        ("melody 1:3 2 C4", "melody 2:1 1 E5", "comp 2:1 1 G4"),
+        {"passages": (*ARPEGGIO, Passage(2, "block"))},
+    ),
     ("under the melody", "an arpeggio", ("comp 1:1 2 D4", "melody 1:1 2 E4"), {"passages": ARPEGGIO}),
     (
         "top voice steps",

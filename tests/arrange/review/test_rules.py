@@ -252,6 +252,14 @@ CASES = [
         harmony="ii7 Imaj7 | V7",
     ),
     Case(
+        "melody tone",
+        "does not move on by step",
+        (2, 2),
+        ("melody 2:2 1 F#5",),
+        ("melody 2:2 1 C5",),
+        options={"first_note": "7"},
+    ),
+    Case(
         "after the head",
         "bass: G2 sounds past the head's downbeat (landing: cut)",
         (2, 4),

@@ -11,9 +11,10 @@ from typing import NamedTuple
 
 import numpy as np
 
+from introit.arrange.arc import peak_span
 from introit.arrange.melody.ending import goal_of
 from introit.arrange.melody.palette import Palette, palette_of
-from introit.arrange.melody.phrases import HALF_BEAT, PEAK
+from introit.arrange.melody.phrases import HALF_BEAT
 from introit.arrange.melody.register import Register, register_of
 from introit.arrange.melody.slots import Duty, Slot, lead_in_slots, line_slots, sounds_on_strong_beat
 from introit.arrange.melody.way import NEVER, Prices, Way, cheapest_way
@@ -141,7 +142,7 @@ def _of_duty(palette: Palette, duty: Duty) -> Prices:
 
 def _peaks(plan: Plan, slots: Sequence[Slot], prices: Prices, register: Register) -> list[Peak]:
     """The highest notes that the line could have, the best first; none without a note in the right place."""
-    first, last = PEAK[0] * plan.arc_tick, PEAK[1] * plan.head_tick
+    first, last = peak_span(plan)
     top = register.size - 1
     return sorted(
         Peak(

@@ -9,15 +9,12 @@ from zlib import crc32
 
 import numpy as np
 
+from introit.arrange.arc import peak_span
 from introit.arrange.melody.ending import melody_limit
 from introit.arrange.plan import Plan
 from introit.units import TICKS_PER_QUARTER
 
 HALF_BEAT = TICKS_PER_QUARTER // 2
-PEAK = (0.60, 0.85)
-"""Where the highest note lies: after so much of what is the intro's own, before so much of its length. Common
-practice, no source."""
-
 STRONG_BEATS = {3: (0,), 4: (0, 2), 5: (0, 3)}
 """By meter, beats from 0 on which a chord tone or a tension stands: 1 and 3; 1 in three; 1 and 4 in five."""
 
@@ -174,7 +171,7 @@ def _fitting(beats: int, tempo: float) -> tuple[tuple[float, Phrase], ...]:
 
 def _price(phrase: Phrase, start: int, plan: Plan, changes: list[int]) -> float:
     """How badly a phrase suits the chords: notes that run over a change, chords that get none, no peak."""
-    first, last = round(PEAK[0] * plan.arc_tick) - start, round(PEAK[1] * plan.head_tick) - start
+    first, last = (round(tick) - start for tick in peak_span(plan))
     limit = melody_limit(plan)
     over, cut, high, answered = 0, 0, False, False
     sung: set[int] = set()

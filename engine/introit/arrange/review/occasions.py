@@ -23,7 +23,7 @@ HEADS = {
 }
 """First chords of a head, the usual ones first."""
 PICKUPS = (Fraction(0), Fraction(0), Fraction(1), Fraction(3, 2), Fraction(5, 2))
-"""Beats of melody before the head; a tune without is as usual as one with."""
+"""Beats of melody before the head; many a tune has none."""
 LANDINGS = ("cut", "cut", "chord", "ring")
 RING = Fraction(4)
 """Beats that a landing that rings goes on."""

@@ -56,7 +56,8 @@ def densest_tension(hearing: Hearing) -> Iterator[Breach]:
     """No chord sounds more tensions at once in the comp than the last dominant does.
 
     Where the tune's pickup takes a part of that one, it is thin by trade, and nothing is asked; nor where a
-    guitar alone sings over it, for the fingers are the melody's.
+    guitar alone sings over it, for the fingers are the melody's. What the melody has of its tensions
+    counts as one more, for the comp need not double it.
     """
     bounds, plan = hearing.measures["densest tension"], hearing.plan
     dominants = [planned.onset for planned in plan.chords if planned.chord.is_dominant]
@@ -71,9 +72,7 @@ def densest_tension(hearing: Hearing) -> Iterator[Breach]:
         tick = hit.notes[0].harmony_tick
         most[tick] = max(most.get(tick, 0), tensions(hit, hearing.chord(hit.notes[0])))
     sung = {note.pitch % 12 for note in hearing.melody if dominants[-1] <= note.onset < end}
-    # What the melody has of them the comp need not.
-    over = bool(_tense(sung, plan.chords[plan.at(dominants[-1])].chord))
-    last = most.get(dominants[-1], 0) + over
+    last = most.get(dominants[-1], 0) + bool(_tense(sung, plan.chords[plan.at(dominants[-1])].chord))
     for tick in sorted(most):
         if most[tick] > last and tick < plan.head_tick and tick != dominants[-1]:
             symbol = hearing.plan.chords[hearing.plan.at(tick)].chord.symbol

@@ -9,13 +9,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
+from introit.arrange.arc import peak_span
 from introit.arrange.plan import Plan
 from introit.arrange.scene import Scene
 from introit.arrange.textures.texture import Work
 
-EARLIEST, PEAK_AT, LATEST = 0.60, 0.72, 0.85
-"""Where the highest note falls, as a share of the intro (the first of what is its own, `Plan.arc_tick`); in
-the middle best (common practice, no source)."""
+PEAK_AT = 0.72
+"""Where the highest note falls best, as a share of the intro (common practice, no source)."""
 FEWEST_BARS = 4
 """A shorter intro has no room for an arc."""
 
@@ -70,7 +70,7 @@ def crowned(scene: Scene, lines: Sequence[Sequence[int]]) -> int:
 
 def places_in(plan: Plan, onsets: Iterable[int]) -> tuple[bool, ...]:
     """Where the highest note of an intro may come: nowhere in one that is too short for an arc."""
-    first, last = EARLIEST * plan.arc_tick, LATEST * plan.head_tick
+    first, last = peak_span(plan)
     return tuple(plan.bars >= FEWEST_BARS and first <= onset <= last for onset in onsets)
 
 

@@ -43,7 +43,7 @@ def led_from(plan: Plan) -> int:
     The last bar's where it has no room to lead there: then nothing takes that note away beforehand.
     """
     if plan.leads_in:
-        return plan.pickup_tick - LEAD_IN
+        return plan.arc_tick
     return plan.head_tick + BEAT if plan.tune.first_note is None else plan.head_tick - plan.bar_ticks
 
 

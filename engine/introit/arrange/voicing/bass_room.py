@@ -13,6 +13,8 @@ LOWEST_BASS, HIGHEST_BASS = 28, 50
 """E1 to D3: where a bass player's roots lie (from memory)."""
 HIGHEST_USUAL_BASS = 45
 """A2: up to there a bass player mostly plays a chord's bass note (common practice, no source)."""
+USUAL_BASS = 40
+"""E2: where a bass note lies by preference when none came before it (judgement, no source)."""
 FIFTH = 7
 MUD, OFTEN_MUD = 2.0, 3.0
 """A voice that lies too low over the bass note in one of its usual places, and over it in all of them
