@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
@@ -169,3 +170,25 @@ def test_a_guitar_comes_to_its_landing_as_to_any_grip(
             assert all(note.fret is not None for note in landing(score) if note.part == COMP)
             broken = {breach.rule for breach in review(score, None, measures)}
             assert not broken & {"position change", "grip", "after the head", "clash"}, (intro, head)
+
+
+@pytest.mark.parametrize(
+    ("beside", "pushed"),
+    [
+        ((MELODY, 79), False),  # it leads to the head there
+        ((BASS, 50), False),  # too near under the chord
+        ((BASS, 43), True),
+    ],
+)
+def test_a_landing_comes_early_only_where_nothing_else_needs_the_last_eighth(
+    make: Any, beside: tuple[int, int], pushed: bool
+) -> None:
+    """No source: the melody is heard out, and a bass note lies a fifth under a chord at least."""
+    early = set()
+    for seed in range(16):
+        scene = replace(scene_of(make, landing="ring", ring=Fraction(4)), seed=seed)
+        head = scene.plan.head_tick
+        grip = [ScoreNote(head - 3840, 960, 3840, COMP, pitch) for pitch in (53, 57, 59, 64)]
+        over = ScoreNote(head - 960, 960, 3840, *beside)
+        early |= {note.onset < head for note in finish(scene, [*grip, over]) if note.harmony_tick == head}
+    assert early == {False, True} if pushed else {False}

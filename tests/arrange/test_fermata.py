@@ -6,16 +6,19 @@ from collections import Counter
 from dataclasses import replace
 from fractions import Fraction
 from itertools import permutations
+from typing import Any
 
 import pytest
 
 from introit.arrange.arranger import arrange, perform
+from introit.arrange.fermata import gathered
 from introit.arrange.form import ArrangeError
 from introit.arrange.led import waiting_chords
 from introit.arrange.line_up import LineUp, Stage
 from introit.arrange.melody.palette import Status, palette_of
 from introit.arrange.plan import Plan, plan_intro
-from introit.arrange.score import MELODY
+from introit.arrange.scene import Scene, set_scene
+from introit.arrange.score import MELODY, ScoreNote, Touch
 from introit.arrange.suggest import rank
 from introit.library.leading import BarBeat, Leading
 from introit.library.model import Library, Tune
@@ -144,7 +147,7 @@ def test_a_tune_that_names_no_intro_gets_one_that_has_the_place(shipped: Library
         assert planned(shipped, Leading(), name).bars >= 6
 
 
-def test_which_chord_is_held(make: object, shipped: Library) -> None:
+def test_which_chord_is_held(shipped: Library) -> None:
     """The last dominant; where there is none, the last chord."""
     intro = shipped.intros[next(iter(shipped.intros))]
     tune = Tune(
@@ -325,3 +328,26 @@ def test_before_a_pickup_what_waits_sounds(
     assert len(played.waits) == len(waiting_chords(plan)) > 0
     for wait in played.waits:
         assert len([note for note in played.notes if note.onset < wait.tick < note.end]) > 2
+
+
+def waiting_dominant(make: Any) -> Scene:
+    tune = make.tune(leading=Leading(hold=True))
+    return set_scene(plan_intro(make.intro(make.form("ii7 | V7")), tune, tune.key), Stage(LineUp.WITH_KEYS))
+
+
+def test_no_ornament_leads_into_a_wait_or_out_of_it(make: Any) -> None:
+    """Time stands still between it and what it leads to."""
+    bar = 4 * TICKS_PER_QUARTER
+    grace = ScoreNote(bar - 60, 60, 0, MELODY, 70, touch=Touch.ORNAMENT)
+    sung = ScoreNote(bar, 960, bar, MELODY, 71)
+    found = gathered(waiting_dominant(make), [grace, sung, grace._replace(onset=2 * bar - 60)])
+    assert [note.pitch for note in found if note.part == MELODY] == [71]
+    elsewhere = grace._replace(onset=960)
+    assert elsewhere in gathered(waiting_dominant(make), [elsewhere, sung])
+
+
+def test_a_note_that_is_only_repeated_is_sung_once(make: Any) -> None:
+    bar = 4 * TICKS_PER_QUARTER
+    repeated = [ScoreNote(bar + at * 960, 480, bar, MELODY, 71) for at in range(3)]
+    found = gathered(waiting_dominant(make), repeated)
+    assert [(note.onset, note.end) for note in found if note.part == MELODY] == [(bar, repeated[-1].end)]

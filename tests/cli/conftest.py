@@ -1,4 +1,4 @@
-"""A process on a pseudo-terminal of its own, for tests of what a player meets at a terminal."""
+"""What tests of the command share: the library itself, and a process on a pseudo-terminal of its own."""
 
 from __future__ import annotations
 
@@ -12,6 +12,10 @@ from collections.abc import Callable, Iterator
 
 import pytest
 
+from introit.library.content import program_root
+from introit.library.loader import load_library
+from introit.library.model import Library
+
 SECONDS = 20.0
 """Far more than anything here takes."""
 
@@ -22,6 +26,14 @@ fcntl.ioctl(0, termios.TIOCSCTTY, 0)
 os.execv(sys.executable, [sys.executable, *sys.argv[1:]])
 """
 """Makes standard input the controlling terminal of a new session, then becomes what is to be run."""
+
+
+@pytest.fixture(scope="session")
+def library() -> Library:
+    """All that the program brings; whoever wants to change it takes a copy."""
+    loaded, problems = load_library([program_root()])
+    assert problems == []
+    return loaded
 
 
 class Stand:

@@ -35,11 +35,6 @@ BOARD, KEYS = Device("jack", "floor:board out"), Device("jack", "keys:midi out")
 DOWN, UP = control(2, 80, 0), control(2, 80, 127)
 
 
-@pytest.fixture(scope="module")
-def library() -> Library:
-    return load_library([program_root()])[0]
-
-
 @pytest.fixture(autouse=True)
 def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.setenv(HOME_VARIABLE, str(tmp_path / "home"))

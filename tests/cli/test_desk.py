@@ -13,19 +13,12 @@ from introit.arrange.line_up import LineUp, Stage
 from introit.arrange.score import COMP
 from introit.cli.desk import Desk
 from introit.cli.staging import stage_for
-from introit.library.content import content_roots
-from introit.library.loader import load_library
 from introit.library.model import Library, Tune
 from introit.library.stage import RigGuitar
 from introit.library.tune import PartSound
 from introit.live.events import Ready, Refused, Request
 from introit.performance import PARTS, Performance
 from introit.theory.key import Key
-
-
-@pytest.fixture(scope="module")
-def library() -> Library:
-    return load_library(content_roots()[:1])[0]
 
 
 @pytest.fixture(scope="module")

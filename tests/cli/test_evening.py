@@ -13,9 +13,7 @@ from introit.cli.desk import Desk
 from introit.cli.hints import FootLanguage
 from introit.cli.screen import Screen
 from introit.cli.slots import Slots
-from introit.library.content import content_roots
 from introit.library.leading import Leading
-from introit.library.loader import load_library
 from introit.library.model import Library, Tune
 from introit.live.events import Ordered, Ready, Refused, Reordered, Wanted
 from introit.live.messages import control, note_on
@@ -25,11 +23,6 @@ from introit.units import NS_PER_MS, NS_PER_SECOND
 
 NEXT, BACK, FASTER, ANOTHER = (Ordered(order) for order in ("next", "back", "faster", "another intro"))
 SETUP = sketch_setup(tunes=2, key_zone=KeyZone(low=24, high=47, minor="tune"))
-
-
-@pytest.fixture(scope="module")
-def library() -> Library:
-    return load_library(content_roots()[:1])[0]
 
 
 @pytest.fixture(scope="module")

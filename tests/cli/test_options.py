@@ -4,19 +4,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import pytest
-
 from introit.arrange.line_up import ClickSound
 from introit.cli.staging import stage_for
-from introit.library.content import content_roots
-from introit.library.loader import load_library
 from introit.library.model import Library
 from introit.library.stage import CLICK_SOUNDS, RigGuitar
-
-
-@pytest.fixture(scope="module")
-def library() -> Library:
-    return load_library([content_roots()[0]])[0]
 
 
 def test_a_rig_and_the_arranger_use_the_same_words() -> None:

@@ -22,7 +22,6 @@ from introit.cli.options import tune_for
 from introit.cli.scripted import hands_off
 from introit.cli.wiring import channel_of, setup_for
 from introit.library.content import content_roots
-from introit.library.loader import load_library
 from introit.library.model import Intro, Library, Tune
 from introit.live.events import Ready, Refused, Wanted
 from introit.live.messages import control
@@ -33,13 +32,6 @@ SHIPPED: Path = content_roots()[0]
 TEMPI = (60, 132, 280)
 SECOND = 1_000_000_000
 PRESS = [(SECOND, control(0, 64, 127)), (SECOND + SECOND // 10, control(0, 64, 0))]
-
-
-@pytest.fixture(scope="module")
-def library() -> Library:
-    loaded, problems = load_library([SHIPPED])
-    assert problems == []
-    return loaded
 
 
 def intro_ids() -> list[str]:

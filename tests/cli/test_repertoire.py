@@ -17,7 +17,7 @@ from introit.cli.slots import Slots
 from introit.cli.watch import Watch
 from introit.library.content import program_root
 from introit.library.kinds import Stamp, stamp_of
-from introit.library.loader import load_library, read_file
+from introit.library.loader import read_file
 from introit.library.model import Library, SetList, Tune
 from introit.live.events import Ready, Refused, Reordered, Request
 
@@ -104,14 +104,14 @@ def test_real_files_have_stamps(tmp_path: Path) -> None:
 class Stage:
     """A folder of the user's own with a tune and a set, and an evening with it."""
 
-    def __init__(self, folder: Path, shared: Library, name: str = "friday") -> None:
+    def __init__(self, folder: Path, library: Library, name: str = "friday") -> None:
         self.folder = folder
         self.tune = folder / "patterns" / "tunes" / "copper-lamp.yaml"
         self.set = folder / "config" / "sets" / "friday.yaml"
         for path, text in ((self.tune, TUNE), (self.set, SET)):
             path.parent.mkdir(parents=True, exist_ok=True)
             path.write_text(text)
-        self.library = Library(**{kind: dict(getattr(shared, kind)) for kind in Library.__slots__})
+        self.library = Library(**{kind: dict(getattr(library, kind)) for kind in Library.__slots__})
         tune, problems = read_file(self.tune, self.library)
         assert isinstance(tune, Tune), problems
         self.library.tunes["copper-lamp"] = tune
@@ -148,14 +148,9 @@ class Stage:
         return list(answers) if all_keys else next(answers)
 
 
-@pytest.fixture(scope="module")
-def shared() -> Library:
-    return load_library([program_root()])[0]
-
-
 @pytest.fixture
-def stage(tmp_path: Path, shared: Library) -> Stage:
-    return Stage(tmp_path, shared)
+def stage(tmp_path: Path, library: Library) -> Stage:
+    return Stage(tmp_path, library)
 
 
 def test_nothing_saved_is_nothing_said(stage: Stage) -> None:
@@ -383,7 +378,7 @@ def test_an_intro_that_was_called_for_stays_when_something_else_is_saved(stage: 
     assert answer.performance.tempo == 150
 
 
-def test_an_intro_of_ones_own_that_is_saved_is_heard(stage: Stage, shared: Library) -> None:
+def test_an_intro_of_ones_own_that_is_saved_is_heard(stage: Stage, library: Library) -> None:
     own = stage.folder / "patterns" / "intros" / "three-six-two-five.yaml"
     own.parent.mkdir()
     shutil.copy(program_root() / "patterns" / "intros" / "three-six-two-five.yaml", own)
@@ -396,12 +391,12 @@ def test_an_intro_of_ones_own_that_is_saved_is_heard(stage: Stage, shared: Libra
     answers = stage.pass_seconds()
     assert {answer.tune for answer in answers if isinstance(answer, Ready)} == {0, 1}
     assert stage.repertoire.library.intros["three-six-two-five"].name == "Mine"
-    assert shared.intros["three-six-two-five"].name != "Mine"
+    assert library.intros["three-six-two-five"].name != "Mine"
     assert stage.ask(0).performance.chords == before.chords
 
 
-def test_a_tune_by_its_name_alone(tmp_path: Path, shared: Library) -> None:
-    stage = Stage(tmp_path, shared, "copper-lamp")
+def test_a_tune_by_its_name_alone(tmp_path: Path, library: Library) -> None:
+    stage = Stage(tmp_path, library, "copper-lamp")
     stage.save(stage.tune, "Bb", "Ab")
     stage.pass_seconds()
     assert stage.ask(0).performance.key == "Ab"

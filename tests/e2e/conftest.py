@@ -88,3 +88,36 @@ def owed() -> Callable[[Any], dict[tuple[int, int], int]]:
 def e2e_helper() -> Callable[[str], ModuleType]:
     """Gives a helper module of this folder by its name."""
     return _helper
+
+
+@pytest.fixture
+def kit() -> Any:
+    """The helpers of an evening (see evening.py)."""
+    return _helper("evening")
+
+
+@pytest.fixture
+def make_evening(
+    kit: Any, jack_server: Any, make_recorder: Callable[[str], Any], tmp_path: Path
+) -> Iterator[Callable[..., Any]]:
+    """Begins evenings (see evening.py) that end with the test; the same two recorders play and listen."""
+    made: list[Any] = []
+    stage, listen = make_recorder("stage"), make_recorder("listen")
+
+    def make(*, environ: dict[str, str] | None = None, **more: Any) -> Any:
+        surroundings = {**jack_server.environ, **(environ or {})}
+        made.append(kit.Evening(tmp_path, stage=stage, listen=listen, environ=surroundings, **more))
+        return made[-1]
+
+    yield make
+    for evening in made:
+        evening.close()
+    jack_server.killed_a_client()
+
+
+@pytest.fixture
+def evening(make_evening: Callable[..., Any]) -> Any:
+    """An evening with the set of evening.py, its first tune ready."""
+    begun = make_evening()
+    begun.wait_for("ready: Copper Kettle Lane")
+    return begun

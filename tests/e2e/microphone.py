@@ -22,6 +22,9 @@ import numpy as np
 class Microphone:
     """The parent's handle.
 
+    Attributes:
+        skipped: once it is finished: spans of samples that JACK skipped or some client overran.
+
     Args:
         source: full name of the output to record, or its first part.
         file: where the recording is written.
@@ -38,6 +41,7 @@ class Microphone:
         )
         assert self._child.stdout is not None
         self.rate = int(self._child.stdout.readline())
+        self.skipped: list[tuple[int, int]] = []
 
     def finish(self) -> Any:
         """Ends the recording: samples from the first frame on; what JACK skipped is silence."""
@@ -45,6 +49,10 @@ class Microphone:
         kept = np.load(self._file)
         starts, blocks = kept["starts"], kept["blocks"]
         size = blocks.shape[1]
+        follows = zip(starts[:-1] + size, starts[1:], strict=True)
+        spans = [(due, came) for due, came in follows if due != came]
+        spans += [(frame, frame) for frame in kept["overrun"]]
+        self.skipped = [(int(due - starts[0]), int(came - starts[0])) for due, came in spans]
         samples = np.zeros(int(starts[-1] - starts[0]) + size)
         for start, block in zip(starts - starts[0], blocks, strict=True):
             samples[start : start + size] = block
@@ -66,10 +74,15 @@ def main(source: str, file: str) -> None:
     client = jack.Client("microphone", no_start_server=True)
     port = client.inports.register("in")
     kept: deque[tuple[int, Any]] = deque()
+    overrun: list[int] = []
 
     @client.set_process_callback  # type: ignore[untyped-decorator, unused-ignore]
     def process(_frames: int) -> None:
         kept.append((client.last_frame_time, port.get_array().copy()))
+
+    @client.set_xrun_callback  # type: ignore[untyped-decorator, unused-ignore]
+    def told(_delayed_microseconds: float) -> None:
+        overrun.append(kept[-1][0] if kept else client.last_frame_time)
 
     client.activate()
     print(client.samplerate, flush=True)
@@ -82,7 +95,12 @@ def main(source: str, file: str) -> None:
     sys.stdin.read()
     client.deactivate()
     with open(file, "wb") as out:  # noqa: PTH123 - numpy would add an ending to a path
-        np.savez(out, starts=np.array([one[0] for one in kept]), blocks=np.array([one[1] for one in kept]))
+        np.savez(
+            out,
+            starts=np.array([one[0] for one in kept]),
+            blocks=np.array([one[1] for one in kept]),
+            overrun=np.array(overrun, dtype=np.int64),
+        )
     client.close()
 
 

@@ -36,11 +36,6 @@ tunes:
 
 
 @pytest.fixture
-def kit(e2e_helper: Callable[[str], Any]) -> Any:
-    return e2e_helper("evening")
-
-
-@pytest.fixture
 def begin(
     kit: Any, jack_server: Any, make_recorder: Callable[[str], Any], tmp_path: Path
 ) -> Iterator[Callable[[str], tuple[Any, Any]]]:
@@ -50,8 +45,7 @@ def begin(
     def begin(clock: str) -> tuple[Any, Any]:
         drums = make_recorder("drums")
         port = '  drums: {system: jack, to: "drums:in", from: "drums:out"}\n'
-        rig = kit.RIG.replace("parts:", f"{port}parts:")
-        rig = rig.replace("foot_switch:", "  click: {port: synth, channel: 10, sound: beats}\nfoot_switch:")
+        rig = kit.CLICKING.replace("parts:", f"{port}parts:")
         evening = kit.Evening(
             tmp_path,
             stage=make_recorder("stage"),

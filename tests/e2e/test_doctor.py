@@ -86,8 +86,9 @@ def test_jack_hears_active_sensing_and_nothing_else(
     time.sleep(0.3)
     events = listen.events()
     assert {event.data for event in events} == {b"\xfe"}
-    if not told["lost_cycles"]:
-        assert len(events) == port["late"]["count"] + told["records_dropped"]
+    # What fell into a skipped cycle may be lost: one message, and one more for each hundredth of a second.
+    lost = sum(1 + (end - start) * 100 // listen.rate for start, end in listen.skipped())
+    assert abs(len(events) - port["late"]["count"] - told["records_dropped"]) <= lost
 
 
 def test_a_port_that_somebody_plays_into_is_left_alone(

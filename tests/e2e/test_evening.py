@@ -9,47 +9,23 @@ import json
 import os
 import signal
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from difflib import SequenceMatcher
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-FIRST = ("three-six-two-five", "--tempo", "240", "--feel", "medium-swing")
-
-
-@pytest.fixture
-def kit(e2e_helper: Callable[[str], Any]) -> Any:
-    return e2e_helper("evening")
-
-
-@pytest.fixture
-def evening(kit: Any, jack_server: Any, make_recorder: Callable[[str], Any], tmp_path: Path) -> Iterator[Any]:
-    stage, listen = make_recorder("stage"), make_recorder("listen")
-    started = kit.Evening(tmp_path, stage=stage, listen=listen, environ=jack_server.environ)
-    started.wait_for("ready: Copper Kettle Lane")
-    yield started
-    started.close()
-    jack_server.killed_a_client()
-
-
-def note_events(evening: Any) -> list[Any]:
-    return [event for event in evening.listen.events() if event.data[0] & 0xE0 == 0x80]
-
 
 def struck(evening: Any) -> int:
     """How many notes have begun so far. (An off may be repeated, after a skipped cycle.)"""
-    return sum(event.data[0] & 0xF0 == 0x90 and event.data[2] > 0 for event in note_events(evening))
+    return sum(event.data[0] & 0xF0 == 0x90 and event.data[2] > 0 for event in evening.notes())
 
 
 def agree(kit: Any, evening: Any, events: list[Any], written: Path) -> float:
     """Checks recorded events against a file, to the frame; returns the head's second from the first."""
-    heard = kit.messages(events)
     notes, head = kit.written_notes(written)
-    # A frame for each end's rounding, and the file's tempo is in whole microseconds a quarter.
-    expected = kit.placed(notes, heard, evening.listen.rate, by=2)
-    evening.skips().agree(heard, expected, by=2)
+    evening.agrees(kit.messages(events), notes)
     return float(head)
 
 
@@ -74,8 +50,8 @@ def test_a_press_plays_the_intro_and_it_stops_on_the_head(
     frame = evening.press()
     evening.wait_for("in the tune")
     time.sleep(0.3)
-    events = note_events(evening)
-    written = kit.write_file(tmp_path, jack_server.environ, *FIRST, "--key", "Bb")
+    events = evening.notes()
+    written = kit.write_file(tmp_path, jack_server.environ, *kit.FIRST, "--key", "Bb")
     head = agree(kit, evening, events, written)
     assert owed(events) == {}
     events = kit.without_repeats(events)
@@ -95,9 +71,9 @@ def test_a_key_note_with_its_third_rekeys_to_minor(
     evening.press()
     evening.wait_for("in the tune")
     time.sleep(0.3)
-    written = kit.write_file(tmp_path, jack_server.environ, *FIRST, "--key", "F minor")
-    agree(kit, evening, note_events(evening), written)
-    assert owed(note_events(evening)) == {}
+    written = kit.write_file(tmp_path, jack_server.environ, *kit.FIRST, "--key", "F minor")
+    agree(kit, evening, evening.notes(), written)
+    assert owed(evening.notes()) == {}
 
 
 def test_a_hold_is_silence_and_the_same_tune_is_ready_again(
@@ -111,7 +87,7 @@ def test_a_hold_is_silence_and_the_same_tune_is_ready_again(
     evening.stage.play_now(kit.FOOT_UP)
     evening.wait_for("ready: Copper Kettle Lane")
     time.sleep(0.2)
-    events = note_events(evening)
+    events = evening.notes()
     assert owed(events) == {}
     assert events
     held = (events[-1].frame - down) / evening.listen.rate
@@ -135,7 +111,7 @@ def test_a_hold_in_the_tune_readies_the_next_one(
     evening.wait_for("in the tune")
     time.sleep(0.2)
     assert struck(evening) > before
-    assert owed(note_events(evening)) == {}
+    assert owed(evening.notes()) == {}
 
 
 @pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGINT, signal.SIGHUP])
@@ -147,8 +123,8 @@ def test_a_signal_in_mid_bar_releases_everything(
     time.sleep(0.9)
     assert evening.end(number) == 0
     time.sleep(0.2)
-    assert note_events(evening)
-    assert owed(note_events(evening)) == {}
+    assert evening.notes()
+    assert owed(evening.notes()) == {}
 
 
 def test_interrupting_the_whole_group_releases_everything(
@@ -160,7 +136,7 @@ def test_interrupting_the_whole_group_releases_everything(
     os.killpg(evening.process.pid, signal.SIGINT)  # what Ctrl-C in a terminal does
     assert evening.process.wait(15) == 0
     time.sleep(0.2)
-    assert owed(note_events(evening)) == {}
+    assert owed(evening.notes()) == {}
 
 
 @pytest.mark.parametrize("victim", ["player", "front"])
@@ -173,7 +149,7 @@ def test_a_killed_process_leaves_no_pitch_owed(
     os.kill(evening.player() if victim == "player" else evening.process.pid, signal.SIGKILL)
     evening.listen.wait_until(lambda events: not owed(events), seconds=2.0)
     time.sleep(0.5)
-    events = note_events(evening)
+    events = evening.notes()
     assert owed(events) == {}
 
 
@@ -191,14 +167,14 @@ def test_the_evening_goes_on_after_the_player_was_killed(
     evening.wait_for("in the tune")
     time.sleep(0.2)
     assert struck(evening) > before
-    assert owed(note_events(evening)) == {}
+    assert owed(evening.notes()) == {}
 
 
 def test_the_log_holds_every_message_with_its_times(kit: Any, evening: Any) -> None:
     evening.press()
     evening.wait_for("in the tune")
     time.sleep(0.2)
-    recorded = note_events(evening)
+    recorded = evening.notes()
     assert evening.end() == 0
     lines = [json.loads(line) for line in evening.log.read_text().splitlines()]
     heard = [line for line in lines if "heard" in line]

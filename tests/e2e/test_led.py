@@ -47,17 +47,8 @@ class Led(NamedTuple):
 
     def notes(self, *, click: bool = False) -> list[Note]:
         """Every note message so far: of the click, or of all others."""
-        events = [event for event in self.evening.listen.events() if event.data[0] & 0xE0 == 0x80]
-        return [
-            Note(
-                event.frame,
-                event.data[0] & 0xF0 == 0x90 and event.data[2] > 0,
-                event.data[0] & 0x0F,
-                event.data[1],
-            )
-            for event in self.kit.without_repeats(events)
-            if (event.data[0] & 0x0F == CLICK) is click
-        ]
+        heard = self.kit.messages(self.evening.notes())
+        return [Note(*message) for message in heard if (message.channel == CLICK) is click]
 
     def struck(self) -> list[int]:
         """Frames of the note-ons so far, without the click."""
@@ -96,11 +87,6 @@ class Led(NamedTuple):
 
 
 @pytest.fixture
-def kit(e2e_helper: Callable[[str], Any]) -> Any:
-    return e2e_helper("evening")
-
-
-@pytest.fixture
 def led(
     kit: Any,
     jack_server: Any,
@@ -118,9 +104,7 @@ def led(
             stage=make_recorder("stage"),
             listen=make_recorder("listen"),
             environ=jack_server.environ,
-            rig=kit.RIG.replace(
-                "foot_switch", "  click: {port: synth, channel: 10, sound: beats}\nfoot_switch"
-            ),
+            rig=kit.CLICKING,
             tunes=f"title: Led by foot\ntunes:\n  - {{{tune}, intro: {intro}, {leading}}}\n",
         )
         begun.append(Led(evening, kit))

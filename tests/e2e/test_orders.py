@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from pathlib import Path
 from typing import Any
 
 RATE = 48000
@@ -39,77 +38,57 @@ def ons(events: list[Any], channel: int) -> list[int]:
 
 
 def test_orders_by_midi_and_by_keys(
-    e2e_helper: Callable[[str], Any],
-    jack_server: Any,
-    make_recorder: Callable[[str], Any],
-    tmp_path: Path,
-    owed: Callable[[Any], dict[Any, int]],
+    kit: Any, make_evening: Callable[..., Any], owed: Callable[[Any], dict[Any, int]]
 ) -> None:
-    kit = e2e_helper("evening")
-    stage, listen = make_recorder("stage"), make_recorder("listen")
-    clicking = "  click: {port: synth, channel: 10, sound: beats}\nfoot_switch"
-    evening = kit.Evening(
-        tmp_path,
-        stage=stage,
-        listen=listen,
-        environ=jack_server.environ,
-        rig=kit.RIG.replace("foot_switch", clicking) + MORE,
-        tunes=TUNES,
-        typed=True,
+    evening = make_evening(rig=kit.CLICKING + MORE, tunes=TUNES, typed=True)
+    stage, listen = evening.stage, evening.listen
+    evening.wait_for("controls: next: CC 65; faster: CC 66; mute comp: note C4 on channel 10")
+    evening.wait_for("ready: Copper Kettle Lane")
+    stage.play_now(NEXT)
+    evening.wait_for("ready: The Slow Lift, G minor, 200")
+    stage.play_now(bytes((0xC0, 0)))
+    evening.wait_for("ready: Copper Kettle Lane, Bb, 240")
+    evening.strike(b"?")
+    assert "tune (1, 2; program), another intro (i), faster (+, =, up; CC 66)" in evening.wait_for("orders: ")
+    evening.strike(b"n")
+    evening.wait_for("ready: The Slow Lift")
+    evening.strike(b"1")
+    evening.wait_for("ready: Copper Kettle Lane")
+    stage.play_now(FASTER)
+    evening.wait_for("ready: Copper Kettle Lane, Bb, 242")
+    evening.strike(b"-")
+    evening.wait_for("ready: Copper Kettle Lane, Bb, 240")
+    evening.strike(b"+")
+    evening.wait_for("ready: Copper Kettle Lane, Bb, 242")
+
+    before = len(listen.events())
+    for value in (117, 62, 7):
+        stage.play_now(bytes((0xB0, 11, value)))
+    expression = bytes((0xB0 | COMP, 11))
+    sent = listen.wait_until(
+        lambda events: sum(event.data[:2] == expression for event in events[before:]) == 3
     )
-    try:
-        evening.wait_for("controls: next: CC 65; faster: CC 66; mute comp: note C4 on channel 10")
-        evening.wait_for("ready: Copper Kettle Lane")
-        stage.play_now(NEXT)
-        evening.wait_for("ready: The Slow Lift, G minor, 200")
-        stage.play_now(bytes((0xC0, 0)))
-        evening.wait_for("ready: Copper Kettle Lane, Bb, 240")
-        evening.strike(b"?")
-        assert "tune (1, 2; program), another intro (i), faster (+, =, up; CC 66)" in evening.wait_for(
-            "orders: "
-        )
-        evening.strike(b"n")
-        evening.wait_for("ready: The Slow Lift")
-        evening.strike(b"1")
-        evening.wait_for("ready: Copper Kettle Lane")
-        stage.play_now(FASTER)
-        evening.wait_for("ready: Copper Kettle Lane, Bb, 242")
-        evening.strike(b"-")
-        evening.wait_for("ready: Copper Kettle Lane, Bb, 240")
-        evening.strike(b"+")
-        evening.wait_for("ready: Copper Kettle Lane, Bb, 242")
+    values = [event.data[2] for event in sent[before:] if event.data[:2] == expression]
+    assert values == [127, 64, 0]
 
-        before = len(listen.events())
-        for value in (117, 62, 7):
-            stage.play_now(bytes((0xB0, 11, value)))
-        expression = bytes((0xB0 | COMP, 11))
-        sent = listen.wait_until(
-            lambda events: sum(event.data[:2] == expression for event in events[before:]) == 3
-        )
-        values = [event.data[2] for event in sent[before:] if event.data[:2] == expression]
-        assert values == [127, 64, 0]
-
-        evening.press()
-        evening.wait_for("playing")
-        listen.wait_until(lambda events: len(ons(events, COMP)) >= 2)
-        stage.play_now(PAD)
-        evening.wait_for("comp muted")
-        muted_at = int(listen.frame())
-        time.sleep(0.05)
-        stage.play_now(PAD_UP)
-        evening.wait_for("in the tune")
-        time.sleep(0.2)
-        events = listen.events()
-        clicks = ons(events, CLICK)
-        beat = RATE * 60 / 242
-        evening.skips().first_click(clicks, beat, by=2)
-        print("comp after the mute:", [frame - muted_at for frame in ons(events, COMP) if frame > muted_at])
-        lookahead = RATE // 10
-        assert not [frame for frame in ons(events, COMP) if frame > muted_at + lookahead]
-        assert [frame for frame in ons(events, 2) if frame > muted_at + lookahead], "the bass goes on"
-        evening.strike(b"q")
-        assert evening.process.wait(20) == 0
-        assert owed(listen.events()) == {}
-    finally:
-        evening.close()
-        jack_server.killed_a_client()
+    evening.press()
+    evening.wait_for("playing")
+    listen.wait_until(lambda events: len(ons(events, COMP)) >= 2)
+    stage.play_now(PAD)
+    evening.wait_for("comp muted")
+    muted_at = int(listen.frame())
+    time.sleep(0.05)
+    stage.play_now(PAD_UP)
+    evening.wait_for("in the tune")
+    time.sleep(0.2)
+    events = listen.events()
+    clicks = ons(events, CLICK)
+    beat = RATE * 60 / 242
+    evening.skips().first_click(clicks, beat, by=2)
+    print("comp after the mute:", [frame - muted_at for frame in ons(events, COMP) if frame > muted_at])
+    lookahead = RATE // 10
+    assert not [frame for frame in ons(events, COMP) if frame > muted_at + lookahead]
+    assert [frame for frame in ons(events, 2) if frame > muted_at + lookahead], "the bass goes on"
+    evening.strike(b"q")
+    assert evening.process.wait(20) == 0
+    assert owed(listen.events()) == {}

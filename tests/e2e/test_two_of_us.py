@@ -16,58 +16,46 @@ def run(kit: Any, folder: Path, environ: dict[str, str], *arguments: str) -> sub
 
 
 def test_the_second_is_refused_and_the_first_plays_on(
-    e2e_helper: Callable[[str], Any],
+    kit: Any,
+    make_evening: Callable[..., Any],
     jack_server: Any,
-    make_recorder: Callable[[str], Any],
     tmp_path: Path,
     owed: Callable[[Any], dict[Any, int]],
 ) -> None:
-    kit = e2e_helper("evening")
-    stage, listen = make_recorder("stage"), make_recorder("listen")
-    environ = {**jack_server.environ, "XDG_STATE_HOME": str(tmp_path / "state")}
-    first = kit.Evening(tmp_path, stage=stage, listen=listen, environ=environ)
-    try:
-        first.wait_for("ready: Copper Kettle Lane")
-        first.press()
-        first.wait_for("playing")
-        before = len(listen.events())
-        other = tmp_path / "other.yaml"
-        other.write_text(kit.SET)
-        for arguments in (["run", str(other)], ["play", "back-door", "--seed", "1"]):
-            second = run(kit, tmp_path, environ, *arguments)
-            assert second.returncode == 1
-            assert second.stderr.count("\n") == 1
-            assert second.stderr.startswith("introit: 'listen:in' (jack) is being played already by another")
-            assert f"process {first.process.pid}, since " in second.stderr
-            assert "set 'Two for a test'" in second.stderr
-            assert "seed" not in second.stdout or arguments[0] == "play"
-        first.wait_for("in the tune")
-        time.sleep(0.3)
-        assert len(listen.events()) > before
-        assert owed(listen.events()) == {}
-        first.process.send_signal(signal.SIGKILL)
-        first.process.wait()
-        jack_server.killed_a_client()
-        third = kit.Evening(tmp_path, stage=stage, listen=listen, environ=environ)
-        third.wait_for("ready: Copper Kettle Lane")
-        assert third.end() == 0
-        third.close()
-    finally:
-        first.close()
+    state = {"XDG_STATE_HOME": str(tmp_path / "state")}
+    first = make_evening(environ=state)
+    first.wait_for("ready: Copper Kettle Lane")
+    first.press()
+    first.wait_for("playing")
+    before = len(first.notes())
+    other = tmp_path / "other.yaml"
+    other.write_text(kit.SET)
+    for arguments in (["run", str(other)], ["play", "back-door", "--seed", "1"]):
+        second = run(kit, tmp_path, {**jack_server.environ, **state}, *arguments)
+        assert second.returncode == 1
+        assert second.stderr.count("\n") == 1
+        assert second.stderr.startswith("introit: 'listen:in' (jack) is being played already by another")
+        assert f"process {first.process.pid}, since " in second.stderr
+        assert "set 'Two for a test'" in second.stderr
+        assert "seed" not in second.stdout or arguments[0] == "play"
+    first.wait_for("in the tune")
+    time.sleep(0.3)
+    assert len(first.notes()) > before
+    assert owed(first.notes()) == {}
+    first.process.send_signal(signal.SIGKILL)
+    first.process.wait()
+    jack_server.killed_a_client()
+    third = make_evening(environ=state)
+    third.wait_for("ready: Copper Kettle Lane")
+    assert third.end() == 0
 
 
 def test_where_the_state_cannot_be_kept_the_evening_goes_on(
-    e2e_helper: Callable[[str], Any], jack_server: Any, make_recorder: Callable[[str], Any], tmp_path: Path
+    make_evening: Callable[..., Any], tmp_path: Path
 ) -> None:
-    kit = e2e_helper("evening")
     in_the_way = tmp_path / "file"
     in_the_way.write_text("")
-    environ = {**jack_server.environ, "XDG_STATE_HOME": str(in_the_way)}
-    stage, listen = make_recorder("stage"), make_recorder("listen")
-    one = kit.Evening(tmp_path, stage=stage, listen=listen, environ=environ)
-    try:
-        one.wait_for("ready: Copper Kettle Lane")
-        assert one.end() == 0
-        assert one.errors().count("nothing keeps a second introit from the same ports") == 1
-    finally:
-        one.close()
+    one = make_evening(environ={"XDG_STATE_HOME": str(in_the_way)})
+    one.wait_for("ready: Copper Kettle Lane")
+    assert one.end() == 0
+    assert one.errors().count("nothing keeps a second introit from the same ports") == 1

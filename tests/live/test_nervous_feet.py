@@ -163,3 +163,22 @@ def test_a_note_rung_into_the_wait_is_released_by_its_mute_and_never_twice() -> 
     rehearsal.say(12_000 * MS, Ordered("mute", COMP))
     rehearsal.run(40 * NS_PER_SECOND)
     assert offs(rehearsal, 1) == [12.0]
+
+
+@pytest.mark.parametrize("count_off", [0, 4])
+def test_nervous_presses_before_anything_is_ready_start_it_once(count_off: int) -> None:
+    """They are remembered, and are no cancel and no wish for more once it has begun."""
+    front = SketchFront(bars=4, count_off=count_off, changes={"once_more": True})
+    rehearsal = Rehearsal(sketch_setup(), front, answer_after=2300 * MS)
+    rehearsal.play(feet(2000, 2200))
+    rehearsal.run(20 * NS_PER_SECOND)
+    assert [state for _, state in states(rehearsal) if state != "ready"] == [
+        *(["counting off"] if count_off else []),
+        "playing",
+        "in the tune",
+    ]
+    assert notes(rehearsal) == []
+
+
+def test_a_double_press_says_nothing_of_rounds_where_there_are_none() -> None:
+    assert notes(played(feet(1000, 4000, 4200))) == []

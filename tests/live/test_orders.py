@@ -81,6 +81,15 @@ def test_a_tune_is_called_by_number() -> None:
     assert notes(done) == ["there is no tune 4; the set has 3"]
 
 
+def test_a_tune_that_is_not_arranged_yet_is_not_shown_as_the_one_before() -> None:
+    """The third tune is called: until it is there, nothing is told to be ready, least of all the first."""
+    rehearsal = Rehearsal(sketch_setup(tunes=3), SketchFront(), answer_after=300 * MS)
+    rehearsal.say(1000 * MS, Ordered("tune", value=2))
+    rehearsal.run(3 * NS_PER_SECOND)
+    told = [(shown.tune, shown.key) for shown in rehearsal.shown if shown.ns >= 1000 * MS]
+    assert told == [(2, ""), (2, "Bb")]
+
+
 def test_another_intro_is_wanted_by_its_number() -> None:
     def front(wanted: Wanted) -> list[Ready]:
         (ready,) = SketchFront()(wanted)

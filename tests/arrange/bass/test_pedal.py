@@ -87,10 +87,12 @@ def test_without_one_there_is_none(bass: Any) -> None:
 
 
 def test_it_is_let_go_for_an_early_grip_of_the_next_chord(bass: Any) -> None:
-    """A ninth over C2 is mud ([LI-A]); with a grip of its own chords it has to bear that."""
+    """A ninth over C2 is mud ([LI-A]); with a grip of a chord that it lies under it has to bear that."""
     plan = bass.plan("ii7 V7 | ii7 V7", pedal="1", leads=("I",), first_chord="vi7")
     freed = plan.chords[3].onset
     early = [ScoreNote(freed - 480, 960, freed, COMP, pitch) for pitch in (50, 60)]
     own = [ScoreNote(freed - 480, 960, freed - 1920, COMP, pitch) for pitch in (50, 60)]
     assert timed(pedal_notes(plan, above=early, distance=7))[-1] == (4, 1.5)
     assert timed(pedal_notes(plan, above=own, distance=7))[-1] == (4, 2)
+    coming = [note._replace(onset=1440, harmony_tick=1920) for note in early]
+    assert timed(pedal_notes(plan, above=coming, distance=7)) == [(0, 2), (2, 2), (4, 2)]
