@@ -92,6 +92,32 @@ def test_out_of_time_every_chord_of_the_bars_asked_for_waits(shipped: Library) -
         assert [wait.to for wait in one_bar.waits] == [wait.to for wait in whole.waits if wait.to <= bar]
 
 
+@pytest.mark.parametrize(
+    ("place", "waiting"),
+    [(BarBeat(2, 3), 3), (BarBeat(2, 2), 3), (BarBeat(1, 2), 1), (BarBeat(4, 3), 7), (BarBeat(4, 4), 8)],
+)
+def test_time_is_kept_from_the_place_named(place: BarBeat, waiting: int, shipped: Library) -> None:
+    """Two chords a bar: those that begin before the place wait, and time goes on to the head from there."""
+    leading = Leading(colla_voce=64, in_time=place)
+    for line_up in (LineUp.SOLO_GUITAR, LineUp.WITH_KEYS):
+        plan = planned(shipped, leading)
+        played = perform(arrange(plan, shipped, stage=Stage(line_up)), shipped)
+        assert [wait.to for wait in played.waits] == [
+            number * 2 * TICKS_PER_QUARTER for number in range(1, waiting + 1)
+        ]
+        assert played.out_of_time
+        free = [note for note in played.notes if note.onset < played.waits[-1].to]
+        assert all(note.end <= played.waits[-1].to + 90 for note in free)
+    last = waiting_chords(planned(shipped, replace(leading, hold=True)))[-1]
+    assert last.end == 4 * 4 * TICKS_PER_QUARTER, "and the last dominant, where it is held"
+
+
+def test_with_bars_and_a_place_the_earlier_end_counts(shipped: Library) -> None:
+    """As read from a file there is one of them; made by hand there may be both."""
+    plan = planned(shipped, Leading(colla_voce=1, in_time=BarBeat(3)))
+    assert [chord.end for chord in waiting_chords(plan)] == [1920, 3840]
+
+
 @pytest.mark.parametrize("bars", [1, 64])
 def test_out_of_time_the_held_chord_is_a_fermata_and_no_other(bars: int, shipped: Library) -> None:
     for number, line_up in CASES:

@@ -81,7 +81,9 @@ def test_ready_tells_how_the_intro_will_be_led() -> None:
     assert now(State.READY, tune(vamp=True, vamp_bars=Bars(2, 2))).endswith("bar 2 goes round until the nod")
     held = tune(hold=True, held=BarBeat(3, 2))
     assert now(State.READY, held) == "press: start; the chord in bar 3 beat 2 waits"
-    assert now(State.READY, tune(colla_voce=64)) == "press: start; out of time, a chord a press"
+    free = "press: start; out of time, a chord a press"
+    assert now(State.READY, tune(colla_voce=64)) == free
+    assert now(State.READY, tune(colla_voce=64, in_time=BarBeat(3))) == f"{free} until bar 3"
 
 
 def test_a_bar_that_is_tapped_after_a_wait_is_told() -> None:

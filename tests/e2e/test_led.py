@@ -276,6 +276,26 @@ def test_out_of_time_each_press_plays_a_chord(
     assert 0 <= one.over() - pressed <= 2 * one.evening.listen.period
 
 
+def test_time_is_kept_by_itself_from_the_place_named(
+    led: Callable[[str, str], Led], kit: Any, written: Callable[[Any, str], Any]
+) -> None:
+    """The press that plays the first chord from there starts the clock; the head comes with no other."""
+    one = led(LONG, "colla_voce: true, in_time: bar 3")
+    chords = [frame for frame, text in markers(written(kit, LONG)) if text != "head"]
+    free = [frame for frame in chords if frame < 2 * BAR]
+    assert 0 < len(free) < len(chords)
+    one.press()
+    one.evening.wait_for("out of time")
+    for _ in free:
+        time.sleep(BAR / RATE + 0.02)  # all that belongs to the chord has been said
+        before = one.struck()
+        pressed = one.press()
+        assert pressed <= wait_for_more(one, len(before))
+    one.evening.wait_for("playing")
+    whole = (BARS[LONG] - 2) * BAR
+    one.lands(pressed + whole, by=2 * one.evening.listen.period + FEW_MS)
+
+
 def test_once_more_is_another_round(
     led: Callable[[str, str], Led], kit: Any, written: Callable[[Any, str], Any]
 ) -> None:

@@ -28,6 +28,8 @@ TUNE = "title: x\nkey: C\nfeel: bossa\n"
         ("hold: true\ncolla_voce: 2", Leading(hold=True, colla_voce=2)),
         ("colla_voce: true", Leading(colla_voce=64)),
         ("colla_voce: false", Leading()),
+        ("colla_voce: true\nin_time: bar 2 beat 3", Leading(colla_voce=64, in_time=BarBeat(2, 3))),
+        ("in_time: bar 2\ncolla_voce: true", Leading(colla_voce=64, in_time=BarBeat(2))),
         ("count_off: tapped", Leading(tapped=True)),
         ("hold: true\nthen: tapped", Leading(hold=True, tapped_on=True)),
         ("colla_voce: 2\nthen: tapped", Leading(colla_voce=2, tapped_on=True)),
@@ -85,6 +87,13 @@ def test_a_count_of_bars_takes_the_place_of_taps(read: Read) -> None:
         ("hold: bar 2 beat 6", 4, "beats count from 1, to 5 at most"),
         ("hold: bar 2 beat 5", 4, "a bar of 4/4 has 4 beats"),
         ("hold: [bar 2]", 4, "a list is given"),
+        ("in_time: bar 2", 4, "nothing is out of time here"),
+        ("colla_voce: false\nin_time: bar 2", 5, "nothing is out of time here"),
+        ("colla_voce: 2\nin_time: bar 2", 5, "says already where time is kept: after 2 bars"),
+        ("colla_voce: true\nin_time: bar 1", 5, "nothing is out of time before bar 1"),
+        ("colla_voce: true\nin_time: true", 5, "`bar 3` or `bar 3 beat 2` is needed"),
+        ("colla_voce: true\nin_time: 2", 5, "`bar 3` or `bar 3 beat 2` is needed"),
+        ("colla_voce: true\nin_time: bar 2 beat 5", 5, "a bar of 4/4 has 4 beats"),
         ("start_clock: tune", 4, "allowed is intro, head"),
         ("hold_as: rolled", 4, "no chord is held here"),
         ("colla_voce: true\nhold_as: rung", 5, "no chord is held here"),
@@ -164,6 +173,30 @@ def test_a_bar_that_the_intro_does_not_have_is_told(read: Read) -> None:
     fast, problems = read("tune", named + "tempo: 220\n")
     assert problems == []
     assert isinstance(fast, Tune)
+
+
+def test_a_place_in_time_that_the_intro_does_not_have_is_told(read: Read) -> None:
+    _, problems = read("tune", TUNE + FOUR_BARS + "colla_voce: true\nin_time: bar 5\n")
+    assert [(problem.line, problem.column) for problem in problems] == [(6, 1)]
+    assert problems[0].message == "intro 'three-six-two-five' has bars 1 to 4 at 128; `in_time` names bar 5"
+
+
+def test_the_last_word_counts_on_where_time_is_kept(
+    read: Read, library: Library, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for before, tonight, leading in (
+        ("colla_voce: 2", "in_time: bar 2 beat 3", Leading(colla_voce=64, in_time=BarBeat(2, 3))),
+        ("colla_voce: true\nin_time: bar 3", "colla_voce: 2", Leading(colla_voce=2)),
+        ("colla_voce: true\nin_time: bar 3", "colla_voce: false", Leading()),
+        ("colla_voce: true\nin_time: bar 3", "tempo: 100", Leading(colla_voce=64, in_time=BarBeat(3))),
+    ):
+        tune, _ = read("tune", TUNE + before + "\n")
+        assert isinstance(tune, Tune)
+        monkeypatch.setitem(library.tunes, "led", tune)
+        evening, problems = read("set", f"title: x\ntunes:\n  - tune: led\n    {tonight}\n")
+        assert problems == []
+        assert isinstance(evening, SetList)
+        assert evening.tunes[0].leading == leading, (before, tonight)
 
 
 def test_bars_that_the_intro_does_not_have_are_told(read: Read) -> None:

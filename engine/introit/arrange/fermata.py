@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from introit.arrange.comping import Stroke
-from introit.arrange.led import waiting_chords
+from introit.arrange.led import out_of_time_until, waiting_chords
 from introit.arrange.melody.palette import Status, palette_of
 from introit.arrange.plan import PlannedChord
 from introit.arrange.scene import Scene
@@ -57,7 +57,7 @@ def with_whole_grips(
     waiting = {chord.onset: chord for chord in waiting_chords(scene.plan)}
     if not waiting:
         return list(notes)
-    free = scene.plan.tune.leading.colla_voce * scene.plan.bar_ticks
+    free = out_of_time_until(scene.plan)
     kept = [note for note in notes if note.part != COMP or note.harmony_tick not in waiting]
     for onset, chord in waiting.items():
         passage = scene.passage_at(onset)

@@ -59,11 +59,12 @@ def suits(intro: Intro, tune: Tune, key: Key) -> str | None:
 
 def _not_led(intro: Intro, form: Form, tune: Tune) -> str | None:
     """What a tune names for the foot that is not there; None when all is."""
-    held, vamped = tune.leading.held, tune.leading.vamp_bars
+    vamped = tune.leading.vamp_bars
     bars = bars_of(intro, form, meter=tune.meter, tempo=tune.tempo)
     has = f"intro {intro.id!r} has bars 1 to {bars} at {tune.tempo:g}, of {tune.meter.beats} beats"
-    if held is not None and (held.bar > bars or held.beat > tune.meter.beats):
-        return f"tune {tune.title!r} holds {held}; {has}"
+    for does, place in (("holds", tune.leading.held), ("goes on in time at", tune.leading.in_time)):
+        if place is not None and (place.bar > bars or place.beat > tune.meter.beats):
+            return f"tune {tune.title!r} {does} {place}; {has}"
     if vamped is not None and vamped.last > bars:
         return f"tune {tune.title!r} goes round in {vamped}; {has}"
     return None

@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 from introit.arrange.plan import Plan, PlannedChord
+from introit.library.leading import BarBeat
 from introit.units import TICKS_PER_QUARTER
 
 
@@ -14,9 +15,16 @@ def waiting_chords(plan: Plan) -> list[PlannedChord]:
 
     One that is not struck, since it begins in the tune's pickup, does not wait.
     """
-    until = plan.tune.leading.colla_voce * plan.bar_ticks
+    until = out_of_time_until(plan)
     held = held_chord(plan)
     return [chord for chord in _struck(plan) if chord.onset < until or chord is held]
+
+
+def out_of_time_until(plan: Plan) -> int:
+    """Tick from which chords are played in time; 0 where all are, the head's or later where none is."""
+    leading = plan.tune.leading
+    bars = leading.colla_voce * plan.bar_ticks
+    return bars if leading.in_time is None else min(bars, _tick_of(leading.in_time, plan))
 
 
 def held_chord(plan: Plan) -> PlannedChord | None:
@@ -30,8 +38,7 @@ def held_chord(plan: Plan) -> PlannedChord | None:
         return None
     struck = _struck(plan)
     if leading.held is not None:
-        bar, beat = leading.held
-        place = (bar - 1) * plan.bar_ticks + (beat - 1) * TICKS_PER_QUARTER
+        place = _tick_of(leading.held, plan)
         return [chord for chord in struck if chord.onset <= place][-1]
     return ([chord for chord in struck if chord.chord.is_dominant] or struck)[-1]
 
@@ -45,6 +52,10 @@ def vamp_of(plan: Plan) -> tuple[int, int] | None:
         return 0, plan.head_tick
     first, last = leading.vamp_bars
     return (first - 1) * plan.bar_ticks, last * plan.bar_ticks
+
+
+def _tick_of(place: BarBeat, plan: Plan) -> int:
+    return (place.bar - 1) * plan.bar_ticks + (place.beat - 1) * TICKS_PER_QUARTER
 
 
 def _struck(plan: Plan) -> list[PlannedChord]:

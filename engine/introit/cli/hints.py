@@ -139,7 +139,7 @@ class FootLanguage:
         leading = Leading() if tune is None or state is not State.READY else tune.leading
         course = {
             _goes_round(leading): leading.vamp,
-            "out of time, a chord a press": leading.colla_voce,
+            _a_chord_a_press(leading): leading.colla_voce,
             f"the {_held(leading)} waits": leading.hold,
         }
         return [text for text, is_so in course.items() if is_so]
@@ -173,6 +173,11 @@ def _goes_round(leading: Leading) -> str:
     if bars is None:
         return "it goes round until the nod"
     return f"{bars} {'goes' if bars.first == bars.last else 'go'} round until the nod"
+
+
+def _a_chord_a_press(leading: Leading) -> str:
+    until = "" if leading.in_time is None else f" until {leading.in_time}"
+    return f"out of time, a chord a press{until}"
 
 
 def _held(leading: Leading) -> str:

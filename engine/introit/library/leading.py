@@ -40,6 +40,7 @@ class Leading:
         rolled: the held chord is rolled slowly and softly, in place of one stroke.
         start_clock: what begins with MIDI clock's Start, `intro` or `head`; empty for what the rig says.
         colla_voce: bars from the first that are played out of time, a press a chord; 0 for none.
+        in_time: the place from which time is kept in those bars; None for behind them.
         tapped_on: a bar is tapped before time goes on after a wait, and with it the tempo.
     """
 
@@ -48,6 +49,7 @@ class Leading:
     once_more: bool = False
     hold: bool = False
     colla_voce: int = 0
+    in_time: BarBeat | None = None
     tapped_on: bool = False
     held: BarBeat | None = None
     vamp_bars: Bars | None = None

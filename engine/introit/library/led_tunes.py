@@ -6,8 +6,8 @@ from dataclasses import replace
 
 from introit.errors import did_you_mean
 from introit.library.fields import Fields, Reader, choice, flag, report_word, scalar, whole
-from introit.library.leading import Leading
-from introit.library.led_places import MOST_BARS, held, vamped
+from introit.library.leading import BarBeat, Leading
+from introit.library.led_places import MOST_BARS, held, in_time, vamped
 from introit.library.nodes import Node, Scalar
 from introit.library.reading import Reading, shown
 from introit.library.rig_clock import CLOCK_STARTS
@@ -21,7 +21,7 @@ def read_leading(fields: Fields, before: Leading, reading: Reading) -> Leading:
     """The keys that say how an intro is led; what is not there stays as `before`."""
     vamp = fields.optional("vamp", vamped, before.vamp_bars or before.vamp)
     hold = fields.optional("hold", held, before.held or before.hold)
-    colla_voce = fields.optional("colla_voce", _bars, before.colla_voce)
+    colla_voce, kept_from = _out_of_time(fields, before, reading)
     found = Leading(
         tapped=before.tapped,
         vamp=bool(vamp),
@@ -30,6 +30,7 @@ def read_leading(fields: Fields, before: Leading, reading: Reading) -> Leading:
         hold=bool(hold),
         held=None if isinstance(hold, bool) else hold,
         colla_voce=colla_voce,
+        in_time=kept_from,
         tapped_on=fields.optional("then", choice((AT_ONCE, TAPPED)), _then(before)) == TAPPED,
         rolled=fields.optional("hold_as", choice((RUNG, ROLLED)), _held_as(before)) == ROLLED,
         start_clock=fields.optional("start_clock", choice(CLOCK_STARTS), before.start_clock),
@@ -48,6 +49,23 @@ def read_leading(fields: Fields, before: Leading, reading: Reading) -> Leading:
         message = "`hold_as` says how the held chord is struck, and no chord is held here"
         reading.report(fields.place_of("hold_as"), "does-not-fit", message, "Write `hold: true` as well.")
     return replace(found, tapped_on=found.tapped_on and waits is not None, rolled=found.rolled and found.hold)
+
+
+def _out_of_time(fields: Fields, before: Leading, reading: Reading) -> tuple[int, BarBeat | None]:
+    """Bars out of time, and the place where time is kept before they end; the last word of the two counts."""
+    bars = fields.optional("colla_voce", _bars, before.colla_voce)
+    counted_here = fields.has("colla_voce") and bars not in (0, MOST_BARS)
+    place = fields.optional("in_time", in_time, None if counted_here else before.in_time)
+    if not fields.has("in_time"):
+        return bars, place if bars else None
+    if counted_here:
+        message = f"`colla_voce: {bars}` says already where time is kept: after {bars} bars"
+        reading.report(fields.place_of("in_time"), "does-not-fit", message, "Write `colla_voce: true`.")
+    elif not bars:
+        message = "`in_time` says where time is kept after bars out of time, and nothing is out of time here"
+        hint = "Write `colla_voce: true` as well."
+        reading.report(fields.place_of("in_time"), "does-not-fit", message, hint)
+    return (MOST_BARS, place) if bars else (0, None)
 
 
 def _then(leading: Leading) -> str:
