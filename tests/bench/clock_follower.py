@@ -248,7 +248,7 @@ def scenes(quarters: int) -> dict[str, tuple[Leader, dict[str, Any]]]:
             leader(steady, quarters),
             {"jitter": gaussian(silent_ms), "silent": one_second},
         )
-    for tempos in ((120, 126, 120), (120, 140, 120), (120, 180, 120), (120, 60, 120)):
+    for tempos in ((120, 126, 120), (120, 140, 120), (120, 180, 120), (120, 60, 120), (120, 240, 120)):
         for ms in (1, 3):
             table[f"steps {'-'.join(map(str, tempos))}, jitter {ms} ms"] = (
                 leader(stepped(*tempos), quarters),

@@ -11,7 +11,7 @@ jitter, but comes late to a change of tempo; the *middle* one remembers 24. Wher
 the last half-beat are clearly smaller, the steady one starts from it. Both take a clock for a later one, or
 for none, when it comes off the grid by about an interval: clocks get lost and doubled. The *counting* one
 remembers 8 and believes that every clock counts: it is right when the tempo jumps, which for some clocks
-looks the same.
+looks the same: twice the interval may be every other clock lost. Nothing that can be followed loses so many.
 Where its errors are clearly smaller the others start from it; and a slip is taken back if it turns out within
 32 clocks that the tempo has changed since.
 """
@@ -42,6 +42,8 @@ _PATIENCE = 32
 """Clocks from the first slip after which it is judged."""
 _SAME_TEMPO = 0.1
 """Share by which the tempo may have changed since a slip for the slip to be believed."""
+_MANY, _THIRD = 8, 3
+"""So many slips, a third of the clocks: nothing that could be followed loses so many, so the tempo has jumped."""
 _FIRST_INTERVAL = NS_PER_MINUTE / 120 / CLOCKS_PER_QUARTER
 _SHORTEST, _LONGEST = (NS_PER_MINUTE / tempo / CLOCKS_PER_QUARTER for tempo in (TEMPO_MAX, TEMPO_MIN))
 _ROOM = 1.25
@@ -112,6 +114,7 @@ class ClockFilter:
         self.heard = 0
         self._missing = self._spare = 0.0
         self._apart = 0
+        self._slips = 0  # since the first that has not been judged yet
         self._slipped = 0  # which clock was the last that slipped, counted as heard
         self._before = self.steady.interval  # before the first slip that has not been judged yet
 
@@ -157,9 +160,9 @@ class ClockFilter:
 
     def _note_slip(self, step: int) -> None:
         if self._apart:
-            self._apart += 1
+            self._apart, self._slips = self._apart + 1, self._slips + (step != 1)
         elif step != 1:
-            self._apart = 1
+            self._apart = self._slips = 1
         else:
             self._before = self.steady.interval
 
@@ -168,11 +171,13 @@ class ClockFilter:
         counting = self.counting
         if _better(counting, self.middle) and (not self._apart or self._changed(counting)):
             self._agree(counting)
+        elif self._slips >= max(_MANY, self._apart / _THIRD) and self._changed(counting):
+            self._agree(counting)
         elif self._apart > _PATIENCE:
             if self._changed(self.middle):
                 self.middle.number = self.steady.number = counting.number
             self.counting.start_from(self.middle)
-            self._apart = 0
+            self._apart = self._slips = 0
 
     def _changed(self, line: ClockLine) -> bool:
         return abs(line.interval / self._before - 1) > _SAME_TEMPO
@@ -182,7 +187,7 @@ class ClockFilter:
             if other is not line:
                 other.start_from(line)
         self._missing = self._spare = 0.0
-        self._apart = 0
+        self._apart = self._slips = 0
 
 
 def _better(one: ClockLine, other: ClockLine) -> bool:
