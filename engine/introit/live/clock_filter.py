@@ -43,7 +43,7 @@ _PATIENCE = 32
 _SAME_TEMPO = 0.1
 """Share by which the tempo may have changed since a slip for the slip to be believed."""
 _MANY, _THIRD = 8, 3
-"""So many slips, a third of the clocks: nothing that could be followed loses so many, so the tempo has jumped."""
+"""So many slips, a third of the clocks: what loses so many cannot be followed, so the tempo has jumped."""
 _FIRST_INTERVAL = NS_PER_MINUTE / 120 / CLOCKS_PER_QUARTER
 _SHORTEST, _LONGEST = (NS_PER_MINUTE / tempo / CLOCKS_PER_QUARTER for tempo in (TEMPO_MAX, TEMPO_MIN))
 _ROOM = 1.25
@@ -169,9 +169,8 @@ class ClockFilter:
     def _judge(self) -> None:
         """Follows a change of tempo, and takes slips back that were none; each line's last clock is this."""
         counting = self.counting
-        if _better(counting, self.middle) and (not self._apart or self._changed(counting)):
-            self._agree(counting)
-        elif self._slips >= max(_MANY, self._apart / _THIRD) and self._changed(counting):
+        many = self._slips >= max(_MANY, self._apart / _THIRD) and _may_be(counting)
+        if (many or _better(counting, self.middle)) and (not self._apart or self._changed(counting)):
             self._agree(counting)
         elif self._apart > _PATIENCE:
             if self._changed(self.middle):
@@ -188,6 +187,11 @@ class ClockFilter:
                 other.start_from(line)
         self._missing = self._spare = 0.0
         self._apart = self._slips = 0
+
+
+def _may_be(line: ClockLine) -> bool:
+    """Whether a line is a leader's: its tempo is allowed, and its errors show where each clock belongs."""
+    return _SHORTEST <= line.interval <= _LONGEST and line.error < (line.interval * _SLIP) ** 2
 
 
 def _better(one: ClockLine, other: ClockLine) -> bool:

@@ -3,8 +3,9 @@
 Source of the messages: MIDI 1.0 Detailed Specification, System Real Time and Song Position Pointer.
 
 **Where it ends.** Jitter whose standard deviation is a fifth of an interval or more (5 ms at 120, 3 ms at
-240) hides which clocks are lost: where some are, or where the tempo jumps by a third or more, the tempo is
-found again, but the count may come to be wrong by a few clocks until the next Start. A constant lateness cannot be seen at all; it belongs to the rig.
+240) hides which clocks are lost: where some are, or where the tempo jumps by a sixth or more, the tempo is
+found again, but the count may come to be wrong by a few clocks until the next Start. A constant lateness
+cannot be seen at all; it belongs to the rig.
 """
 
 from __future__ import annotations
