@@ -275,6 +275,13 @@ class Stage:
         if order == Order.SILENCE:
             self.silences.append((before, self.now))
 
+    def sleep(self, ns: int) -> None:
+        """The machine is suspended for so long, which the clock does not count."""
+        before = self.now
+        self.rehearsal.clock.suspend(ns)
+        self.settle()
+        self.silences.append((before, self.now))
+
     @property
     def rests_high(self) -> bool:
         """Whether the last value that a switch takes for up or down was a high one."""
@@ -517,6 +524,10 @@ class LiveMachine(RuleBasedStateMachine):
         for _ in range(presses):
             self.do("press", ms)
             self.do("wait", rests * MS)
+
+    @rule(ns=st.integers(NS_PER_SECOND, 3600 * NS_PER_SECOND))
+    def the_machine_sleeps(self, ns: int) -> None:
+        self.do("sleep", ns)
 
     @precondition(lambda self: self.stage.state in ("playing", "vamping"))
     @rule()

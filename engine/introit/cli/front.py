@@ -163,8 +163,8 @@ class Front:
             self._screen.show(effect)
             if self._service:
                 self._service.shown(effect)
-            if self._log and effect.what == "lost":
-                self._log.note(lost=effect.text, ns=effect.ns)
+            if self._log and effect.what in ("lost", "slept"):
+                self._log.note(**{effect.what: effect.text}, ns=effect.ns)
             if self._on_shown:
                 self._on_shown(effect, self)
         elif isinstance(effect, PlayerLeft):

@@ -87,6 +87,17 @@ class Plugged:
 
 
 @dataclass(frozen=True, slots=True)
+class Slept:
+    """The machine was suspended and has woken up; by the session's clock no time has passed.
+
+    Attributes:
+        ns: for how many nanoseconds.
+    """
+
+    ns: int
+
+
+@dataclass(frozen=True, slots=True)
 class Flooded:
     """More came in on a port than could be kept: what `ports.incoming` left out. Told once.
 
@@ -197,7 +208,7 @@ class Reordered:
 
 
 FrontEvent = Ready | Refused | Quit | Played | Ordered | Reordered
-Event = _FromPort | Ready | Refused | Quit | Ordered | Reordered
+Event = _FromPort | Ready | Refused | Quit | Ordered | Reordered | Slept
 
 # --- asked for --------------------------------------------------------------------------------------
 
@@ -235,8 +246,9 @@ class Shown:
     Attributes:
         ns: when it happens on the clock (beats are told when due, not ahead).
         state: the state's name, as in the state table.
-        what: `state`, `beat`, `key`, `refused`, `port`, `lost` (a skipped cycle), `note` or `woke`
-            (only while it measures: `text` is by how many nanoseconds too late).
+        what: `state`, `beat`, `key`, `refused`, `port`, `lost` (a skipped cycle), `slept`
+            (the machine was suspended), `note` or `woke` (only while it measures: `text` is by how many
+            nanoseconds too late).
         tune, title, intro, key: what is ready or playing; empty strings when nothing is.
         tonic, minor: the key that was called for, as in `Request`; None for the tune's own.
         tempo: quarter notes a minute.

@@ -35,6 +35,7 @@ from introit.live.port import Port
 from introit.live.ports.offset import OffsetPort
 from introit.live.release import Releaser
 from introit.live.states import State
+from introit.live.suspend import Suspend
 from introit.units import NS_PER_MS
 
 HEARTBEAT_NS = 240 * NS_PER_MS
@@ -135,11 +136,15 @@ class Loop:
         self._next_heartbeat = 0
         self._next_sensing = 0
         self._repeat_at: int | None = None
+        self._suspend = Suspend()
         ledger.state = RUNNING
 
     def work(self) -> bool:
         """Hears what there is and does what is due; False once the session has finished."""
         now = self._clock.now()
+        slept = self._suspend.look(self._clock.asleep(), now)
+        if slept is not None:  # before anything that came with the waking up
+            self._session.hear(slept, now)
         for event in self._events(now):
             self._attend(event, now)
             if isinstance(event, Flooded):
@@ -239,11 +244,15 @@ class Loop:
         if self._repeat_at is not None and self._repeat_at <= now:
             self._repeat_at = None
             self._releaser.repeat_unasked(now)
+        since = self._suspend.repeats(now)
+        if since is not None:
+            for port in range(len(self._ports)):
+                self._releaser.repeat_lost(Lost(port, since, now), now)
 
     def wait(self) -> None:
         """Waits for the next thing that is due, or until something is heard."""
         due = self._session.next_due()
-        for other in (self._repeat_at, *(port.next_due() for port in self._holding)):
+        for other in (self._repeat_at, self._suspend.next_due, *(port.next_due() for port in self._holding)):
             if other is not None:
                 due = other if due is None else min(due, other)
         if due is None or due > self._next_heartbeat:
@@ -257,6 +266,8 @@ class Loop:
             self._clock.wait(early, self._inbox, exact=False)  # one idle turn, then the exact wait
             return
         self._clock.wait(due, self._inbox, exact=self._exact)
+        if self._suspend.has_been(self._clock.asleep()):
+            return  # what was due is not: it was due before the machine fell asleep
         if self._exact:  # what is due goes out before anything else is looked at: hearing takes system calls
             now = self._clock.now()
             self._do(self._session.take(now), now)

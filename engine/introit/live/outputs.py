@@ -156,6 +156,12 @@ class Outputs:
         """What of the parts' levels a port was told, which is there again and knows nothing of it."""
         return self._tell_levels(lambda route: route.port == port, now)
 
+    def tell_again(self, now: int) -> list[Hand]:
+        """All that the ports were told of their sounds and levels, which they may have forgotten."""
+        for port in range(len(self._lookaheads)):
+            self._tones.forget(port)
+        return [*self.prepare(now), *self._tell_levels(lambda _: True, now)]
+
     def _tell_levels(self, which: Callable[[Route], bool], now: int) -> list[Hand]:
         places = {(route.port, route.channel) for route in self._routes if which(route)}
         return [

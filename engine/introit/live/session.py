@@ -6,25 +6,22 @@ What a gesture does in which state, and when it may, is read from `states.TABLE`
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Final
 
 from introit.live.choice import Choice
 from introit.live.course import Course
 from introit.live.display import Display
 from introit.live.events import (
-    Back,
     Effect,
     Event,
-    Gone,
     Heard,
-    Lost,
     Ordered,
-    Plugged,
     Quit,
     Ready,
     Refused,
     Reordered,
     Request,
-    Unplugged,
+    Slept,
 )
 from introit.live.feet import Feet
 from introit.live.gestures import Told
@@ -34,10 +31,13 @@ from introit.live.messages import ChannelMessage, parse
 from introit.live.ordering import Ordering, Outcome
 from introit.live.place import Place
 from introit.live.playing import Beat, Playing
-from introit.live.port_news import PortNews
+from introit.live.reach import Reach
 from introit.live.readying import Readying
 from introit.live.setup import Setup
 from introit.live.states import Action, Gesture, Order, State, order_row, row_for
+from introit.units import NS_PER_SECOND
+
+_AWAKE: Final = "all is silent, and a press begins anew"
 
 
 class Session:
@@ -61,7 +61,6 @@ class Session:
         self._effects: list[Effect] = []
         self._feet = Feet(setup, self._act, self._hear_order)
         self._course = Course(setup, lookaheads, self._effects)
-        self._news = PortNews(setup)
         self._now = self._time = 0
         self._place = Place()
         first = Request(setup.first_tune, setup.first_tonic, setup.first_minor)
@@ -73,6 +72,14 @@ class Session:
         )
         self._readying = Readying(
             self._choice, self._course, place=self._place, display=self._display, effects=self._effects
+        )
+        self._reach = Reach(
+            setup,
+            self._choice,
+            self._course,
+            feet=self._feet,
+            display=self._display,
+            effects=self._effects,
         )
         self._guards = Guards(self._place, self._course)
         self._again_at: int | None = None
@@ -112,11 +119,13 @@ class Session:
             self._hear_order(event)
         elif isinstance(event, Reordered):
             self._choice.reorder(event.order)
+        elif isinstance(event, Slept):
+            self._wake(event)
         elif isinstance(event, Quit):
             self._silence()
             self._quit, self.reason = True, event.reason
         else:
-            self._hear_port(event)
+            self._reach.hear(event, time=self._time, now=self._now)
 
     def take(self, until: int) -> list[Effect]:
         """Everything to be done by `until`, in order; cues for a port with a lookahead that much further."""
@@ -233,29 +242,6 @@ class Session:
         if named.starts and self._place.starts_by_key:
             self._start(self._time)
 
-    def _hear_port(self, event: Lost | Gone | Back | Unplugged | Plugged) -> None:
-        if isinstance(event, Gone):
-            self._course.outputs.gone(event.port)
-            self._feet.unplugged(event.port)
-        elif isinstance(event, Unplugged):
-            if not event.sends:
-                self._feet.unplugged(event.port)
-            elif event.alone:
-                self._course.outputs.gone(event.port)
-        elif isinstance(event, Back) or (isinstance(event, Plugged) and event.sends):
-            self._prepare_again(event.port)
-        elif isinstance(event, Lost):
-            self._course.outputs.lose(event.port, event.start, event.end, self._now)
-        what = "lost" if isinstance(event, Lost) else "port"
-        self._show(what, self._time, text=self._news.text(event))
-
-    def _prepare_again(self, port: int) -> None:
-        self._course.outputs.back(port, self._now)
-        if self._choice.ready is not None:
-            self._effects += self._course.outputs.prepare(self._now)
-        self._effects += self._course.outputs.levels_again(port, self._now)
-        self._display.light_again(port, self._now)
-
     # --- what is done -------------------------------------------------------------------------------
 
     def _act(self, told: Told) -> int:
@@ -355,6 +341,16 @@ class Session:
     def _silence(self) -> None:
         self._readying.start_until = None
         self._course.silence(self._now)
+
+    def _wake(self, event: Slept) -> None:
+        """The machine has slept: nothing goes on as if nothing had happened, and ports may know nothing."""
+        self._silence()
+        self._course.leave_tune(self._now)
+        self._readying.renew(self._now)
+        self._reach.tell_again(self._now)
+        self._enter(State.READY, self._time)
+        seconds = max(1, round(event.ns / NS_PER_SECOND))
+        self._show("slept", self._time, text=f"the machine slept for {seconds} s: {_AWAKE}")
 
     def _leave_tune(self, action: Action) -> None:
         if action is Action.NEXT:

@@ -15,6 +15,7 @@ class FakeClock:
     Attributes:
         lateness: told a deadline, says how many nanoseconds after it the wait ends (a busy machine); 0 at
         first.
+        suspended: nanoseconds for which the machine has slept, or None; see `suspend`.
     """
 
     def __init__(self) -> None:
@@ -22,10 +23,19 @@ class FakeClock:
         self._order = count()
         self._actions: list[tuple[int, int, Callable[[], object]]] = []
         self.lateness: Callable[[int], int] = lambda _deadline: 0
+        self.suspended: int | None = 0
 
     def now(self) -> int:
         """The present, in nanoseconds."""
         return self._now
+
+    def asleep(self) -> int | None:
+        """See `live.clock.Clock.asleep`."""
+        return self.suspended
+
+    def suspend(self, ns: int) -> None:
+        """The machine sleeps for so long: this clock stands still meanwhile, as Linux's does."""
+        self.suspended = (self.suspended or 0) + ns
 
     def jump(self, ns: int) -> None:
         """Moves to a time, doing on the way what was planned with `at`.

@@ -7,6 +7,7 @@ from collections import deque
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, Final
 
+from introit.live.clock import suspended_ns
 from introit.live.cue import Cue, Rank
 from introit.live.events import PortEvent, Sent
 from introit.live.inbox import Inbox
@@ -171,6 +172,10 @@ class JackClock:
         """What a new server's present frame must mean, so that time goes on. While there is no server."""
         last, before = self._shown
         return last + time.monotonic_ns() - before - self._lead
+
+    def asleep(self) -> int | None:
+        """See `Clock.asleep`."""
+        return suspended_ns()
 
     def wait(self, until: int | None, inbox: Inbox, *, exact: bool = True) -> None:
         """See `Clock.wait`; events are placed ahead, so an exact deadline needs no more than a sleep."""
