@@ -107,8 +107,8 @@ def test_keys_that_cannot_be(written: str, code: str, says: str, read: Read) -> 
     assert says in str(problems[0])
 
 
-def test_keys_mute_only_what_is_sent(read: Read) -> None:
+def test_keys_mute_only_parts_that_there_are_one_that_begins_muted_too(read: Read) -> None:
     rig, problems = read("rig", RIG + "  click: {port: main, channel: 10, muted: true}\n")
     assert problems == []
     assert isinstance(rig, Rig)
-    assert keys_for(rig).mute == (("comp", ("C",)),)
+    assert keys_for(rig).mute == (("comp", ("C",)), ("click", ("K",)))

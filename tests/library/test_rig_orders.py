@@ -132,7 +132,6 @@ def test_what_only_looks_alike_is_apart(read: Read) -> None:
         ("§do: next, message: note, number: B2", "does-not-fit", "note B2 lies in the key zone (line 11)"),
         ("§do: next, port: out, number: 65", "does-not-fit", "'out' only sends; give it `from:`"),
         ("§do: level, part: ride, number: 11", "does-not-fit", "its parts are comp, bass, click"),
-        ("§do: mute, part: click, number: 65", "does-not-fit", "muted in the rig"),
     ],
 )  # fmt: skip
 def test_a_control_that_cannot_be(
@@ -195,3 +194,9 @@ def test_the_example_with_two_switches(read: Read) -> None:
     ]  # fmt: skip
     assert "page up" in thing.keys.next
     assert "page up" not in thing.keys.back
+
+
+def test_a_part_that_begins_muted_can_be_brought_in_by_a_control(read: Read) -> None:
+    assert controls(read, "do: mute, part: click, number: 65") == (
+        RigControl("mute", number=65, part="click"),
+    )

@@ -12,6 +12,7 @@ from introit.live.inbox import Inbox
 from introit.live.ledger import Ledger
 from introit.live.loop import run
 from introit.live.messages import note_on
+from introit.live.mix import Mix
 from introit.live.ports.memory import MemoryPort
 from introit.live.probe import BETWEEN_NS, SETTLE_NS, Probe
 from introit.live.setup import PortSetup, Setup
@@ -47,7 +48,7 @@ class Measuring:
         self.told: list[object] = []
         self.sent: list[Sent] = []
 
-    def send(self, message: Wanted | Shown | Sent | Heard) -> None:
+    def send(self, message: Wanted | Shown | Sent | Heard | Mix) -> None:
         (self.sent if isinstance(message, Sent) else self.told).append(message)  # type: ignore[attr-defined]
 
     def receive(self) -> Sequence[Event | Played]:

@@ -44,9 +44,9 @@ class Asked:
         if word not in ORDERS:
             hint = did_you_mean(word, ORDERS)
             raise UsageError(f"no order {order!r}; orders are {', '.join(ORDERS)}. {hint}".rstrip())
-        there = [one.part for one in rig.parts if not one.muted]
+        there = [one.part for one in rig.parts]
         if word in WITH_A_PART and part not in there:
-            given = "needs --part" if part is None else f"has no part {part!r} that is heard"
+            given = "needs --part" if part is None else f"has no part {part!r}"
             hint = did_you_mean(part or "", there)
             who = repr(word) if part is None else f"the rig {rig.id!r}"
             raise UsageError(f"{who} {given}; parts are {', '.join(there)}. {hint}".rstrip())

@@ -32,7 +32,7 @@ class OrderLanguage:
 
     def __init__(self, setup: Setup, keys: RigKeys | None, tunes: Callable[[], int] | None = None) -> None:
         self._setup = setup
-        self._heard = {route.part for route in setup.routes if not route.muted}
+        self._there = {route.part for route in setup.routes}
         self._keys_there = [] if keys is None else key_uses(keys)
         self._tunes = tunes or (lambda: setup.tunes)
 
@@ -78,11 +78,11 @@ class OrderLanguage:
         if use.does not in set(Order):
             return False  # the foot's, or the program's
         if use.does == Order.MUTE:
-            return PARTS.index(use.which) in self._heard
+            return PARTS.index(use.which) in self._there
         if use.does == Order.TUNE:
             return 1 < self._tunes() >= int(use.which)
         if use.does == Order.FIRST_NOTE:
-            return _CUE in self._heard
+            return _CUE in self._there
         return use.does != Order.BACK or self._tunes() > 1
 
     def _keys(self, order: Order) -> str:

@@ -71,9 +71,9 @@ def _attribute(does: str) -> str:
 
 
 def keys_for(rig: Rig) -> RigKeys:
-    """The rig's keys, less those that would mute a part of which it sends nothing."""
-    heard = {part.part for part in rig.parts if not part.muted}
-    return replace(rig.keys, mute=tuple((part, keys) for part, keys in rig.keys.mute if part in heard))
+    """The rig's keys, less those that would mute a part that it has not."""
+    there = {part.part for part in rig.parts}
+    return replace(rig.keys, mute=tuple((part, keys) for part, keys in rig.keys.mute if part in there))
 
 
 def read_keys(node: Node, reading: Reading) -> RigKeys | None:

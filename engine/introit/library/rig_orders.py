@@ -196,8 +196,6 @@ def _check_part(name: str, rig: Rig, report: Report) -> None:
     if name not in there:
         hint = did_you_mean(name, there)
         report(f"the rig has no part {name!r}; its parts are {', '.join(there)}", hint)
-    elif any(part.part == name and part.muted for part in rig.parts):
-        report(f"{name!r} is muted in the rig, so nothing of it can be heard; take `muted` out of the part")
 
 
 def _alike(control: RigControl, other: RigControl | RigFootSwitch) -> bool:

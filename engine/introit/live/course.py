@@ -32,7 +32,7 @@ class Course:
     """
 
     def __init__(self, setup: Setup, lookaheads: Sequence[int], effects: list[Effect]) -> None:
-        self.outputs = Outputs(setup.routes, lookaheads, setup.lead)
+        self.outputs = Outputs(setup.routes, lookaheads, setup.lead, setup.mix)
         self.playing: Playing | None = None
         self.tapping: Tapping | None = None
         self._effects = effects

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from introit.live.cue import Cue
+from introit.live.mix import Mix
 from introit.performance import Performance
 
 # --- heard ------------------------------------------------------------------------------------------
@@ -294,4 +295,4 @@ class Sent:
     data: bytes
 
 
-Effect = Hand | Silence | Wanted | Shown
+Effect = Hand | Silence | Wanted | Shown | Mix

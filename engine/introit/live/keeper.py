@@ -19,6 +19,7 @@ from introit.errors import PlayerError, PortError
 from introit.live.events import FrontEvent, Heard, Quit, Reordered, Sent, Shown, Wanted
 from introit.live.ledger import LEFT
 from introit.live.life import PROGRAM, Life
+from introit.live.mix import Mix
 from introit.live.setup import Setup
 from introit.live.wire import Dropped, Failed, Left, Message, Opened
 
@@ -87,6 +88,7 @@ class Keeper:
         self._beat = (0, 0.0)
         self._checked = 0.0
         self._goes_on = setup
+        self._mix = setup.mix
         self._order: Reordered | None = None
         self.opened: Opened | None = None
         self.chatter: list[str] = []
@@ -241,6 +243,7 @@ class Keeper:
     def _bury(self, life: Life) -> None:
         """Tells of the player's end and, where it was no good end, starts another."""
         self._life = None
+        self._remember(life)
         self._end(life)
         reason = self._why(life)
         restarted = False
@@ -251,6 +254,13 @@ class Keeper:
             except (PlayerError, PortError) as error:
                 reason = f"{reason}; it could not be started again: {error}"
         self._told.append(PlayerLeft(reason, life.released, restarted))
+
+    def _remember(self, life: Life) -> None:
+        """What a player's successor goes on with, beside its tune and key."""
+        mix = life.shared.mix.read()
+        if mix is not None:
+            self._mix = Mix.from_json(mix)
+        self._goes_on = replace(self._goes_on, mix=self._mix)
 
     def _may_restart(self) -> bool:
         while self._starts and self._starts[0] < time.monotonic() - RESTART_WINDOW_SECONDS:

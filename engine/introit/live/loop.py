@@ -31,6 +31,7 @@ from introit.live.events import (
 from introit.live.inbox import Inbox
 from introit.live.ledger import LEFT, RUNNING, Ledger
 from introit.live.messages import CLOCK
+from introit.live.mix import Mix
 from introit.live.port import Port
 from introit.live.ports.offset import OffsetPort
 from introit.live.release import Releaser
@@ -56,8 +57,8 @@ QUIET_CYCLES = 5
 class Link(Protocol):
     """The way to the front and back. Neither call blocks or raises."""
 
-    def send(self, message: Wanted | Shown | Sent | Heard) -> None:
-        """Tells the front something. `Sent` and `Heard` only when the setup asks for a log."""
+    def send(self, message: Wanted | Shown | Sent | Heard | Mix) -> None:
+        """Tells the front something; a `Mix` is kept for whoever takes over. `Sent` and `Heard` only when the setup asks for a log."""
 
     def receive(self) -> Sequence[Event | Played]:
         """What the front said since the last call."""

@@ -90,17 +90,21 @@ class Ordering:
         outputs = self._course.outputs
         if order is Order.LEVEL:
             self._effects += outputs.level(event.part, min(max(event.value, 0), 127), now)
+            self._effects.append(outputs.mix)
             return Outcome()
         muted = event.value > 0 if event.value >= 0 else event.part not in outputs.muted
-        outputs.mute(event.part, muted, now)
+        self._effects += outputs.mute(event.part, muted, now)
+        self._effects.append(outputs.mix)
         return Outcome(note=f"{PARTS[event.part]} {'muted' if muted else 'is heard again'}")
 
     def _first_note(self, now: int) -> Outcome:
         ready = self._choice.ready
         if ready is None or self._course.aside(ready.first_note, ready, now):
             return Outcome()
-        why = "the rig has no cue" if ready.first_note else "the tune names no first note"
-        return Outcome(note=why)
+        if not ready.first_note:
+            return Outcome(note="the tune names no first note")
+        muted = _CUE in self._course.outputs.muted
+        return Outcome(note="the cue is muted" if muted else "the rig has no cue")
 
     # --- tempo --------------------------------------------------------------------------------------
 
@@ -153,4 +157,5 @@ class Ordering:
         return Outcome(enter=State.SOUND_CHECK)
 
 
+_CUE: Final = PARTS.index("cue")
 _LED: Final = Outcome(note="the tempo is that of the clock")

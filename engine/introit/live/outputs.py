@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from fractions import Fraction
+from dataclasses import replace
 from itertools import count
 
 from introit.live.asides import Asides
@@ -11,6 +12,7 @@ from introit.live.clock_out import ClockOut
 from introit.live.cue import Cue, Rank
 from introit.live.events import Hand
 from introit.live.messages import EXPRESSION, control
+from introit.live.mix import Faders, Mix
 from introit.live.playing import Playing, first_span
 from introit.live.setup import ClockLead, Route
 from introit.live.tones import Tones
@@ -28,12 +30,22 @@ class Outputs:
         routes: where each part goes.
         lookaheads: each port's, in nanoseconds.
         lead: where MIDI clock goes out; None for nowhere.
+        mix: what orders had made of the rig's mix before; None for nothing.
     """
 
     def __init__(
-        self, routes: Sequence[Route], lookaheads: Sequence[int], lead: ClockLead | None = None
+        self,
+        routes: Sequence[Route],
+        lookaheads: Sequence[int],
+        lead: ClockLead | None = None,
+        mix: Mix | None = None,
     ) -> None:
-        self._routes = routes
+        self._faders = Faders(routes, mix)
+        # A part that the rig mutes is laid out like any other: an order may bring it in.
+        muted_whole = {route.part for route in routes} - {route.part for route in routes if not route.muted}
+        self._routes = tuple(
+            replace(route, muted=False) if route.part in muted_whole else route for route in routes
+        )
         self._lookaheads = tuple(lookaheads)
         self._sequence = count()
         self._tracks: list[Track] = []
@@ -44,11 +56,10 @@ class Outputs:
         self._notes: tuple[tuple[Routed, ...], ...] = ()
         self._laid = 0
         self._clocked = True
-        self._muted: frozenset[int] = frozenset()
-        self._levels: dict[tuple[int, int], int] = {}
         self._gone: set[int] = set()
-        self._tones = Tones(routes, self._sequence.__next__)
-        self._asides = Asides(routes, self._lookaheads, self._sequence.__next__)
+        self._tones = Tones(self._open(), self._sequence.__next__)
+        self._levels_told = mix is None or not mix.levels
+        self._asides = Asides(self._routes, self._lookaheads, self._sequence.__next__)
         self._clock: ClockOut | None = None
         if lead is not None:
             self._clock = ClockOut(lead, self._lookaheads[lead.port], self._sequence.__next__)
@@ -68,7 +79,15 @@ class Outputs:
 
     def prepare(self, now: int) -> list[Hand]:
         """How each channel in use is to sound, where that has not been told yet."""
-        return self._tones.prepare(now, gone=self._gone)
+        hands = self._tones.prepare(now, gone=self._gone)
+        if not self._levels_told:
+            self._levels_told = True
+            hands += self._tell_levels(lambda _: True, now)
+        return hands
+
+    def _open(self) -> tuple[Route, ...]:
+        """Where anything may be told now; see `mix.Faders`."""
+        return tuple(route for route in self._routes if self._faders.is_open(route))
 
     def learn(self, performance: Performance) -> None:
         """Lays out ahead what a start of the performance plays first, so that it has only to be timed.
@@ -102,7 +121,7 @@ class Outputs:
             for steps, lookahead in zip(self._first, self._lookaheads, strict=True)
         ]
         for track in self._tracks:
-            track.mute(self._muted, now)
+            track.mute(self.muted, now)
 
     def extend(self, playing: Playing, now: int) -> None:
         """Lays another span of what is playing, its last, behind the one before."""
@@ -128,16 +147,31 @@ class Outputs:
         if span is not None:
             self._lay(span)
 
-    def mute(self, part: int, muted: bool, now: int) -> None:
-        """A part is not heard, or heard again, from here on; it drops out within the lookahead."""
-        self._muted = self._muted | {part} if muted else self._muted - {part}
+    def mute(self, part: int, muted: bool, now: int) -> list[Hand]:
+        """A part is not heard, or heard again, from here on; it drops out within the lookahead.
+
+        Returns:
+            How it is to sound, where nothing has been told of it so far: the rig had it muted.
+        """
+        opened = self._faders.mute(part, muted)
         for track in self._tracks:
-            track.mute(self._muted, now)
+            track.mute(self.muted, now)
+        if not opened:
+            return []
+        self._tones.take_routes(self._open())
+        if self._learned is None:
+            return []
+        return [*self.prepare(now), *self._tell_levels(lambda route: route.part == part, now)]
 
     @property
     def muted(self) -> frozenset[int]:
-        """Indexes into `PARTS` of the parts that are muted while playing."""
-        return self._muted
+        """Indexes into `PARTS` of the parts that are muted, by the rig or by an order."""
+        return self._faders.muted
+
+    @property
+    def mix(self) -> Mix:
+        """What orders have made of the rig's mix."""
+        return self._faders.mix
 
     def level(self, part: int, value: int, now: int) -> list[Hand]:
         """A part's expression (controller 11), which lies on top of its channel's level.
@@ -147,9 +181,7 @@ class Outputs:
             value: 0 to 127; 127 is the channel's level.
             now: the present.
         """
-        for route in self._routes:
-            if route.part == part and not route.muted:
-                self._levels[route.port, route.channel] = value
+        self._faders.set_level(part, value)
         return self._tell_levels(lambda route: route.part == part and not route.muted, now)
 
     def levels_again(self, port: int, now: int) -> list[Hand]:
@@ -163,11 +195,10 @@ class Outputs:
         return [*self.prepare(now), *self._tell_levels(lambda _: True, now)]
 
     def _tell_levels(self, which: Callable[[Route], bool], now: int) -> list[Hand]:
-        places = {(route.port, route.channel) for route in self._routes if which(route)}
         return [
             Hand(port, (Cue(now, Rank.CONTROL, self.number(), control(channel, EXPRESSION, value)),))
-            for port, channel in sorted(places)
-            if port not in self._gone and (value := self._levels.get((port, channel))) is not None
+            for (port, channel), value in self._faders.levels(which)
+            if port not in self._gone
         ]
 
     def cut(self, tick: int) -> None:
@@ -196,7 +227,7 @@ class Outputs:
         Returns:
             Whether anything is to be heard: False where the rig sends none of it, or it is muted.
         """
-        return self._asides.sound([note for note in notes if note.part not in self._muted], pace, now)
+        return self._asides.sound([note for note in notes if note.part not in self.muted], pace, now)
 
     def stop(self) -> None:
         """Forgets what was not taken."""

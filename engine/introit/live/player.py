@@ -23,6 +23,7 @@ from introit.live.decides import Decides
 from introit.live.events import Event, Ordered, Played, Quit, Ready, Refused, Reordered
 from introit.live.inbox import Inbox
 from introit.live.loop import run
+from introit.live.mix import Mix
 from introit.live.ports.opener import Connections, open_ports
 from introit.live.probe import Probe
 from introit.live.session import Session
@@ -42,6 +43,10 @@ class FrontLink:
 
     Attributes:
         gone: the front can no longer be reached.
+
+    Args:
+        connection: the socket.
+        inbox: what it wakes.
     """
 
     def __init__(self, connection: socket.socket, inbox: Inbox) -> None:
@@ -49,7 +54,12 @@ class FrontLink:
         self._inbox = inbox
         self._decoder = Decoder()
         self._outbox = Outbox(connection.send)
+        self._shared: Shared | None = None
         self.gone = False
+
+    def share(self, shared: Shared) -> None:
+        """From here on the mix is kept in this memory: its last value outlives whatever ends the player."""
+        self._shared = shared
 
     def hello(self) -> Setup:
         """Waits for the front's first frame and answers it.
@@ -75,9 +85,12 @@ class FrontLink:
             raise PlayerError("the front went on before it was answered")
         return Setup.from_json(first.setup)
 
-    def send(self, message: Message) -> None:
+    def send(self, message: Message | Mix) -> None:
         """See `loop.Link.send`."""
-        if not self.gone:
+        if isinstance(message, Mix):
+            if self._shared is not None:
+                self._shared.mix.write(message.to_json())
+        elif not self.gone:
             try:
                 self._outbox.put(message)
             except OSError:
@@ -169,6 +182,7 @@ def main(arguments: Sequence[str]) -> int:
 
 def _play(setup: Setup, memory: str, *, inbox: Inbox, link: FrontLink) -> str:
     shared = Shared.open(memory, len(setup.ports))
+    link.share(shared)
     granted = system.prepare()
     told: Connections = {}
 

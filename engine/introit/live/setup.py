@@ -10,6 +10,7 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from introit.live.messages import DATA_MAX
+from introit.live.mix import Mix
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +52,7 @@ class Route:
         channel: 0 to 15 (the wire's numbering).
         program: 0 to 127 (the wire's numbering), or None to leave the synth as it is.
         level: channel volume (controller 7) 0 to 127, or None to leave it.
-        muted: True to send nothing.
+        muted: True to send nothing, unless an order brings the part in.
         reset: True to set the channel's controllers back before anything is sent to it.
     """
 
@@ -201,6 +202,7 @@ class Setup:
         practice: True to have the same tune ready again by itself, a bar after each landing.
         measure_ns: for how long the player measures instead of playing (see `probe`); 0 to play.
         first_tune: index of the tune that is readied first (a player that replaces a dead one goes on there).
+        mix: what orders have made of the rig's mix before; None for nothing (see `mix.Mix`).
         first_tonic, first_minor: the key it is readied in, as in `events.Request`; None for the tune's own.
     """
 
@@ -220,6 +222,7 @@ class Setup:
     first_tune: int = 0
     first_tonic: int | None = None
     first_minor: bool | None = None
+    mix: Mix | None = None
 
     def to_json(self) -> str:
         """Text that `from_json` reads back equal."""
@@ -237,5 +240,6 @@ class Setup:
             controls=tuple(Control(**control) for control in raw.pop("controls")),
             lead=ClockLead(**lead) if (lead := raw.pop("lead")) else None,
             lamps=tuple(Lamp(**lamp) for lamp in raw.pop("lamps")),
+            mix=Mix.from_json(mix) if (mix := raw.pop("mix")) else None,
             **raw,
         )

@@ -1,4 +1,4 @@
-"""Memory that front and player share: the ledger, and where each port was connected.
+"""Memory that front and player share: the ledger, where each port was connected, and the mix.
 
 It has no name where the system can do without, so nothing is left behind by any death. A `Snapshot` is
 written into one of two slots in turn and chosen by one store, so a reader never meets a half-written one.
@@ -123,13 +123,14 @@ class Snapshot:
 
 
 class Shared:
-    """The ledger and the snapshot of connections in one block.
+    """The ledger and two snapshots in one block.
 
     Attributes:
         memory: the block.
         ledger: what is owed.
         connections: the full names that each port was last connected to, by index as text: destinations,
             then sources.
+        mix: what orders have made of the rig's mix, as `mix.Mix` writes it; None where none has.
     """
 
     def __init__(self, memory: SharedMemory, ports: int, *, new: bool) -> None:
@@ -140,12 +141,14 @@ class Shared:
         """
         self.memory = memory
         self.ledger = Ledger.create(memory.buffer, ports) if new else Ledger(memory.buffer)
-        self.connections = Snapshot(memory.buffer[_ledger_room(ports) :])
+        room = _ledger_room(ports)
+        self.connections = Snapshot(memory.buffer[room:])
+        self.mix = Snapshot(memory.buffer[room + Snapshot.SIZE :])
 
     @staticmethod
     def size(ports: int) -> int:
         """Bytes needed for so many ports."""
-        return _ledger_room(ports) + Snapshot.SIZE
+        return _ledger_room(ports) + 2 * Snapshot.SIZE
 
     @classmethod
     def create(cls, ports: int) -> Shared:
@@ -161,6 +164,7 @@ class Shared:
         """Lets go of everything. Safe to call twice."""
         self.ledger.close()
         self.connections.close()
+        self.mix.close()
         self.memory.close()
 
 

@@ -49,6 +49,7 @@ class Tones:
     def __init__(self, routes: Iterable[Route], sequence: Callable[[], int]) -> None:
         self._sequence = sequence
         self._routes = tuple(routes)
+        self._sounds: Sequence[Sound] = ()
         self._wanted = _wanted(self._routes)
         self._told: dict[tuple[int, int], _Tone] = {}
 
@@ -58,9 +59,15 @@ class Tones:
         A level that the rig does not name goes back to the usual one. A program that it does not name is not
         known, and stays.
         """
+        self._sounds = sounds
         own = {sound.part: sound for sound in sounds}
         ordered = sorted(self._routes, key=lambda route: route.part not in own)
         self._wanted = _wanted(_sounding(route, own.get(route.part)) for route in ordered)
+
+    def take_routes(self, routes: Iterable[Route]) -> None:
+        """Other routes from now on: a part has come in."""
+        self._routes = tuple(routes)
+        self.want(self._sounds)
 
     def prepare(self, now: int, *, gone: Collection[int] = ()) -> list[Hand]:
         """What has not been told yet, or otherwise: set back first of all, then level and program.

@@ -10,6 +10,7 @@ from introit.live.inbox import Inbox
 from introit.live.ledger import Ledger
 from introit.live.loop import Loop, run
 from introit.live.port import Port
+from introit.live.mix import Mix
 from introit.live.ports.memory import MemoryPort
 from introit.live.ports.offset import OffsetPort
 from introit.live.session import Session
@@ -38,6 +39,7 @@ class Rehearsal:
         loop: for `advance`, which goes step by step; `run` makes its own.
         buffer: the ledger's memory.
         shown, wanted, sent, heard: what the front was told.
+        mix: what was kept of the mix last; None where nothing was.
         reason: why the loop left.
     """
 
@@ -50,6 +52,7 @@ class Rehearsal:
     wanted: list[Wanted] = field(default_factory=list)
     sent: list[Sent] = field(default_factory=list)
     heard: list[Heard] = field(default_factory=list)
+    mix: Mix | None = None
     reason: str = ""
 
     def __post_init__(self) -> None:
@@ -88,9 +91,11 @@ class Rehearsal:
 
     # --- the link: what the loop says to the front, and hears from it ---------------------------------
 
-    def send(self, message: Wanted | Shown | Sent | Heard) -> None:
+    def send(self, message: Wanted | Shown | Sent | Heard | Mix) -> None:
         """See `Link.send`."""
-        if isinstance(message, Shown):
+        if isinstance(message, Mix):
+            self.mix = message
+        elif isinstance(message, Shown):
             self.shown.append(message)
         elif isinstance(message, Sent):
             self.sent.append(message)
