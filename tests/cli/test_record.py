@@ -8,10 +8,10 @@ from pathlib import Path
 
 import pytest
 
+from introit.chatter import hushed
 from introit.cli.record import LogFile, Timing, kept_log
 from introit.errors import IntroitError
 from introit.live.events import Heard, Sent
-from introit.live.ports.chatter import hushed
 
 
 def lines(path: Path) -> list[dict[str, object]]:

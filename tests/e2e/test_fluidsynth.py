@@ -18,11 +18,12 @@ import numpy as np
 import pytest
 
 from introit.errors import PortError
+from introit.fluid.library import load
+from introit.fluid.soundfonts import find_soundfont
 from introit.live.clock import SystemClock
 from introit.live.inbox import Inbox
 from introit.live.ports.fluidsynth import STALL_NS, port_on
-from introit.live.ports.libfluidsynth import RATE, Synth, load
-from introit.live.ports.soundfonts import find_soundfont
+from introit.live.ports.inside import RATE, Synth
 from introit.testing import PortBench, check_port
 from introit.units import NS_PER_MS, NS_PER_SECOND
 

@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 
+from introit.chatter import hushed
 from introit.errors import PortError
 from introit.live.clock import SystemClock
 from introit.live.cue import Cue, Rank
@@ -15,7 +16,6 @@ from introit.live.events import Back, Gone, Heard
 from introit.live.inbox import Inbox
 from introit.live.messages import note_off, note_on
 from introit.live.ports import immediate
-from introit.live.ports.chatter import hushed
 from introit.live.ports.immediate import Driver, ImmediatePort
 from introit.live.ports.opener import rtmidi_driver
 from introit.live.setup import PortSetup

@@ -15,7 +15,9 @@ PACKAGE = Path(introit.__file__).parent
 STOREYS = {
     "errors": 0,
     "units": 0,
+    "chatter": 0,
     "performance": 1,
+    "fluid": 1,
     "theory": 2,
     "library": 3,
     "arrange": 4,
@@ -28,7 +30,7 @@ STOREYS = {
 }
 """The house from the ground up: a module imports only from storeys below its own (or from its own room)."""
 
-LIVE_MAY_USE = {"errors", "units", "performance", "live"}
+LIVE_MAY_USE = {"errors", "units", "chatter", "performance", "fluid", "live"}
 PORT_LIBRARIES = {"alsa": "alsa_midi", "libjack": "jack", "rtmidi": "rtmidi", "supriya": "supriya_midi"}
 """Port file under live/ports -> the one third-party package it may import."""
 

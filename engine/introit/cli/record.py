@@ -16,9 +16,9 @@ from pathlib import Path
 from typing import TextIO
 
 from introit import __version__
+from introit.chatter import DRIVERS
 from introit.errors import IntroitError
 from introit.live.events import Heard, Sent
-from introit.live.ports.chatter import DRIVERS
 from introit.units import NS_PER_MS
 
 _QUEUE_LINES = 100_000

@@ -5,24 +5,19 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import pytest
 
-from introit.errors import PortError
-from introit.library.content import program_root
 from introit.live.cue import Cue, Rank
 from introit.live.events import Back, Gone
 from introit.live.inbox import Inbox
 from introit.live.messages import ACTIVE_SENSING, note_off, note_on
 from introit.live.ports import fluidsynth as module
-from introit.live.ports import libfluidsynth, soundfonts
+from introit.live.ports import inside
 from introit.live.ports.blocks import TICKS_PER_MS
-from introit.live.ports.fluidsynth import RENEW_BLOCKS, STALL_NS, FluidSynthPort, listing
-from introit.live.ports.soundfonts import find_soundfont
+from introit.live.ports.fluidsynth import RENEW_BLOCKS, STALL_NS, FluidSynthPort
 from introit.testing import FakeClock, PortBench, check_port
 from introit.units import NS_PER_MS, NS_PER_SECOND
 
@@ -219,58 +214,6 @@ def test_a_tick_of_32_bits_lasts_longer_than_that() -> None:
     assert RENEW_BLOCKS * 64 // 48_000 * 1000 * TICKS_PER_MS < 1 << 31
 
 
-# --- the soundfont, the library and their absence ----------------------------------------------------
-
-
-def test_a_default_goes_first_then_the_names_in_order(tmp_path: Path) -> None:
-    empty, full = tmp_path / "empty", tmp_path / "full"
-    empty.mkdir()
-    full.mkdir()
-    folders = [str(tmp_path / "none"), str(empty), str(full)]
-    for name in ("b.sf2", "a.SF3", "readme.txt"):
-        (full / name).touch()
-    assert find_soundfont(folders=folders).name == "a.SF3"
-    (full / "default-GM.sf2").touch()
-    assert find_soundfont(folders=folders).name == "default-GM.sf2"
-    assert find_soundfont(str(full / "b.sf2"), folders=folders).name == "b.sf2"
-
-
-def test_the_package_that_carries_one_is_looked_into_without_being_imported() -> None:
-    before = "pretty_midi" in sys.modules
-    assert find_soundfont(folders=[]).name == "TimGM6mb.sf2"
-    assert ("pretty_midi" in sys.modules) == before
-
-
-def test_the_manual_names_every_place() -> None:
-    manual = (program_root() / "patterns" / "README.md").read_text(encoding="utf-8")
-    assert [folder for folder in soundfonts.FOLDERS if f"`{folder}`" not in manual] == []
-
-
-def test_no_soundfont_is_told_with_where_it_was_looked_for(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(soundfonts, "CARRIED", ("no_such_package", "x.sf2"))
-    with pytest.raises(PortError, match=r"/nowhere and in the package no_such_package.*soundfont: PATH.*pip"):
-        find_soundfont(folders=["/nowhere"])
-    with pytest.raises(PortError, match=r"no soundfont '/nowhere/x.sf2'"):
-        find_soundfont("/nowhere/x.sf2")
-
-
-def test_no_library_is_told_with_how_to_get_it(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(libfluidsynth.ctypes.util, "find_library", lambda _: None)
-    monkeypatch.setattr(libfluidsynth, "_FILES", ("no-such-library.so",))
-    with pytest.raises(PortError, match="apt install libfluidsynth3"):
-        libfluidsynth.load()
-    assert "no FluidSynth library" in listing().reason
-
-
-def test_a_library_without_a_call_that_is_needed_is_too_old(monkeypatch: pytest.MonkeyPatch) -> None:
-    def open_one(_name: str) -> Any:
-        return object()
-
-    monkeypatch.setattr(libfluidsynth.ctypes, "CDLL", open_one)
-    with pytest.raises(PortError, match=r"FluidSynth 2\.1 or later"):
-        libfluidsynth.load()
-
-
 def test_only_what_a_synth_understands_reaches_the_sequencer() -> None:
     called: list[str] = []
 
@@ -278,7 +221,7 @@ def test_only_what_a_synth_understands_reaches_the_sequencer() -> None:
         def __getattr__(self, name: str) -> Any:
             return lambda *_: called.append(name)
 
-    synth = libfluidsynth.Synth.__new__(libfluidsynth.Synth)
+    synth = inside.Synth.__new__(inside.Synth)
     synth._library, synth._event, synth._sequencer, synth._dest = Library(), 1, 2, 3
     assert synth.send(0, 0, ACTIVE_SENSING)
     assert called == []

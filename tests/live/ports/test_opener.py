@@ -8,10 +8,10 @@ import sys
 
 import pytest
 
+from introit.chatter import hushed
 from introit.errors import PortError
 from introit.live.clock import SystemClock
 from introit.live.inbox import Inbox
-from introit.live.ports.chatter import hushed
 from introit.live.ports.memory import MemoryPort
 from introit.live.ports.offset import OffsetPort
 from introit.live.ports.opener import open_ports

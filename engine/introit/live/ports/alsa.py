@@ -10,10 +10,10 @@ import errno
 from collections.abc import Callable
 from typing import Any, Final, NamedTuple
 
+from introit.chatter import hushed
 from introit.errors import PortError
 from introit.live.inbox import Inbox
 from introit.live.ports.alsa_port import AlsaPort
-from introit.live.ports.chatter import hushed
 from introit.live.ports.finder import Listing
 from introit.live.ports.names import labels, told_apart
 from introit.live.ports.patchbay import Connections

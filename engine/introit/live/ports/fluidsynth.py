@@ -13,6 +13,8 @@ from pathlib import Path
 from typing import Final, Protocol
 
 from introit.errors import PortError
+from introit.fluid.library import audio_drivers, load, version
+from introit.fluid.soundfonts import find_soundfont
 from introit.live.cue import Cue
 from introit.live.events import Back, Gone, PortEvent, Sent
 from introit.live.inbox import Inbox
@@ -20,9 +22,8 @@ from introit.live.ports.blocks import Blocks
 from introit.live.ports.bridge import Bridge
 from introit.live.ports.finder import Listing
 from introit.live.ports.frames import Unwrapper
-from introit.live.ports.libfluidsynth import AUTOMATIC, RATE, Synth, audio_drivers, load, version
+from introit.live.ports.inside import AUTOMATIC, RATE, Synth
 from introit.live.ports.schedule import Schedule
-from introit.live.ports.soundfonts import find_soundfont
 from introit.live.setup import PortSetup
 from introit.units import NS_PER_MS, NS_PER_SECOND
 
@@ -44,7 +45,7 @@ _RATES: Final = (44_100, 48_000)
 
 
 class Sounding(Protocol):
-    """What a port asks of the library: see `libfluidsynth.Synth`."""
+    """What a port asks of the library: see `inside.Synth`."""
 
     rate: int
     block: int
@@ -52,25 +53,25 @@ class Sounding(Protocol):
     buffered: int
 
     def tick(self) -> int:
-        """See `libfluidsynth.Synth.tick`."""
+        """See `inside.Synth.tick`."""
 
     def send(self, number: int, tick: int, data: bytes) -> bool:
-        """See `libfluidsynth.Synth.send`."""
+        """See `inside.Synth.send`."""
 
     def remove(self, number: int) -> None:
-        """See `libfluidsynth.Synth.remove`."""
+        """See `inside.Synth.remove`."""
 
     def silence(self) -> None:
-        """See `libfluidsynth.Synth.silence`."""
+        """See `inside.Synth.silence`."""
 
     def renew(self) -> None:
-        """See `libfluidsynth.Synth.renew`."""
+        """See `inside.Synth.renew`."""
 
     def reopen_audio(self) -> bool:
-        """See `libfluidsynth.Synth.reopen_audio`."""
+        """See `inside.Synth.reopen_audio`."""
 
     def close(self) -> None:
-        """See `libfluidsynth.Synth.close`."""
+        """See `inside.Synth.close`."""
 
 
 class FluidSynthPort:
@@ -230,8 +231,17 @@ class FluidSynthPort:
                 return
 
 
-def open_port(index: int, setup: PortSetup, *, now: Callable[[], int], inbox: Inbox) -> FluidSynthPort:
+def open_port(
+    index: int, setup: PortSetup, *, now: Callable[[], int], inbox: Inbox, dry: Sequence[int] = ()
+) -> FluidSynthPort:
     """Finds a soundfont, opens a synth with it and measures how its audio driver takes the sound.
+
+    Args:
+        index: the port's index in the setup.
+        setup: what is asked of it.
+        now: the session clock.
+        inbox: what is woken when the sound is back.
+        dry: channels without reverb, 0 to 15.
 
     Raises:
         PortError: if there is no soundfont, no library, or no way to a sound card.
@@ -241,6 +251,7 @@ def open_port(index: int, setup: PortSetup, *, now: Callable[[], int], inbox: In
     drivers, rate = _way_out(setup.audio)
     called = f"introit {setup.name}"
     synth = Synth(soundfont, gain=setup.gain, drivers=drivers, name=called, rate=rate)
+    synth.dry(dry)
     try:
         return port_on(index, setup.name, synth, soundfont=soundfont, now=now, inbox=inbox)
     except BaseException:
@@ -321,6 +332,21 @@ def _way_out(wanted: str) -> tuple[Sequence[str], int]:
             f" {' or '.join(map(str, _RATES))}. Start the server with one of them, or name another `audio:`."
         )
     return [wanted] if wanted else AUTOMATIC, rate
+
+
+def why_silent() -> str:
+    """Why a synth inside would not be heard here; empty where it would. Opens a way out, and closes it.
+
+    Says first what has to be installed.
+    """
+    try:
+        load()
+        find_soundfont()
+        drivers, rate = _way_out("")
+        Synth(None, gain=0.0, drivers=drivers, name="introit-look", rate=rate).close()
+    except PortError as error:
+        return str(error).rstrip(".")
+    return ""
 
 
 def listing() -> Listing:

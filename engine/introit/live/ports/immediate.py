@@ -15,11 +15,11 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
+from introit.chatter import hushed
 from introit.errors import PortError
 from introit.live.cue import Cue
 from introit.live.events import Back, Gone, Heard, Plugged, PortEvent, Sent, Unplugged
 from introit.live.inbox import Inbox
-from introit.live.ports.chatter import hushed
 from introit.live.ports.finder import find, is_ours
 from introit.live.ports.incoming import Incoming
 from introit.live.ports.names import of_driver

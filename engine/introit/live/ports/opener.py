@@ -5,17 +5,18 @@ from __future__ import annotations
 import contextlib
 from collections.abc import Callable
 
+from introit.chatter import hushed
 from introit.errors import PortError
 from introit.live.clock import Clock, SystemClock
 from introit.live.inbox import Inbox
 from introit.live.port import Port
-from introit.live.ports.chatter import hushed
 from introit.live.ports.finder import Listing
 from introit.live.ports.immediate import Driver, ImmediatePort
 from introit.live.ports.names import labels, of_driver
 from introit.live.ports.offset import OffsetPort
 from introit.live.ports.patchbay import Connections
-from introit.live.setup import PortSetup, Setup
+from introit.live.setup import Setup
+from introit.performance import PARTS
 
 __all__ = ["ASKED", "Connections", "look", "open_ports", "rtmidi_driver", "survey"]
 
@@ -52,7 +53,7 @@ def open_ports(
         clock, found = _open_jack(setup, inbox, client_name=client_name, tell=tell, undo=undo)
         for index, port in enumerate(setup.ports):
             if port.system != "jack":
-                found[index] = _open_other(index, port, clock, inbox=inbox, tell=tell, undo=undo)
+                found[index] = _open_other(index, setup, clock, inbox=inbox, tell=tell, undo=undo)
             if port.offset_ns:
                 found[index] = OffsetPort(found[index], port.offset_ns, now=clock.now)
         undo.pop_all()
@@ -83,7 +84,7 @@ def _open_jack(
 
 def _open_other(
     index: int,
-    port: PortSetup,
+    setup: Setup,
     clock: Clock,
     *,
     inbox: Inbox,
@@ -91,6 +92,7 @@ def _open_other(
     undo: contextlib.ExitStack,
 ) -> Port:
     """One port of another system than JACK; closed by `undo`."""
+    port = setup.ports[index]
     if port.system == "memory":
         from introit.live.ports.memory import MemoryPort
 
@@ -108,9 +110,11 @@ def _open_other(
         tell({index: queued.connections})
         return queued
     if port.system == "fluidsynth":
+        from introit.fluid.reverb import dry_channels
         from introit.live.ports.fluidsynth import open_port as open_fluidsynth
 
-        inside = open_fluidsynth(index, port, now=clock.now, inbox=inbox)
+        here = ((PARTS[route.part], route.channel) for route in setup.routes if route.port == index)
+        inside = open_fluidsynth(index, port, now=clock.now, inbox=inbox, dry=dry_channels(here))
         undo.callback(inside.close)
         tell({index: ([inside.detail], [])})
         return inside

@@ -1,4 +1,4 @@
-"""Where a General MIDI soundfont may lie when a rig names none."""
+"""Where a General MIDI soundfont may lie when nobody names one."""
 
 from __future__ import annotations
 
@@ -25,12 +25,15 @@ CARRIED: Final = ("pretty_midi", "TimGM6mb.sf2")
 """A package that carries one, and its name there: small, and enough for every part."""
 
 
-def find_soundfont(wanted: str = "", *, folders: Sequence[str] = FOLDERS) -> Path:
-    """The soundfont that a rig names or, where it names none, the first there is.
+def find_soundfont(
+    wanted: str = "", *, folders: Sequence[str] = FOLDERS, named_with: str = "`soundfont: PATH` in the rig"
+) -> Path:
+    """The soundfont that is named or, where none is, the first there is.
 
     Args:
         wanted: a path (`~` is the user's folder), or empty.
         folders: where to look, in order.
+        named_with: how the user names one.
 
     Raises:
         PortError: if there is none.
@@ -38,7 +41,7 @@ def find_soundfont(wanted: str = "", *, folders: Sequence[str] = FOLDERS) -> Pat
     if wanted:
         path = Path(wanted).expanduser()
         if not path.is_file():
-            raise PortError(f"there is no soundfont {str(path)!r}; `soundfont:` in the rig names it.")
+            raise PortError(f"there is no soundfont {str(path)!r}; it is named with {named_with}.")
         return path
     for folder in folders:
         if found := _in_folder(Path(folder).expanduser()):
@@ -47,7 +50,7 @@ def find_soundfont(wanted: str = "", *, folders: Sequence[str] = FOLDERS) -> Pat
         return carried
     raise PortError(
         f"no soundfont: looked for {' and '.join(KINDS)} in {', '.join(folders)} and in the package"
-        f" {CARRIED[0]}. Name one with `soundfont: PATH` in the rig, or install one: `pip install '.[synth]'`"
+        f" {CARRIED[0]}. Name one with {named_with}, or install one: `pip install '.[synth]'`"
         " in the program's folder, or a package of your system's such as fluid-soundfont-gm."
     )
 
