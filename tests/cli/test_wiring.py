@@ -9,7 +9,7 @@ import pytest
 from introit.cli import wiring
 from introit.cli.wiring import setup_for, system_there_is
 from introit.errors import PortError
-from introit.library.stage import Rig, RigClock, RigControl, RigLamp, RigPart, RigPort
+from introit.library.stage import Rig, RigCeiling, RigClock, RigControl, RigLamp, RigPart, RigPort
 from introit.live.ports.finder import Listing
 from introit.live.setup import ClockLead, Control, Lamp, Setup
 from introit.units import NS_PER_MS
@@ -115,3 +115,25 @@ def test_auto_asks_neither_the_kernels_sequencer_nor_a_synth_inside(monkeypatch:
     with pytest.raises(PortError):
         system_there_is()("auto")
     assert asked == ["jack", "rtmidi"]
+
+
+def test_the_lowest_ceiling_of_part_port_and_rig_counts_and_a_level_is_told_under_one() -> None:
+    ports = (RIG.ports[0], replace(RIG.ports[1], ceiling=RigCeiling(velocity=60)))
+    parts = (
+        *RIG.parts,
+        RigPart("click", "drums", 10, None, None, muted=False, ceiling=RigCeiling(90, 50)),
+        RigPart("ride", "drums", 9, None, 80, muted=False),
+    )
+    made = setup(replace(RIG, ports=ports, parts=parts, ceiling=RigCeiling(level=70)))
+    assert [(r.velocity_at_most, r.level_at_most, r.level) for r in made.routes] == [
+        (127, 70, 100),
+        (60, 50, 100),
+        (60, 70, 80),
+    ]
+    assert setup(RIG).routes[0].level is None
+    assert Setup.from_json(made.to_json()) == made
+
+
+def test_a_gentle_start_is_what_the_rig_says() -> None:
+    assert setup(RIG).gentle_start
+    assert not setup(replace(RIG, gentle_start=False)).gentle_start

@@ -9,7 +9,7 @@ import pytest
 
 from introit.errors import Problem
 from introit.library.model import Library
-from introit.library.stage import Rig, RigClock, RigFootSwitch, RigGuitar, RigKeyZone, RigPort
+from introit.library.stage import Rig, RigCeiling, RigClock, RigFootSwitch, RigGuitar, RigKeyZone, RigPort
 from introit.performance import PARTS
 
 Read = Callable[[str, str], tuple[object | None, list[Problem]]]
@@ -298,3 +298,54 @@ def test_a_clock_goes_only_where_its_port_does(port: str, clock: str, text: str,
     assert thing is None
     assert [(problem.code, problem.line, problem.column) for problem in problems] == [("does-not-fit", 7, 1)]
     assert f"'floor' {text}" in str(problems[0])
+
+
+LOUD = (
+    "name: x\nports:\n  main: {to: any}\n  ear: {to: Phones, §}\n"
+    "parts:\n  comp: {port: main, channel: 1}\n  bass: {port: main, channel: 2}\n"
+    "  ride: {port: main, channel: 10}\n  click: {port: ear, channel: 10}\n"
+)
+
+
+def test_a_ceiling_can_be_the_rigs_a_ports_and_a_parts(read: Read) -> None:
+    text = LOUD.replace("§", "velocity_at_most: 60").replace(
+        "bass: {", "bass: {velocity_at_most: 100, level_at_most: 90, "
+    )
+    rig, problems = read("rig", text + "level_at_most: 110\ngentle_start: false\n")
+    assert problems == []
+    assert isinstance(rig, Rig)
+    assert rig.ceiling == RigCeiling(level=110)
+    assert not rig.gentle_start
+    assert [port.ceiling for port in rig.ports] == [RigCeiling(), RigCeiling(velocity=60)]
+    assert [part.ceiling for part in rig.parts if part.part == "bass"] == [RigCeiling(100, 90)]
+
+
+def test_without_a_word_there_is_no_ceiling_and_a_gentle_start(read: Read) -> None:
+    rig, problems = read("rig", LOUD.replace(", §", ""))
+    assert problems == []
+    assert isinstance(rig, Rig)
+    assert rig.ceiling == RigCeiling() == RigCeiling(127, 127)
+    assert rig.gentle_start
+
+
+@pytest.mark.parametrize(
+    ("written", "says"),
+    [
+        ("velocity_at_most: 0", "1 to 127"),  # a note-on of velocity 0 is a note-off (MIDI 1.0)
+        ("level_at_most: 128", "0 to 127"),
+        ("velocity_at_mots: 90", "Did you mean 'velocity_at_most'?"),
+    ],
+)
+def test_a_ceiling_that_cannot_be(written: str, says: str, read: Read) -> None:
+    rig, problems = read("rig", LOUD.replace("§", written))
+    assert rig is None
+    assert [says in str(problem) for problem in problems] == [True]
+
+
+def test_parts_on_one_channel_share_their_ceiling(read: Read) -> None:
+    text = LOUD.replace(", §", "").replace("ride: {", "ride: {velocity_at_most: 80, ")
+    rig, problems = read("rig", text.replace("{port: ear", "{port: main"))
+    assert rig is None
+    assert "'click' and 'ride' share channel 10 but not what they are at most" in str(
+        problems[0]
+    ) or "'ride' and 'click' share channel 10 but not what they are at most" in str(problems[0])

@@ -195,7 +195,7 @@ def test_it_sounds_beside_what_plays_and_changes_nothing_of_it(stage: Stage) -> 
 def test_a_silence_withdraws_and_releases_it_like_everything_else(stage: Stage) -> None:
     stage.sound()
     stage.go(200)
-    stage.outputs.stop()
+    stage.outputs.stop(stage.clock.now())
     stage.releaser.silence(stage.clock.now())
     stage.go(2_000)
     assert [data for _, data in stage.heard(1)] == [note_on(4, 60, 48), note_off(4, 60)]

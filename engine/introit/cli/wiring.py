@@ -5,10 +5,21 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from introit.errors import PortError, UsageError, did_you_mean
-from introit.library.stage import Rig, RigClock, RigControl, RigFootSwitch, RigKeyZone, RigLamp, RigPort
+from introit.library.stage import (
+    Rig,
+    RigClock,
+    RigControl,
+    RigFootSwitch,
+    RigKeyZone,
+    RigLamp,
+    RigPart,
+    RigPort,
+)
+from introit.live.messages import DATA_MAX
 from introit.live.ports.finder import AUTOMATIC, IN_THE_PLAYER, Listing, choose_system
 from introit.live.ports.opener import ASKED, look
 from introit.live.setup import ClockLead, Control, FootSwitch, KeyZone, Lamp, PortSetup, Route, Setup
+from introit.live.tones import USUAL_LEVEL
 from introit.performance import PARTS
 from introit.units import NS_PER_MS
 
@@ -78,18 +89,7 @@ def setup_for(rig: Rig, *, tunes: int, log: bool, choose_system: ChooseSystem) -
 
     return Setup(
         ports=tuple(_port(port, choose_system, timing=port.name == followed) for port in rig.ports),
-        routes=tuple(
-            Route(
-                part=PARTS.index(part.part),
-                port=index(part.port),
-                channel=part.channel - 1,
-                program=None if part.program is None else part.program - 1,
-                level=part.level,
-                muted=part.muted,
-                reset=part.port in resets,
-            )
-            for part in rig.parts
-        ),
+        routes=tuple(_route(part, rig, index(part.port), reset=part.port in resets) for part in rig.parts),
         tunes=tunes,
         foot_switch=_foot_switch(rig.foot_switch, index) if rig.foot_switch else None,
         key_zone=_key_zone(rig.key_zone, index) if rig.key_zone else None,
@@ -98,7 +98,27 @@ def setup_for(rig: Rig, *, tunes: int, log: bool, choose_system: ChooseSystem) -
         follow=None if followed is None else index(followed),
         lamps=tuple(_lamp(lamp, index(lamp.port)) for lamp in rig.lamps),
         active_sensing=rig.active_sensing,
+        gentle_start=rig.gentle_start,
         log=log,
+    )
+
+
+def _route(part: RigPart, rig: Rig, port: int, *, reset: bool) -> Route:
+    """Where a part goes; under a ceiling a level is always told, since nobody knows the synth's own."""
+    ceiling = part.ceiling.under(rig.ports[port].ceiling, rig.ceiling)
+    level = part.level
+    if level is None and ceiling.level < DATA_MAX:
+        level = USUAL_LEVEL
+    return Route(
+        part=PARTS.index(part.part),
+        port=port,
+        channel=part.channel - 1,
+        program=None if part.program is None else part.program - 1,
+        level=level,
+        muted=part.muted,
+        reset=reset,
+        velocity_at_most=ceiling.velocity,
+        level_at_most=ceiling.level,
     )
 
 

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from introit.errors import did_you_mean
-from introit.library.fields import Reader, whole, word
+from introit.library.fields import Fields, Reader, whole, word
 from introit.library.musical import note
 from introit.library.nodes import Node, Scalar
 from introit.library.reading import Reading, shown
+from introit.library.stage import NO_CEILING, RigCeiling
 
 ANY = "any"
 ANY_NUMBER = -1
@@ -30,6 +31,14 @@ def port_among(ports: Names) -> Reader[str]:
         return None
 
     return read
+
+
+def ceiling_in(fields: Fields) -> RigCeiling:
+    """What a block of the rig, or the rig itself, says that nothing may pass."""
+    return RigCeiling(
+        velocity=fields.optional("velocity_at_most", whole(1, 127), NO_CEILING.velocity),
+        level=fields.optional("level_at_most", whole(0, 127), NO_CEILING.level),
+    )
 
 
 def or_any(low: int, high: int) -> Reader[int]:

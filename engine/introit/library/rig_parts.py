@@ -5,7 +5,7 @@ from __future__ import annotations
 from introit.library.fields import Fields, Reader, choice, flag, whole
 from introit.library.nodes import Node
 from introit.library.reading import Reading
-from introit.library.rig_fields import Names, port_among
+from introit.library.rig_fields import Names, ceiling_in, port_among
 from introit.library.stage import CLICK_SOUNDS, Rig, RigPart
 from introit.performance import PARTS
 
@@ -38,6 +38,7 @@ def _part_on(ports: Names, part: str) -> Reader[RigPart]:
             level=fields.optional("level", whole(0, 127), None),
             muted=fields.optional("muted", flag, False),
             sound=fields.optional("sound", choice(CLICK_SOUNDS), None) if part == "click" else None,
+            ceiling=ceiling_in(fields),
         )
         fields.finish()
         return made
@@ -54,8 +55,8 @@ def check_parts(fields: Fields, rig: Rig, reading: Reading) -> None:
             message = f"the cue needs a channel of its own; channel {part.channel} has {first.part!r}"
             reading.report(fields.place_of("parts"), "does-not-fit", message)
             continue
+        both = f"parts {first.part!r} and {part.part!r} share channel {part.channel} but not"
         if None not in (part.program, first.program) and part.program != first.program:
-            message = (
-                f"parts {first.part!r} and {part.part!r} share channel {part.channel} but not the program"
-            )
-            reading.report(fields.place_of("parts"), "does-not-fit", message)
+            reading.report(fields.place_of("parts"), "does-not-fit", f"{both} the program")
+        if part.ceiling != first.ceiling:
+            reading.report(fields.place_of("parts"), "does-not-fit", f"{both} what they are at most")

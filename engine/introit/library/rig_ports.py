@@ -8,7 +8,7 @@ from pathlib import Path
 from introit.library.fields import Fields, choice, flag, number, report_repeated, whole, word
 from introit.library.nodes import Mapping, Node
 from introit.library.reading import Reading, shown
-from introit.library.rig_fields import ANY
+from introit.library.rig_fields import ANY, ceiling_in
 from introit.library.stage import INSIDE, OFFSET_MS, USUAL_GAIN, RigLamp, RigPort
 
 SYSTEMS = ("auto", "jack", "rtmidi", "alsa", INSIDE, "memory")
@@ -47,6 +47,7 @@ def _port(name: str, node: Node, reading: Reading) -> RigPort:
         soundfont=_beside(fields.optional("soundfont", word, ""), reading),
         gain=fields.optional("gain", number(0, 1), USUAL_GAIN),
         audio=fields.optional("audio", word, ""),
+        ceiling=ceiling_in(fields),
     )
     fields.finish()
     if fields.is_mapping and reading.clean:

@@ -10,6 +10,7 @@ from introit.library.nodes import Node
 from introit.library.reading import Reading
 from introit.library.rig_clock import check_clock, clock_on
 from introit.library.rig_controls import foot_switch_on, key_zone_on
+from introit.library.rig_fields import ceiling_in
 from introit.library.rig_lamps import check_lamps, lamps_on
 from introit.library.rig_orders import check_controls, controls_on
 from introit.library.rig_parts import check_parts, parts_on
@@ -38,6 +39,8 @@ def read_rig(name: str, node: Node | None, reading: Reading, shelf: Shelf) -> Ri
         clock=fields.optional("clock", clock_on(names), None),
         lamps=fields.optional("lamps", lamps_on(names), ()),
         controls=fields.optional("controls", controls_on(names), ()),
+        ceiling=ceiling_in(fields),
+        gentle_start=fields.optional("gentle_start", flag, True),
     )
     fields.finish()
     if reading.clean:

@@ -12,6 +12,22 @@ USUAL_GAIN = 0.2
 
 
 @dataclass(frozen=True, slots=True)
+class RigCeiling:
+    """What nothing may pass: velocities, 1 to 127, and channel volumes, 0 to 127."""
+
+    velocity: int = 127
+    level: int = 127
+
+    def under(self, *others: RigCeiling) -> RigCeiling:
+        """The lower of several, each way."""
+        every = (self, *others)
+        return RigCeiling(min(one.velocity for one in every), min(one.level for one in every))
+
+
+NO_CEILING = RigCeiling()
+
+
+@dataclass(frozen=True, slots=True)
 class RigPort:
     """A connection as the rig file says it: system `auto`, or one in `rig_ports.SYSTEMS`.
 
@@ -31,6 +47,7 @@ class RigPort:
     soundfont: str = ""
     gain: float = USUAL_GAIN
     audio: str = ""
+    ceiling: RigCeiling = NO_CEILING
 
 
 BEATS, TWO_AND_FOUR = CLICK_SOUNDS = ("beats", "two and four")
@@ -51,6 +68,7 @@ class RigPart:
     level: int | None
     muted: bool
     sound: str | None = None
+    ceiling: RigCeiling = NO_CEILING
 
 
 @dataclass(frozen=True, slots=True)
@@ -218,7 +236,8 @@ class RigKeys:
 class Rig:
     """Ports, parts and controls of one stage. `line_up` is one by its word, or None; so is `guitar`.
 
-    `keys` are those of the terminal that the evening is started in.
+    `keys` are those of the terminal that the evening is started in. `gentle_start` has its first sound come
+    softly.
     """
 
     id: str
@@ -234,6 +253,8 @@ class Rig:
     clock: RigClock | None = None
     lamps: tuple[RigLamp, ...] = ()
     controls: tuple[RigControl, ...] = ()
+    ceiling: RigCeiling = NO_CEILING
+    gentle_start: bool = True
 
     @property
     def click_sound(self) -> str:

@@ -32,7 +32,7 @@ class Course:
     """
 
     def __init__(self, setup: Setup, lookaheads: Sequence[int], effects: list[Effect]) -> None:
-        self.outputs = Outputs(setup.routes, lookaheads, setup.lead, setup.mix)
+        self.outputs = Outputs(setup.routes, lookaheads, setup.lead, setup.mix, gentle=setup.gentle_start)
         self.playing: Playing | None = None
         self.tapping: Tapping | None = None
         self._effects = effects
@@ -251,7 +251,7 @@ class Course:
 
     def hush(self, now: int) -> None:
         """What sounds ends, and what was handed over is withdrawn as far as can be."""
-        self.outputs.stop()
+        self.outputs.stop(now)
         self._effects.append(Silence())
         self._wait_until_clear(now)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Protocol
 
-from introit.live.events import Effect, Event
+from introit.live.events import Effect, Event, Hand
 from introit.live.setup import Setup
 
 
@@ -33,6 +33,9 @@ class Decides(Protocol):
 
     def take(self, until: int) -> Sequence[Effect]:
         """What is to be done by then."""
+
+    def farewell(self, now: int) -> Sequence[Hand]:
+        """What is told to the ports last of all, once everything has been silenced."""
 
     def next_due(self) -> int | None:
         """When `take` next has something; None for not before something is heard."""

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Protocol
 
+from introit.live.ceiling import Ceiling
 from introit.live.clock import Clock
 from introit.live.decides import Decides
 from introit.live.events import (
@@ -58,7 +59,10 @@ class Link(Protocol):
     """The way to the front and back. Neither call blocks or raises."""
 
     def send(self, message: Wanted | Shown | Sent | Heard | Mix) -> None:
-        """Tells the front something; a `Mix` is kept for whoever takes over. `Sent` and `Heard` only when the setup asks for a log."""
+        """Tells the front something; a `Mix` is kept for whoever takes over.
+
+        `Sent` and `Heard` come only when the setup asks for a log.
+        """
 
     def receive(self) -> Sequence[Event | Played]:
         """What the front said since the last call."""
@@ -131,7 +135,7 @@ class Loop:
         self._link = link
         self._on_state = on_state
         self._state = ""
-        self._releaser = Releaser(ports, ledger)
+        self._releaser = Releaser(ports, ledger, Ceiling(session.setup.routes))
         self._holding = [port for port in ports if isinstance(port, OffsetPort) and port.holds]
         self._exact = bool(self._holding) or any(port.lookahead == 0 for port in ports)
         self._next_heartbeat = 0
@@ -288,6 +292,7 @@ class Loop:
         self._guard(lambda: last.extend(self._paid()), errors)
         self._guard(lambda: self._releaser.silence(self._clock.now()), errors)
         self._guard(lambda: self._releaser.put_out(self._session.setup.lamps, self._clock.now()), errors)
+        self._guard(self._say_farewell, errors)
         self._guard(lambda: self._settle(last), errors)
         for port in self._ports:
             self._guard(lambda: self._ledger.beat("player", self._clock.now()), errors)
@@ -295,6 +300,10 @@ class Loop:
         self._ledger.state = LEFT
         self._guard(lambda: self._log(last), errors)
         return errors
+
+    def _say_farewell(self) -> None:
+        for hand in self._session.farewell(self._clock.now()):
+            self._releaser.hand(hand.port, hand.cues)
 
     def _settle(self, last: list[Sent]) -> None:
         last += self._paid()

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from fractions import Fraction
 from dataclasses import replace
+from fractions import Fraction
 from itertools import count
 
 from introit.live.asides import Asides
@@ -31,6 +31,7 @@ class Outputs:
         lookaheads: each port's, in nanoseconds.
         lead: where MIDI clock goes out; None for nowhere.
         mix: what orders had made of the rig's mix before; None for nothing.
+        gentle: True to have the first sound come softly.
     """
 
     def __init__(
@@ -39,6 +40,8 @@ class Outputs:
         lookaheads: Sequence[int],
         lead: ClockLead | None = None,
         mix: Mix | None = None,
+        *,
+        gentle: bool = False,
     ) -> None:
         self._faders = Faders(routes, mix)
         # A part that the rig mutes is laid out like any other: an order may bring it in.
@@ -57,7 +60,7 @@ class Outputs:
         self._laid = 0
         self._clocked = True
         self._gone: set[int] = set()
-        self._tones = Tones(self._open(), self._sequence.__next__)
+        self._tones = Tones(self._open(), self._sequence.__next__, gentle=gentle)
         self._levels_told = mix is None or not mix.levels
         self._asides = Asides(self._routes, self._lookaheads, self._sequence.__next__)
         self._clock: ClockOut | None = None
@@ -110,6 +113,7 @@ class Outputs:
         """
         timeline = playing.timeline
         self._asides.end(playing.started)
+        self._tones.begin(playing.started)
         self._clocked = clocked
         self.learn(playing.performance)
         self._notes = self._routed
@@ -161,7 +165,10 @@ class Outputs:
         self._tones.take_routes(self._open())
         if self._learned is None:
             return []
-        return [*self.prepare(now), *self._tell_levels(lambda route: route.part == part, now)]
+        hands = [*self.prepare(now), *self._tell_levels(lambda route: route.part == part, now)]
+        if self._tracks:
+            self._tones.begin(now)
+        return hands
 
     @property
     def muted(self) -> frozenset[int]:
@@ -227,11 +234,14 @@ class Outputs:
         Returns:
             Whether anything is to be heard: False where the rig sends none of it, or it is muted.
         """
-        return self._asides.sound([note for note in notes if note.part not in self.muted], pace, now)
+        heard = [note for note in notes if note.part not in self.muted]
+        self._tones.begin(now, {note.part for note in heard})
+        return self._asides.sound(heard, pace, now)
 
-    def stop(self) -> None:
+    def stop(self, now: int) -> None:
         """Forgets what was not taken."""
         self._asides.stop()
+        self._tones.fall(now + self.longest_lookahead)  # what was handed and not taken back has passed
         self._tracks = []
         if self._clock is not None:
             self._clock.forget()
@@ -256,6 +266,7 @@ class Outputs:
             beside = self._asides.take(port, now)
             if ticking and self._clock is not None and port == self._clock.port:
                 beside = (*beside, *ticking)
+            beside = (*beside, *self._tones.take(port, now + self._lookaheads[port]))
             if beside:
                 cues = tuple(sorted((*cues, *beside)))
             if cues and port not in self._gone:
@@ -273,7 +284,14 @@ class Outputs:
         dues = [self._asides.next_due, *(track.next_due for track in self._tracks)]
         if self._clock is not None:
             dues.append(self._clock.next_due)
+        for port, lookahead in enumerate(self._lookaheads):
+            told = self._tones.next_due(port)
+            dues.append(None if told is None else told - lookahead)
         return min((due for due in dues if due is not None), default=None)
+
+    def farewell(self, now: int) -> list[Hand]:
+        """What is told last of all, when everything is silent."""
+        return self._tones.end(now, gone=self._gone)
 
     def gone(self, port: int) -> None:
         """Nothing is handed to the port until it is back."""

@@ -90,6 +90,11 @@ class Probe:
             self.reason = self.reason or "measured"
         return told
 
+    def farewell(self, now: int) -> list[Hand]:
+        """See `decides.Decides.farewell`: nothing."""
+        del now
+        return []
+
     def next_due(self) -> int | None:
         """See `decides.Decides.next_due`."""
         if self._ends is None:

@@ -7,6 +7,7 @@ from itertools import count
 from typing import Final
 
 from introit.live.account import Account
+from introit.live.ceiling import Ceiling
 from introit.live.cue import Cue, Rank
 from introit.live.events import Lost, Sent
 from introit.live.lamps import Lamps
@@ -26,7 +27,15 @@ class Releaser:
     owed, and is released first when that is back (what listened to it may sound on all the while).
     """
 
-    def __init__(self, ports: Sequence[Port], ledger: Ledger) -> None:
+    def __init__(self, ports: Sequence[Port], ledger: Ledger, ceiling: Ceiling | None = None) -> None:
+        """Nothing has been handed over yet.
+
+        Args:
+            ports: in the setup's order.
+            ledger: laid out for as many.
+            ceiling: what nothing that is handed may pass; None for none.
+        """
+        self._ceiling = ceiling or Ceiling(())
         self._ports = ports
         self._ledger = ledger
         self._gone: set[int] = set()
@@ -37,7 +46,7 @@ class Releaser:
     def hand(self, port: int, cues: Sequence[Cue]) -> None:
         """Writes the notes into the ledger, then hands the cues over."""
         if self._reaches(port):
-            self._ports[port].hand(self._accounts[port].hand(cues))
+            self._ports[port].hand(self._accounts[port].hand(self._ceiling.held(port, cues)))
 
     def went_out(self, sent: Sent) -> None:
         """Writes into the ledger what an off pays, and a Stop."""

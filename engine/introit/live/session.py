@@ -14,6 +14,7 @@ from introit.live.display import Display
 from introit.live.events import (
     Effect,
     Event,
+    Hand,
     Heard,
     Ordered,
     Quit,
@@ -143,6 +144,10 @@ class Session:
             return None
         dues = (self._course.outputs.next_due, *self._moments())
         return min((due for due in dues if due is not None), default=None)
+
+    def farewell(self, now: int) -> list[Hand]:
+        """What is told to the ports last of all, once everything has been silenced."""
+        return self._course.outputs.farewell(now)
 
     # --- time ---------------------------------------------------------------------------------------
 

@@ -54,6 +54,7 @@ class Route:
         level: channel volume (controller 7) 0 to 127, or None to leave it.
         muted: True to send nothing, unless an order brings the part in.
         reset: True to set the channel's controllers back before anything is sent to it.
+        velocity_at_most, level_at_most: no note-on and no channel volume beyond; see `ceiling.Ceiling`.
     """
 
     part: int
@@ -63,6 +64,8 @@ class Route:
     level: int | None = None
     muted: bool = False
     reset: bool = False
+    velocity_at_most: int = DATA_MAX
+    level_at_most: int = DATA_MAX
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,6 +201,7 @@ class Setup:
         follow: index into `ports` of the one whose clock is followed; None for our own time.
         lamps: what lights, and when.
         active_sensing: True to send Active Sensing while a port is open.
+        gentle_start: True to have the evening's first sound come softly; see `rise.Rise`.
         log: True to tell the front each message heard and sent.
         practice: True to have the same tune ready again by itself, a bar after each landing.
         measure_ns: for how long the player measures instead of playing (see `probe`); 0 to play.
@@ -216,6 +220,7 @@ class Setup:
     follow: int | None = None
     lamps: tuple[Lamp, ...] = ()
     active_sensing: bool = True
+    gentle_start: bool = False
     log: bool = False
     practice: bool = False
     measure_ns: int = 0

@@ -9,8 +9,8 @@ from introit.live.events import Event, Heard, Played, Quit, Ready, Refused, Sent
 from introit.live.inbox import Inbox
 from introit.live.ledger import Ledger
 from introit.live.loop import Loop, run
-from introit.live.port import Port
 from introit.live.mix import Mix
+from introit.live.port import Port
 from introit.live.ports.memory import MemoryPort
 from introit.live.ports.offset import OffsetPort
 from introit.live.session import Session
