@@ -11,7 +11,8 @@ import pytest
 
 from introit.arrange.arranger import ready
 from introit.errors import UsageError
-from introit.export.midi_file import FileRoute, midi_bytes, write_midi
+from introit.export.midi_file import midi_bytes, write_midi
+from introit.export.routes import FileRoute
 from introit.library.content import content_roots
 from introit.library.loader import load_library
 from introit.library.model import Library, Tune

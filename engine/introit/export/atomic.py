@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import os
 import tempfile
+from collections.abc import Mapping
 from pathlib import Path
 
 from introit.errors import IntroitError
@@ -21,13 +22,33 @@ def write_atomically(path: Path, data: bytes) -> None:
     Raises:
         IntroitError: when the place cannot be written, in one line; no temporary file is left.
     """
+    write_all_atomically({path: data})
+
+
+def write_all_atomically(files: Mapping[Path, bytes]) -> None:
+    """The same for files that belong together: none is put in its place before all of them are on the disk.
+
+    Raises:
+        IntroitError: when one cannot be written; then all are as they were, unless a rename itself fails.
+    """
+    staged: list[tuple[Path, Path]] = []
+    path = Path()
     try:
-        target = path.resolve()
-        _check_kind(target)
-        _replace(target, data)
+        for path, data in files.items():
+            target = path.resolve()
+            _check_kind(target)
+            staged.append((_staged(target, data), target))
+        for temporary, path in staged:
+            temporary.replace(path)
     except (OSError, RuntimeError) as error:  # RuntimeError: a loop of links, on older Pythons
         reason = getattr(error, "strerror", None) or str(error)
         raise IntroitError(f"{path} cannot be written: {reason}") from error
+    finally:
+        for temporary, _ in staged:
+            with contextlib.suppress(OSError):
+                temporary.unlink()  # those that are in their place are not there any more
+    for folder in {target.parent for _, target in staged}:
+        _sync_folder(folder)
 
 
 def _check_kind(target: Path) -> None:
@@ -38,7 +59,8 @@ def _check_kind(target: Path) -> None:
         raise OSError("it is not an ordinary file")
 
 
-def _replace(target: Path, data: bytes) -> None:
+def _staged(target: Path, data: bytes) -> Path:
+    """A temporary file beside the target with everything in it; when that cannot be had, none is left."""
     mode = _mode_for(target)
     handle, name = tempfile.mkstemp(prefix=f".{target.name[:80]}.", suffix=".part", dir=target.parent)
     temporary = Path(name)
@@ -48,12 +70,11 @@ def _replace(target: Path, data: bytes) -> None:
             file.flush()
             os.fsync(file.fileno())
         temporary.chmod(mode)
-        temporary.replace(target)
     except BaseException:
         with contextlib.suppress(OSError):
             temporary.unlink()
         raise
-    _sync_folder(target.parent)
+    return temporary
 
 
 def _mode_for(target: Path) -> int:

@@ -8,52 +8,27 @@ then comes one named track a part. The cue, which is for one ear before the intr
 from __future__ import annotations
 
 import io
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from pathlib import Path
-from typing import NamedTuple, TypeAlias
+from typing import TypeAlias
 
 import mido
 
 from introit.arrange.legal import legal
 from introit.errors import UsageError, did_you_mean
 from introit.export.atomic import write_atomically
+from introit.export.routes import GENERAL_MIDI_ROUTES, FileRoute, Routes, all_parts
 from introit.performance import PLAYED_PARTS, Performance, PlayedNote
 from introit.units import TICKS_PER_QUARTER, microseconds_per_quarter
 
 ENDINGS = (".mid", ".midi")
 HEAD_MARKER = "head"
 
-_PERCUSSION_CHANNEL = 9  # General MIDI's channel 10
 _MAJOR_BY_FIFTHS = ("Cb", "Gb", "Db", "Ab", "Eb", "Bb", "F", "C", "G", "D", "A", "E", "B", "F#", "C#")
 _MINOR_BY_FIFTHS = ("Ab", "Eb", "Bb", "F", "C", "G", "D", "A", "E", "B", "F#", "C#", "G#", "D#", "A#")
 
 
-class FileRoute(NamedTuple):
-    """Where a part lies in the file.
-
-    Attributes:
-        channel: 0 to 15 (the wire's numbering).
-        program: 0 to 127 (the wire's numbering), or None for no program change.
-    """
-
-    channel: int
-    program: int | None = None
-
-
-Routes = Mapping[str, FileRoute]
-"""Part name to its place in the file."""
-
 Message: TypeAlias = mido.Message | mido.MetaMessage
-
-# General MIDI 1, one less than as printed: jazz guitar 27, electric piano 5, acoustic bass 33 ([GM-M]).
-GENERAL_MIDI_ROUTES: Routes = {
-    "melody": FileRoute(0, 26),
-    "comp": FileRoute(1, 4),
-    "bass": FileRoute(2, 32),
-    "pedal": FileRoute(3, 32),
-    "ride": FileRoute(_PERCUSSION_CHANNEL),
-    "click": FileRoute(_PERCUSSION_CHANNEL),
-}
 
 
 def write_midi(performance: Performance, path: Path, *, routes: Routes = GENERAL_MIDI_ROUTES) -> None:
@@ -78,7 +53,7 @@ def write_midi(performance: Performance, path: Path, *, routes: Routes = GENERAL
 
 def midi_bytes(performance: Performance, *, routes: Routes = GENERAL_MIDI_ROUTES) -> bytes:
     """The file's bytes; see `write_midi`."""
-    chosen = {**GENERAL_MIDI_ROUTES, **routes}
+    chosen = all_parts(routes)
     by_part = [chosen[part] for part in PLAYED_PARTS]
     notes = legal(performance.notes, lambda part: (0, by_part[part].channel))
     file = mido.MidiFile(type=1, ticks_per_beat=TICKS_PER_QUARTER, charset="utf-8")
@@ -101,7 +76,7 @@ def _conductor_track(performance: Performance) -> mido.MidiTrack:
         (start, mido.MetaMessage("key_signature", key=_signature_name(performance))),
     ]
     events += [
-        (mark.tick, mido.MetaMessage("marker", text=_ascii(mark.symbol))) for mark in performance.chords
+        (mark.tick, mido.MetaMessage("marker", text=ascii_symbol(mark.symbol))) for mark in performance.chords
     ]
     events.append((performance.head_tick, mido.MetaMessage("marker", text=HEAD_MARKER)))
     return _track(events, performance)
@@ -136,7 +111,7 @@ def _track(events: Iterable[tuple[int, Message]], performance: Performance) -> m
     return track
 
 
-def _ascii(symbol: str) -> str:
+def ascii_symbol(symbol: str) -> str:
     """A chord symbol in the characters that every reader of a Standard MIDI File shares."""
     return symbol.replace("°", "dim").replace("ø", "m7b5")
 
