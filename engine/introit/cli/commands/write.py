@@ -1,34 +1,174 @@
-"""`introit write`: an intro as a file."""
+"""`introit write`: intros as files to hear, to print, to open elsewhere."""
 
 from __future__ import annotations
 
+import sys
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 import click
 
-from introit.arrange.arranger import ready
-from introit.cli.content import find_intro, open_library
-from introit.cli.options import intro_options, outside_its_tempi, tune_for
-from introit.cli.staging import stage_for
-from introit.export.midi_file import write_midi
+from introit.cli.content import find_set, open_library
+from introit.cli.options import intro_options, outside_its_tempi
+from introit.cli.written import Wanted, file_name, piece_of, wanted_intro, wanted_library, wanted_set
+from introit.errors import IntroitError, UsageError, did_you_mean
+from introit.export.formats import FORMATS, Format, format_of
+from introit.export.page import PAPERS
+from introit.export.piece import Choices
+from introit.library.model import Library
 
 
 @click.command()
-@click.argument("intro")
+@click.argument("intro", required=False)
 @intro_options
+@click.option("--set", "set_name", metavar="SET", help="A set or a tune in place of INTRO.")
+@click.option("--library", "everything", is_flag=True, help="Every intro in place of INTRO.")
+@click.option("--all-keys", is_flag=True, help="In twelve keys.")
 @click.option(
-    "-o", "--output", type=click.Path(path_type=Path, dir_okay=False), help="INTRO-KEY.mid by default."
+    "-o",
+    "--output",
+    type=click.Path(path_type=Path),
+    help=f"A file, by its ending: {', '.join(FORMATS)}. Or a folder, with --as. INTRO-KEY.mid by default.",
 )
-def write(intro: str, output: Path | None, seed: int | None, **options: Any) -> None:
-    """Writes INTRO as a Standard MIDI File (format 1), as it would be played."""
+@click.option(
+    "--as", "endings", metavar="ENDING", multiple=True, help="What to write into a folder: mid, pdf, ..."
+)
+@click.option("--straight", is_flag=True, help="MIDI as it is written, without swing, pushes and drift.")
+@click.option("--paper", type=click.Choice(list(PAPERS)), default="a4", show_default=True, help="Of a page.")
+def write(
+    intro: str | None,
+    set_name: str | None,
+    everything: bool,
+    all_keys: bool,
+    output: Path | None,
+    endings: Sequence[str],
+    straight: bool,
+    paper: str,
+    seed: int | None,
+    **options: Any,
+) -> None:
+    """Writes INTRO to a file: MIDI as it would be played, MusicXML, or a page to print.
+
+    Several intros (a set, the library, twelve keys) go into a folder, a file each, or into one PDF as a
+    booklet.
+    """
     library = open_library()
-    chosen = find_intro(library, intro)
-    tune = tune_for(chosen, library, **options)
-    if remark := outside_its_tempi(chosen, tune.tempo):
+    wanted = _wanted(library, intro, set_name, everything=everything, all_keys=all_keys, options=options)
+    choices = Choices(straight=straight, paper=paper, booklet=_title(wanted, set_name, everything, library))
+    if len(wanted) == 1 and not endings and not (output and output.is_dir()):
+        _one(wanted[0], library, output, choices, seed or 0)
+    elif output is not None and output.suffix and not output.is_dir():
+        _in_one_file(wanted, library, output, choices, seed or 0)
+    else:
+        _in_a_folder(
+            wanted,
+            library,
+            output or Path(),
+            [_ending(text) for text in endings or ("mid",)],
+            choices,
+            seed or 0,
+        )
+
+
+def _wanted(
+    library: Library,
+    intro: str | None,
+    set_name: str | None,
+    *,
+    everything: bool,
+    all_keys: bool,
+    options: dict[str, Any],
+) -> list[Wanted]:
+    named = [
+        name for name, given in (("INTRO", intro), ("--set", set_name), ("--library", everything)) if given
+    ]
+    if len(named) != 1:
+        given = "nothing is" if not named else f"{' and '.join(named)} are"
+        raise UsageError(f"{given} given; one of INTRO, --set and --library is needed")
+    if all_keys and options["key"] is not None:
+        raise UsageError("--key and --all-keys do not go together")
+    if set_name is not None:
+        ours = [f"--{name.replace('_', '-')}" for name, value in options.items() if value and name != "key"]
+        if ours:
+            raise UsageError(f"a set's tunes have their own; {', '.join(ours)} cannot be given with --set")
+        return wanted_set(find_set(library, set_name), library, key=options["key"], all_keys=all_keys)
+    if everything:
+        return wanted_library(library, options, all_keys=all_keys)
+    return wanted_intro(library, intro or "", options, all_keys=all_keys)
+
+
+def _title(wanted: Sequence[Wanted], set_name: str | None, everything: bool, library: Library) -> str:
+    if set_name is not None:
+        return find_set(library, set_name).title
+    return "Intros" if everything else wanted[0].intro.name
+
+
+def _one(wanted: Wanted, library: Library, output: Path | None, choices: Choices, seed: int) -> None:
+    path = output or Path(file_name(wanted, ".mid"))
+    chosen = format_of(path)
+    if remark := outside_its_tempi(wanted.intro, wanted.tune.tempo):
         click.echo(remark, err=True)
-    performance = ready(tune, tune.key, library, intro=chosen, stage=stage_for(tune), seed=seed or 0)
-    path = output or Path(f"{chosen.id}-{str(tune.key).replace(' ', '-')}.mid")
-    write_midi(performance, path)
-    bars = performance.head_tick // tune.meter.ticks_per_bar
-    click.echo(f"{path}: {chosen.name} in {tune.key}, {tune.tempo:g}, {tune.meter}, {bars} bars to the head")
+    piece = piece_of(wanted, library, seed)
+    paths = chosen.write([piece], path, choices)
+    tune, plan = wanted.tune, piece.score.plan
+    bars = f"{plan.bars} {'bar' if plan.bars == 1 else 'bars'} to the head"
+    click.echo(f"{paths[0]}: {wanted.intro.name} in {plan.key}, {tune.tempo:g}, {tune.meter}, {bars}")
+    for path in paths[1:]:
+        click.echo(str(path))
+
+
+def _in_one_file(
+    wanted: Sequence[Wanted], library: Library, output: Path, choices: Choices, seed: int
+) -> None:
+    chosen = format_of(output)
+    if not chosen.holds_many:
+        many = ", ".join(one.ending for one in FORMATS.values() if one.holds_many)
+        raise UsageError(
+            f"{output}: {len(wanted)} intros do not go into one {chosen.ending} file, only into {many}"
+        )
+    with _progress(wanted, "arranging") as bar:
+        pieces = [piece_of(one, library, seed) for one in bar]
+    paths = chosen.write(pieces, output, choices)
+    click.echo(f"{paths[0]}: {len(pieces)} intros")
+
+
+def _in_a_folder(
+    wanted: Sequence[Wanted],
+    library: Library,
+    folder: Path,
+    chosen: Sequence[Format],
+    choices: Choices,
+    seed: int,
+) -> None:
+    if folder.exists() and not folder.is_dir():
+        raise UsageError(f"{folder} is a file; several files go into a folder")
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise IntroitError(f"{folder} cannot be made: {error.strerror}") from error
+    written = 0
+    digits = len(str(len(wanted)))
+    with _progress(wanted, "writing") as bar:
+        for number, one in enumerate(bar, 1):
+            piece = piece_of(one, library, seed)
+            for format_ in chosen:
+                path = folder / file_name(
+                    one, format_.ending, number=f"{number:0{digits}}" if one.is_numbered else ""
+                )
+                written += len(format_.write([piece], path, choices))
+    click.echo(f"{folder}: {written} {'file' if written == 1 else 'files'}")
+
+
+def _progress(wanted: Sequence[Wanted], label: str) -> Any:
+    """A bar on standard error, where that is a terminal."""
+    return click.progressbar(wanted, label=label, file=sys.stderr, hidden=not sys.stderr.isatty())
+
+
+def _ending(text: str) -> Format:
+    ending = "." + text.lower().removeprefix(".")
+    if ending not in FORMATS:
+        allowed = [name.removeprefix(".") for name in FORMATS]
+        hint = did_you_mean(text, allowed)
+        raise UsageError(f"--as {text}: no such format; allowed are {', '.join(allowed)}. {hint}".strip())
+    return FORMATS[ending]

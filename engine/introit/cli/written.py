@@ -1,0 +1,116 @@
+"""What `introit write` is to write: intros with their tunes and keys, and the names of their files."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Any, NamedTuple
+
+from introit.arrange.arranger import written
+from introit.arrange.plan import suits
+from introit.arrange.suggest import rank
+from introit.cli.content import find_intro
+from introit.cli.options import tune_for
+from introit.cli.staging import stage_for
+from introit.errors import UsageError
+from introit.export.piece import Piece
+from introit.library.model import Intro, Library, SetList, Tune
+from introit.theory.key import Key, keys
+
+_MOST_LETTERS = 60
+_SEPARATORS = re.compile(r"[^\w#]+")
+
+
+class Wanted(NamedTuple):
+    """An intro that is to be written.
+
+    Attributes:
+        intro: which.
+        tune: for what.
+        key: in which key.
+        title: the tune's title; empty where the intro stands for itself.
+        is_numbered: whether its file has a number, as a tune in a set.
+    """
+
+    intro: Intro
+    tune: Tune
+    key: Key
+    title: str = ""
+    is_numbered: bool = False
+
+
+def wanted_intro(library: Library, name: str, options: dict[str, Any], *, all_keys: bool) -> list[Wanted]:
+    """One intro, in one key or in twelve.
+
+    Raises:
+        UsageError: when there is none of that name.
+    """
+    intro = find_intro(library, name)
+    tune = tune_for(intro, library, **options)
+    return [Wanted(intro, tune, key) for key in _keys(tune, all_keys=all_keys)]
+
+
+def wanted_library(library: Library, options: dict[str, Any], *, all_keys: bool) -> list[Wanted]:
+    """Every intro that has what is asked for, in its own key or the one that is asked for, or in twelve.
+
+    Raises:
+        UsageError: when there is none.
+    """
+    found = []
+    for intro in library.intros.values():
+        tune = tune_for(intro, library, **options)
+        if suits(intro, tune, tune.key) is None and (tune.line_up is None or tune.line_up in intro.line_ups):
+            found += [Wanted(intro, tune, key) for key in _keys(tune, all_keys=all_keys)]
+    if not found:
+        raise UsageError("no intro of the library has all of that")
+    return found
+
+
+def wanted_set(chosen: SetList, library: Library, *, key: Key | None, all_keys: bool) -> list[Wanted]:
+    """The intros of a set's tunes: of each the one it names, or the one that suits it best.
+
+    Raises:
+        UsageError: when a key is asked for that a tune's intro does not have.
+    """
+    found = []
+    for tune in chosen.tunes:
+        tonight = tune if key is None else replace(tune, key=key)
+        best = rank(library.intros.values(), tonight, tonight.key, line_up=tune.line_up)
+        names = [tune.intro] if tune.intro else [one.intro.id for one in best[:1]]
+        if not names:
+            raise UsageError(f"no intro suits {tune.title!r} in {tonight.key}")
+        intro = find_intro(library, names[0])
+        several = len(chosen.tunes) > 1
+        found += [
+            Wanted(intro, tune, each, tune.title, several) for each in _keys(tonight, all_keys=all_keys)
+        ]
+    return found
+
+
+def _keys(tune: Tune, *, all_keys: bool) -> Sequence[Key]:
+    return keys(tune.key.mode) if all_keys else (tune.key,)
+
+
+def piece_of(wanted: Wanted, library: Library, seed: int) -> Piece:
+    """The intro arranged.
+
+    Raises:
+        ArrangeError: when it does not suit the tune in that key.
+    """
+    score = written(
+        wanted.tune, wanted.key, library, intro=wanted.intro, stage=stage_for(wanted.tune), seed=seed
+    )
+    return Piece(score, library, wanted.title)
+
+
+def file_name(wanted: Wanted, ending: str, *, number: str = "") -> str:
+    """A name that every file system takes, such as `03-last-train-Bb.pdf`; never a path."""
+    plain = unicodedata.normalize("NFKC", wanted.title or wanted.intro.id)
+    words = _SEPARATORS.sub("-", plain).strip("-.")[:_MOST_LETTERS].strip("-") or "intro"
+    key = str(wanted.key).replace(" ", "-")
+    return (
+        "-".join(part for part in (number, words if not wanted.title else words.lower(), key) if part)
+        + ending
+    )

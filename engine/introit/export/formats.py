@@ -1,0 +1,97 @@
+"""The formats of files by their endings: who writes what.
+
+A new one is a module of its own and a line in `FORMATS`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import NamedTuple
+
+from introit.errors import UsageError, did_you_mean
+from introit.export.atomic import write_atomically
+from introit.export.piece import Choices, Piece
+
+Writer = Callable[[Sequence[Piece], Path, Choices], list[Path]]
+"""Writes pieces to a path, and returns the files that there are then."""
+
+
+class Format(NamedTuple):
+    """A format of files.
+
+    Attributes:
+        ending: with its dot.
+        about: what it is, in a few words.
+        write: writes it; libraries that it takes are loaded then.
+        holds_many: whether one file holds several pieces.
+    """
+
+    ending: str
+    about: str
+    write: Writer
+    holds_many: bool = False
+
+
+def _midi(pieces: Sequence[Piece], path: Path, choices: Choices) -> list[Path]:
+    from introit.export.midi_file import write_midi
+
+    write_midi(pieces[0].straight if choices.straight else pieces[0].played, path)
+    return [path]
+
+
+def _music_xml(pieces: Sequence[Piece], path: Path, choices: Choices) -> list[Path]:
+    from introit.export.diagram import diagrams
+    from introit.export.music_xml import compressed, music_xml
+    from introit.export.sheet.builder import sheet_of
+
+    piece = pieces[0]
+    data = music_xml(sheet_of(piece.score, piece.library, tune=piece.tune), diagrams(piece.score))
+    write_atomically(path, compressed(data) if path.suffix.lower() == ".mxl" else data)
+    return [path]
+
+
+def _page(pieces: Sequence[Piece], path: Path, choices: Choices) -> list[Path]:
+    from introit.export.diagram import diagrams
+    from introit.export.page import Page, printed_pages
+    from introit.export.sheet.builder import sheet_of
+
+    pages = [
+        Page(sheet_of(piece.score, piece.library, tune=piece.tune), diagrams(piece.score)) for piece in pieces
+    ]
+    booklet = choices.booklet if len(pieces) > 1 else ""
+    made = printed_pages(pages, path.suffix.lower(), paper=choices.paper, booklet=booklet)
+    paths = (
+        [path] if len(made) == 1 else [path.with_stem(f"{path.stem}-{at}") for at in range(1, len(made) + 1)]
+    )
+    for target, data in zip(paths, made, strict=True):
+        write_atomically(target, data)
+    return paths
+
+
+FORMATS: dict[str, Format] = {
+    one.ending: one
+    for one in (
+        Format(".mid", "Standard MIDI File", _midi),
+        Format(".midi", "Standard MIDI File", _midi),
+        Format(".musicxml", "MusicXML 4.0", _music_xml),
+        Format(".mxl", "MusicXML 4.0, compressed", _music_xml),
+        Format(".pdf", "page, or booklet", _page, holds_many=True),
+        Format(".svg", "page as a drawing", _page),
+        Format(".png", "page as a picture", _page),
+    )
+}
+
+
+def format_of(path: Path) -> Format:
+    """The format that a file's ending names.
+
+    Raises:
+        UsageError: for another ending.
+    """
+    ending = path.suffix.lower()
+    if ending in FORMATS:
+        return FORMATS[ending]
+    given = f"ends in {path.suffix!r}" if path.suffix else "has no ending"
+    hint = did_you_mean(ending, FORMATS) if ending else ""
+    raise UsageError(f"{path}: the file {given}; allowed are {', '.join(FORMATS)}. {hint}".strip())

@@ -1,0 +1,52 @@
+"""What is written to files: a score with what it takes to play it, and how it is to be written."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+from introit.arrange.arranger import handed_over
+from introit.arrange.score import Score
+from introit.export.straight import straight
+from introit.library.model import Library
+from introit.performance import Performance
+
+
+@dataclass(frozen=True)
+class Piece:
+    """An intro for one tune in one key.
+
+    Attributes:
+        score: its notes.
+        library: that it was made from.
+        tune: the tune's title; empty where the intro stands for itself.
+    """
+
+    score: Score
+    library: Library
+    tune: str = ""
+
+    @cached_property
+    def played(self) -> Performance:
+        """As it is played, with feel in."""
+        return handed_over(self.score, self.library)
+
+    @cached_property
+    def straight(self) -> Performance:
+        """As it is written, without."""
+        return straight(self.score, self.library)
+
+
+@dataclass(frozen=True, slots=True)
+class Choices:
+    """How files are written.
+
+    Attributes:
+        straight: whether MIDI is as written, not as played.
+        paper: `a4` or `letter`.
+        booklet: title of a booklet; empty where there is none.
+    """
+
+    straight: bool = False
+    paper: str = "a4"
+    booklet: str = ""

@@ -1,0 +1,1 @@
+"""An intro as it is written down: bars, voices, written values, spelled notes."""
