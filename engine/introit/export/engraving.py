@@ -23,6 +23,7 @@ _SVG = "http://www.w3.org/2000/svg"
 _WIDTH = 2150
 """Of a system in tenths of Verovio's millimetres: with four bars a line, staves of some 6 mm on A4."""
 _OPTIONS = {
+    "breaks": "encoded",
     "pageHeight": 60000,
     "adjustPageHeight": True,
     "header": "none",
@@ -66,13 +67,10 @@ def engrave(data: bytes, symbols: Sequence[str], *, bars: int) -> tuple[str, flo
         IntroitError: when Verovio is not installed, or cannot read the file.
     """
     toolkit = _toolkit()
-    breaks = "encoded" if bars > BARS_A_LINE else "none"
-    toolkit.setOptions({**_OPTIONS, "pageWidth": _WIDTH, "breaks": breaks})
+    toolkit.setOptions({**_OPTIONS, "pageWidth": _WIDTH * min(bars, BARS_A_LINE) // BARS_A_LINE})
     if not toolkit.loadData(data.decode()):
         raise IntroitError("the notation cannot be engraved: Verovio does not read it")
-    svg = _with_plain_text(toolkit.renderToSVG(1), symbols)
-    width = re.search(r'viewBox="0 0 (\d+)', svg)
-    return svg, min(1.0, int(width[1]) / _WIDTH) if width else 1.0
+    return _with_plain_text(toolkit.renderToSVG(1), symbols), min(bars, BARS_A_LINE) / BARS_A_LINE
 
 
 def _toolkit() -> Any:

@@ -16,7 +16,7 @@ from introit.export.diagram import Diagram
 from introit.export.harmony_xml import harmony
 from introit.export.sheet.model import Clef, Event, Head, Sheet, SheetPart, Voice
 from introit.theory.hand import THUMB
-from introit.theory.pitch import Tone
+from introit.theory.key import Key, Mode
 from introit.units import TICKS_PER_QUARTER
 
 DOCTYPE = (
@@ -31,6 +31,7 @@ _CONTAINER = (
 )
 _FIRST_DAY = (1980, 1, 1, 0, 0, 0)
 """The earliest date that a zip file can bear: the same sheet is the same bytes on every day."""
+_ACCIDENTALS = {-2: "flat-flat", -1: "flat", 0: "natural", 1: "sharp", 2: "double-sharp"}
 _BARS_A_LINE = 4
 _ROOM = "mm"
 _CLEFS = {
@@ -40,9 +41,7 @@ _CLEFS = {
     Clef.DOUBLE_BASS: ("F", 4, -1),
     Clef.TAB: ("TAB", 5, 0),
 }
-_OPEN_STEPS = tuple(
-    Tone.from_text(name) for name in ["C", "C#", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B"]
-)
+_OPEN_STRINGS = [Key.from_pitch_class(pitch, Mode.MINOR).tonic for pitch in range(12)]
 
 
 def music_xml(sheet: Sheet, diagrams: Iterable[tuple[int, Diagram]] = (), *, headed: bool = True) -> bytes:
@@ -117,7 +116,7 @@ class _Writer:
 
     def _measure(self, measure: Element, number: int, voices: tuple[Voice, ...]) -> None:
         sheet = self._sheet
-        if number and number % _BARS_A_LINE == 0 and self._leads:
+        if number % _BARS_A_LINE == 0 and self._leads:
             SubElement(measure, "print", {"new-system": "yes"})
         if number == 0:
             self._attributes(measure)
@@ -168,7 +167,7 @@ class _Writer:
         details = SubElement(attributes, "staff-details", number=str(part.clefs.index(Clef.TAB) + 1))
         SubElement(details, "staff-lines").text = str(len(part.tuning))
         for line, pitch in enumerate(part.tuning, 1):
-            tone = _OPEN_STEPS[pitch % 12]
+            tone = _OPEN_STRINGS[pitch % 12]
             tuning = SubElement(details, "staff-tuning", line=str(line))
             SubElement(tuning, "tuning-step").text = tone.letter
             if tone.alter:
@@ -290,6 +289,8 @@ class _Writer:
             SubElement(note, "type").text = "eighth"
         else:
             _value(note, event)
+        if head.shown:
+            _accidental(note, head)
         stem = "none" if on_tab else "up" if grace else voice.stem
         if stem:
             SubElement(note, "stem").text = stem
@@ -335,6 +336,13 @@ def _value(note: Element, event: Event) -> None:
         SubElement(change, "actual-notes").text = "3"
         SubElement(change, "normal-notes").text = "2"
         SubElement(change, "normal-type").text = "eighth"
+
+
+def _accidental(note: Element, head: Head) -> None:
+    accidental = Element("accidental")
+    accidental.text = _ACCIDENTALS[head.tone.alter]
+    after = [child for child in note if child.tag in {"type", "dot"}]
+    note.insert(list(note).index(after[-1]) + 1, accidental)
 
 
 def _ties(parent: Element, name: str, head: Head) -> None:

@@ -146,7 +146,8 @@ def chord_of(numeral: Numeral, key: Key, *, following: Numeral | None = None) ->
     if numeral.bass_degree:
         named = key.degree(numeral.bass_degree, numeral.bass_alter)
         members = _members(numeral.kind, numeral.alterations)
-        root, bass = _over(root, members, named, lowered=numeral.alter < 0)
+        lowered = numeral.alter < 0 and not key.holds(root)
+        root, bass = _over(root, members, named, lowered=lowered)
     situation = situation_of(numeral, key, following)
     return _build(root, numeral.kind, numeral.alterations, bass=bass, situation=situation)
 

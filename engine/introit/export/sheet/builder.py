@@ -8,6 +8,7 @@ from fractions import Fraction
 
 from introit.arrange.led import out_of_time_until, vamp_of, waiting_chords
 from introit.arrange.score import BASS, COMP, MELODY, PEDAL, Score, ScoreNote, Touch
+from introit.export.sheet.accidentals import with_accidentals
 from introit.export.sheet.model import Clef, Event, Sheet, SheetPart, Voice
 from introit.export.sheet.neck import placed
 from introit.export.sheet.spelling import spelled
@@ -63,7 +64,7 @@ def sheet_of(score: Score, library: Library, *, tune: str = "") -> Sheet:
             for passage in scene.passages
             if passage.texture in _LET_RING and scene.seats.comp_on == "guitar"
         ),
-        parts=tuple(_Writer(score).parts()),
+        parts=tuple(with_accidentals(part, plan.key) for part in _Writer(score).parts()),
         why=" ".join(plan.intro.why.split()),
     )
 

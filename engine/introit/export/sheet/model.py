@@ -49,6 +49,7 @@ class Head(NamedTuple):
         pitch: MIDI note number.
         string, fret, finger: where it lies on the neck; None where it does not.
         tied_from, tied_to: whether a tie comes to it, or goes from it.
+        shown: whether its accidental is shown.
     """
 
     tone: Tone
@@ -58,6 +59,7 @@ class Head(NamedTuple):
     finger: int | None = None
     tied_from: bool = False
     tied_to: bool = False
+    shown: bool = False
 
     @property
     def octave(self) -> int:
