@@ -1,8 +1,9 @@
 """A chord symbol as MusicXML has it: root, kind, bass and degrees.
 
-Source: MusicXML 4.0, data types `kind-value` and `degree`. It has no suspended chord with a seventh: that is
-a suspended fourth with an added seventh. An added degree's alteration is counted from a dominant chord's
-(a minor seventh), as the `degree-alter` element says.
+Source: MusicXML 4.0, data types `kind-value` and `degree`. It has no suspended chord with a seventh: that is a
+dominant chord whose third is taken away and whose fourth is added, which every reader takes for the same
+pitches (an added seventh is a minor one by the standard, and a major one to some). A degree that the kind has
+already is altered, any other one is added.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from introit.theory.pitch import Tone, read_degree
 
 
 class _Kind(NamedTuple):
-    """A kind and the degrees that it lacks: (degree, alteration, `add` or `alter`)."""
+    """A kind and what its degrees lack of the chord's: (degree, alteration, `add` or `subtract`)."""
 
     value: str
     degrees: tuple[tuple[int, int, str], ...] = ()
@@ -24,6 +25,12 @@ class _Kind(NamedTuple):
 def _added(*degrees: int) -> tuple[tuple[int, int, str], ...]:
     return tuple((degree, 0, "add") for degree in degrees)
 
+
+_SUSPENDED = ((3, 0, "subtract"), *_added(4))
+_ALTERED = ("b9", "#9", "b13")
+"""What an altered dominant is told as that names no tensions."""
+_HELD = {"ninth": (9,), "11th": (9, 11), "13th": (9, 11, 13)}
+"""Degrees over the seventh that a kind has, by the end of its name."""
 
 _KINDS: dict[str, _Kind] = {
     "": _Kind("major"),
@@ -46,12 +53,12 @@ _KINDS: dict[str, _Kind] = {
     "7": _Kind("dominant"),
     "9": _Kind("dominant-ninth"),
     "13": _Kind("dominant-13th"),
-    "7alt": _Kind("dominant", ((5, 1, "alter"), (9, -1, "add"), (9, 1, "add"))),
+    "7alt": _Kind("dominant"),
     "sus2": _Kind("suspended-second"),
     "sus4": _Kind("suspended-fourth"),
-    "7sus4": _Kind("suspended-fourth", _added(7)),
-    "9sus4": _Kind("suspended-fourth", _added(7, 9)),
-    "13sus4": _Kind("suspended-fourth", _added(7, 9, 13)),
+    "7sus4": _Kind("dominant", _SUSPENDED),
+    "9sus4": _Kind("dominant-ninth", _SUSPENDED),
+    "13sus4": _Kind("dominant-13th", _SUSPENDED[:1]),
     "m7b5": _Kind("half-diminished"),
     "m9b5": _Kind("half-diminished", _added(9)),
     "m11b5": _Kind("half-diminished", _added(11)),
@@ -78,7 +85,9 @@ def harmony(chord: Chord, symbol: str, *, room: str = "") -> Element:
     SubElement(element, "kind", {"text": ending + room}).text = kind.value
     if over:
         _tone(SubElement(element, "bass"), "bass", Tone.from_text(over))
-    written = [_degree_of(text) for text in chord.alterations]
+    tensions = chord.alterations or (_ALTERED if chord.quality == "7alt" else ())
+    held = _HELD.get(kind.value.rpartition("-")[2], ())
+    written = [_degree_of(text, held) for text in tensions]
     for value, alter, how in (*kind.degrees, *written):
         degree = SubElement(element, "degree", {"print-object": "no"})
         SubElement(degree, "degree-value").text = str(value)
@@ -100,9 +109,9 @@ def _root_of(named: str) -> tuple[Tone, str]:
     return Tone.from_text(named[:end]), named[end:]
 
 
-def _degree_of(text: str) -> tuple[int, int, str]:
+def _degree_of(text: str, held: tuple[int, ...]) -> tuple[int, int, str]:
     value, alter = read_degree(text)
-    return value, alter, "alter" if value == 5 else "add"
+    return value, alter, "alter" if value in (5, *held) else "add"
 
 
 def _tone(parent: Element, name: str, tone: Tone) -> None:
