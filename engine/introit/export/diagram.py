@@ -140,7 +140,7 @@ class _Held(NamedTuple):
         first, rows = _rows([dot.fret for dot in dots])
         sounding = {string for string, _, _ in places}
         return Diagram(
-            symbol=symbol_of(score.plan.chords[score.scene.units[_unit(score, self.notes[-1])].chord]),
+            symbol=_symbol(score, self.notes[-1]),
             strings=strings,
             first_fret=first,
             rows=rows,
@@ -175,8 +175,17 @@ def _grips(score: Score) -> Iterator[_Held]:
 
 
 def _unit(score: Score, note: ScoreNote) -> int:
-    """The stretch of one voicing that a note belongs to; a pushed one to the coming stretch."""
-    return score.scene.unit_at(max(note.onset, note.harmony_tick))
+    """The stretch of one voicing that a note belongs to; a pushed one to the coming stretch, or to the head."""
+    tick = max(note.onset, note.harmony_tick)
+    return len(score.scene.units) if tick >= score.plan.head_tick else score.scene.unit_at(tick)
+
+
+def _symbol(score: Score, note: ScoreNote) -> str:
+    """The name of a note's chord."""
+    plan, unit = score.plan, _unit(score, note)
+    if unit == len(score.scene.units):
+        return plan.head.symbol
+    return symbol_of(plan.chords[score.scene.units[unit].chord])
 
 
 def _struck(notes: Iterable[ScoreNote]) -> Iterator[tuple[int, list[ScoreNote]]]:

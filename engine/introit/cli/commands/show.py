@@ -1,73 +1,92 @@
-"""`introit show`: an intro in a key, chord by chord, and what each chord does."""
+"""`introit show`: an intro in a key: its chords and what each does, tab, chord diagrams, a piano roll."""
 
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
 from typing import Any
 
 import click
 
-from introit.arrange.arranger import symbol_of
-from introit.arrange.line_up import Stage
-from introit.arrange.plan import Plan, plan_intro
-from introit.arrange.scene import set_scene
-from introit.cli.content import find_intro, open_library
+from introit.arrange.arranger import written
+from introit.arrange.plan import Plan
+from introit.arrange.score import Score
+from introit.cli import paper
+from introit.cli.content import find_intro, find_rig, open_library
 from introit.cli.options import intro_options, outside_its_tempi, tune_for
+from introit.cli.shown import chord_rows, document, has_guitar, line_up_to_show, textures
+from introit.cli.staging import stage_for
+from introit.export.plain.boxes import box_lines
+from introit.export.plain.roll import roll_lines
+from introit.export.plain.signs import Signs
+from introit.export.plain.tab import has_tab, tab_lines
 from introit.library.intros import HARDEST
-from introit.theory.function import explain
-from introit.units import TICKS_PER_QUARTER
 
 
 @click.command()
 @click.argument("intro")
 @intro_options
+@click.option("--rig", help="A rig's id or file: its guitar's strings and capo.")
+@click.option("--tab/--no-tab", default=True, help="Tab, where a guitar plays; drawn when left out.")
+@click.option("--diagrams/--no-diagrams", default=True, help="Chord diagrams; drawn when left out.")
+@click.option("--roll/--no-roll", default=False, help="A piano roll of all parts.")
 @click.option("--json", "as_json", is_flag=True, help="As JSON.")
-def show(intro: str, as_json: bool, **options: Any) -> None:
-    """Shows INTRO in a key: bars, chord names, numerals, and what each chord does."""
+def show(
+    intro: str,
+    rig: str | None,
+    tab: bool,
+    diagrams: bool,
+    roll: bool,
+    as_json: bool,
+    seed: int | None,
+    **options: Any,
+) -> None:
+    """Shows INTRO in a key: chords and what each does, tab and chord diagrams.
+
+    Drawn is what one guitar plays alone where the intro suits that, and else its first line-up with a guitar;
+    --line-up names another. Another --seed is another playing.
+    """
     library = open_library(quiet=as_json)
     chosen = find_intro(library, intro)
-    options.pop("seed")  # what it shows is the same in every playing
+    guitar = find_rig(library, rig) if rig else None
+    options["line_up"] = line_up_to_show(chosen, options["line_up"], guitar.line_up if guitar else None)
     tune = tune_for(chosen, library, **options)
-    plan = plan_intro(chosen, tune, tune.key)
-    rows = [_row(plan, number) for number in range(len(plan.chords))]
+    score = written(tune, tune.key, library, intro=chosen, stage=stage_for(tune, guitar), seed=seed or 0)
     if as_json:
-        click.echo(json.dumps(_document(plan, rows), indent=2, ensure_ascii=False))
+        click.echo(json.dumps(document(score), indent=2, ensure_ascii=False))
         return
-    _print(plan, rows)
+    width, signs = paper.columns(), paper.signs()
+    paper.write(_chords(score, signs))
+    if tab or diagrams:
+        paper.write(_for_whom(score))
+    if tab and has_tab(score):
+        paper.write(["", *tab_lines(score, width=width, signs=signs)])
+    if diagrams and (boxes := box_lines(score, width=width, signs=signs)):
+        paper.write(["", *boxes])
+    if roll:
+        paper.write(["", *roll_lines(score, width=width, signs=signs)])
 
 
-def _row(plan: Plan, number: int) -> dict[str, Any]:
-    planned = plan.chords[number]
-    last = number + 1 == len(plan.chords)
-    following = plan.tune.first_chord if last else plan.chords[number + 1].numeral
-    return {
-        "bar": planned.onset // plan.meter.ticks_per_bar + 1,
-        "beat": planned.onset % plan.meter.ticks_per_bar / TICKS_PER_QUARTER + 1,
-        "beats": planned.length / TICKS_PER_QUARTER,
-        "symbol": symbol_of(planned),
-        "numeral": str(planned.numeral),
-        "tones": [str(tone.tone) for tone in planned.chord.required],
-        "pedal_point": None if planned.pedal is None else str(planned.pedal),
-        "does": explain(planned.numeral, plan.key, following),
-    }
-
-
-def _document(plan: Plan, rows: list[dict[str, Any]]) -> dict[str, Any]:
-    return {
-        "id": plan.intro.id,
-        "name": plan.intro.name,
-        "key": str(plan.key),
-        "meter": str(plan.meter),
-        "tempo": plan.tempo,
-        "feel": plan.tune.feel,
-        "bars": plan.bars,
-        "leads_to": str(plan.tune.first_chord),
-        "difficulty": plan.intro.difficulty,
-        "line_ups": list(plan.intro.line_ups),
-        "passages": [{"from_bar": bar, "texture": texture} for bar, texture in _textures(plan)],
-        "why": plan.intro.why,
-        "chords": rows,
-    }
+def _chords(score: Score, signs: Signs) -> Iterator[str]:
+    plan = score.plan
+    bars = f"{plan.bars} bar{'' if plan.bars == 1 else 's'} to the head"
+    head = f"{plan.intro.name} in {plan.key}, {plan.meter}, {plan.tempo:g}, {plan.tune.feel}, {bars}"
+    difficulty = f"{_texture_line(score)}; difficulty {plan.intro.difficulty} of {HARDEST}"
+    for line in (head, difficulty, _pedal_point(plan), outside_its_tempi(plan.intro, plan.tempo)):
+        yield from paper.paragraph(line) if line else ()
+    yield ""
+    rows = chord_rows(plan)
+    symbols = [signs.word(row["symbol"]) for row in rows]
+    numerals = [signs.word(row["numeral"]) for row in rows]
+    symbol_width, numeral_width = (max(map(len, names)) + 2 for names in (symbols, numerals))
+    bar = 0
+    for row, symbol, numeral in zip(rows, symbols, numerals, strict=True):
+        label = f"bar {row['bar']}" if row["bar"] != bar else ""
+        bar = row["bar"]
+        names = f"{symbol:<{symbol_width}}{numeral:<{numeral_width}}"
+        yield from paper.paragraph(row["does"], margin=f"{label:<7} {row['beat']:g}  {names}")
+    yield from ("", f"head: {signs.word(str(plan.tune.first_chord))} in {plan.key}", "")
+    yield from paper.paragraph(" ".join(plan.intro.why.split()))
 
 
 def _pedal_point(plan: Plan) -> str:
@@ -79,37 +98,21 @@ def _pedal_point(plan: Plan) -> str:
     return f"pedal point: {last.pedal} stays in the bass until {until}"
 
 
-def _textures(plan: Plan) -> list[tuple[int, str]]:
-    """The bar in which each passage begins, and its texture."""
-    scene = set_scene(plan, Stage())
-    return [(passage.start // plan.bar_ticks + 1, passage.texture) for passage in scene.passages]
+def _texture_line(score: Score) -> str:
+    passages = textures(score)
+    if len(passages) == 1:
+        return f"texture: {passages[0][1]}"
+    return "textures: " + "; ".join(f"{texture} from bar {bar}" for bar, texture in passages)
 
 
-def _texture_line(plan: Plan) -> str:
-    textures = _textures(plan)
-    if len(textures) == 1:
-        return f"texture: {textures[0][1]}"
-    return "textures: " + "; ".join(f"{texture} from bar {bar}" for bar, texture in textures)
-
-
-def _print(plan: Plan, rows: list[dict[str, Any]]) -> None:
-    bars = f"{plan.bars} bar{'' if plan.bars == 1 else 's'} to the head"
-    click.echo(f"{plan.intro.name} in {plan.key}, {plan.meter}, {plan.tempo:g}, {plan.tune.feel}, {bars}")
-    click.echo(f"{_texture_line(plan)}; difficulty {plan.intro.difficulty} of {HARDEST}")
-    for remark in (_pedal_point(plan), outside_its_tempi(plan.intro, plan.tempo)):
-        if remark:
-            click.echo(remark)
-    click.echo()
-    symbol_width = max(len(row["symbol"]) for row in rows) + 2
-    numeral_width = max(len(row["numeral"]) for row in rows) + 2
-    bar = 0
-    for row in rows:
-        label = f"bar {row['bar']}" if row["bar"] != bar else ""
-        bar = row["bar"]
-        margin = (
-            f"{label:<7} {row['beat']:g}  {row['symbol']:<{symbol_width}}{row['numeral']:<{numeral_width}}"
-        )
-        click.echo(click.wrap_text(row["does"], 80, margin, " " * len(margin)))
-    tonic = plan.tune.first_chord
-    click.echo(f"\nhead: {tonic} in {plan.key}\n")
-    click.echo(click.wrap_text(" ".join(plan.intro.why.split()), 80))
+def _for_whom(score: Score) -> list[str]:
+    """Which guitar it is that the drawings are for, or why there are none."""
+    stage = score.scene.stage
+    word, capo = stage.line_up.value, stage.fretboard.capo
+    if not has_guitar(word):
+        others = [each for each in score.plan.intro.line_ups if has_guitar(each)]
+        hint = f"; --line-up '{others[0]}' has" if others else ""
+        return ["", f"{word}: the comping lies on keys and has no tab{hint}"]
+    whole = "everything on one guitar" if stage.seats.one_pair_of_hands else "what the guitar comps"
+    frets = f"; capo at fret {capo}, frets counted from it" if capo else ""
+    return ["", *paper.paragraph(f"{word}: {whole}{frets}")]
