@@ -42,6 +42,16 @@ def test_tab_and_diagrams_are_drawn_and_the_roll_is_asked_for(show: Show) -> Non
     assert BOX not in show(INTRO, "--no-diagrams")
 
 
+def test_why_says_where_chords_come_from_and_what_to_hear(show: Show) -> None:
+    """The guide tones of a two-five: C7 in F; wording ours."""
+    text = " ".join(show(INTRO, "--key", "Eb", "--why").split())
+    assert "borrowed from F minor, where it is the five" in text
+    assert "hear E (third) fall a half step to Eb (seventh)" in text
+    assert "hear E (third)" not in " ".join(show(INTRO, "--key", "Eb").split())
+    rows = json.loads(show(INTRO, "--key", "Eb", "--json"))["chords"]
+    assert all(row["lesson"] for row in rows)
+
+
 def test_comping_on_keys_has_no_tab_and_says_so(show: Show) -> None:
     text = show(INTRO, "--line-up", "with keys")
     assert not TAB.search(text)
@@ -66,7 +76,7 @@ def test_every_intro_fits_in_80_columns_in_the_keys_with_the_longest_names(
     assert call(["intros", "--json"]) == 0
     for row in json.loads(capsys.readouterr().out):
         for key in ("Gb",) if "major" in row["modes"] else ("C# minor", "Ab minor"):
-            text = show(row["id"], "--key", key, "--roll")
+            text = show(row["id"], "--key", key, "--roll", "--why")
             assert all(len(line) <= 80 for line in text.split("\n")), (row["id"], key)
 
 
@@ -85,7 +95,7 @@ def test_a_wide_terminal_is_used_and_a_narrow_one_is_taken_for_80(
 def test_an_old_terminal_gets_typed_signs(monkeypatch: pytest.MonkeyPatch, encoding: str) -> None:
     page = io.TextIOWrapper(io.BytesIO(), encoding=encoding)
     monkeypatch.setattr(sys, "stdout", page)
-    assert call(["show", "two-bars-two-five", "--key", "C# minor", "--roll"]) == 0
+    assert call(["show", "two-bars-two-five", "--key", "C# minor", "--roll", "--why"]) == 0
     page.flush()
     text = page.buffer.getvalue().decode("ascii")  # type: ignore[attr-defined]
     assert "+-+-+-+-+-+" in text or "=====" in text

@@ -6,12 +6,13 @@ from typing import Any
 
 from introit.arrange.arranger import symbol_of
 from introit.arrange.line_up import SEATS, LineUp
-from introit.arrange.plan import Plan
+from introit.arrange.plan import Plan, PlannedChord
 from introit.arrange.score import Score
 from introit.export.diagram import Diagram, diagrams
 from introit.library.model import Intro
 from introit.performance import PARTS
 from introit.theory.function import explain
+from introit.theory.lesson import Placed, lesson
 from introit.units import TICKS_PER_QUARTER
 
 
@@ -53,7 +54,7 @@ def document(score: Score) -> dict[str, Any]:
 
 
 def chord_rows(plan: Plan) -> list[dict[str, Any]]:
-    """The chords in order, each with its place, its names, its tones and what it does."""
+    """The chords in order, each with its place, names and tones, what it does, and a lesson."""
     return [_chord(plan, number) for number in range(len(plan.chords))]
 
 
@@ -74,7 +75,19 @@ def _chord(plan: Plan, number: int) -> dict[str, Any]:
         "tones": [str(tone.tone) for tone in planned.chord.required],
         "pedal_point": None if planned.pedal is None else str(planned.pedal),
         "does": explain(planned.numeral, plan.key, following),
+        "lesson": lesson(
+            _stands(planned), plan.key, _head(plan) if last else _stands(plan.chords[number + 1])
+        ),
     }
+
+
+def _stands(planned: PlannedChord) -> Placed:
+    bass = planned.pedal or planned.chord.bass
+    return Placed(planned.numeral, planned.chord, symbol_of(planned), bass)
+
+
+def _head(plan: Plan) -> Placed:
+    return Placed(plan.tune.first_chord, plan.head, plan.head.symbol, plan.head.bass)
 
 
 def _place(plan: Plan, tick: int) -> dict[str, Any]:

@@ -56,10 +56,11 @@ class Passage:
         return None if self.after is None else (self.after - self.here) % 12
 
     def place(self, up: int = 0) -> str:
-        """The name of the degree so many semitones above this chord's root; its own as it is written."""
-        if up == 0 and self.numeral.applied is None:
-            sign = {-1: "flat ", 0: "", 1: "raised "}[self.numeral.alter]
-            return sign + NUMBERS[self.numeral.degree - 1]
+        """The name of the degree so many semitones above this chord's root; chords as they are written."""
+        there = self.numeral if up == 0 else self.following if up == self.movement else None
+        if there is not None and there.applied is None:
+            sign = {-1: "flat ", 0: "", 1: "raised "}[there.alter]
+            return sign + NUMBERS[there.degree - 1]
         return PLACES[(self.here + up) % 12]
 
     @property

@@ -27,6 +27,7 @@ from introit.library.intros import HARDEST
 @click.argument("intro")
 @intro_options
 @click.option("--rig", help="A rig's id or file: its guitar's strings and capo.")
+@click.option("--why", is_flag=True, help="Why: where each chord comes from, where it goes, what to hear.")
 @click.option("--tab/--no-tab", default=True, help="Tab, where a guitar plays; drawn when left out.")
 @click.option("--diagrams/--no-diagrams", default=True, help="Chord diagrams; drawn when left out.")
 @click.option("--roll/--no-roll", default=False, help="A piano roll of all parts.")
@@ -34,6 +35,7 @@ from introit.library.intros import HARDEST
 def show(
     intro: str,
     rig: str | None,
+    why: bool,
     tab: bool,
     diagrams: bool,
     roll: bool,
@@ -56,7 +58,7 @@ def show(
         click.echo(json.dumps(document(score), indent=2, ensure_ascii=False))
         return
     width, signs = paper.columns(), paper.signs()
-    paper.write(_chords(score, signs))
+    paper.write(_chords(score, signs, why=why))
     if tab or diagrams:
         paper.write(_for_whom(score))
     if tab and has_tab(score):
@@ -67,7 +69,7 @@ def show(
         paper.write(["", *roll_lines(score, width=width, signs=signs)])
 
 
-def _chords(score: Score, signs: Signs) -> Iterator[str]:
+def _chords(score: Score, signs: Signs, *, why: bool) -> Iterator[str]:
     plan = score.plan
     bars = f"{plan.bars} bar{'' if plan.bars == 1 else 's'} to the head"
     head = f"{plan.intro.name} in {plan.key}, {plan.meter}, {plan.tempo:g}, {plan.tune.feel}, {bars}"
@@ -84,7 +86,12 @@ def _chords(score: Score, signs: Signs) -> Iterator[str]:
         label = f"bar {row['bar']}" if row["bar"] != bar else ""
         bar = row["bar"]
         names = f"{symbol:<{symbol_width}}{numeral:<{numeral_width}}"
-        yield from paper.paragraph(row["does"], margin=f"{label:<7} {row['beat']:g}  {names}")
+        place = f"{label:<7} {row['beat']:g}  "
+        if why:
+            yield f"{place}{names}".rstrip()
+            yield from paper.paragraph(signs.word(row["lesson"]), margin=" " * len(place))
+        else:
+            yield from paper.paragraph(row["does"], margin=place + names)
     yield from ("", f"head: {signs.word(str(plan.tune.first_chord))} in {plan.key}", "")
     yield from paper.paragraph(" ".join(plan.intro.why.split()))
 
