@@ -18,6 +18,7 @@ from introit.export.routes import GENERAL_MIDI_ROUTES, Routes, all_parts
 from introit.export.wav_file import BITS, Point, wav_bytes
 from introit.export.wav_level import gain_for, loudness, peak_db
 from introit.export.wav_take import SILENCE, Sound, Take, render, take_of
+from introit.fluid.offline import CHANNELS
 from introit.fluid.soundfonts import find_soundfont
 from introit.performance import Performance
 
@@ -78,20 +79,22 @@ def write_wav(
     check_wav(path, rate=rate, bits=bits)
     found = find_soundfont(soundfont, named_with="`--soundfont`")
     take = take_of(performance, all_parts(routes), count_off=count_off)
-    sounds = [take.only({part}) for part in take.parts] if stems else [take]
-    rendered = _even([render(one, found, rate=rate) for one in sounds])
-    mix: Sound = np.sum(rendered, axis=0, dtype=np.float32)
-    if stems:
-        rendered = [mix, *rendered]
-    gain, loud, peak = _levelled(take, mix, rendered, rate)
-    rendered = _trimmed([sound * np.float32(gain) for sound in rendered], least=_frame(take, take.end, rate))
+    # Part by part even where no stem is wanted: what a voice of FluidSynth's played before leaves a trace in
+    # its next attack, and so the sum of the stems is not quite what all parts make at once.
+    parts = take.parts
+    least = _frame(take, take.end, rate)
+    silence = np.zeros((least, CHANNELS), np.float32)
+    silence, *by_part = _even([silence, *(render(take.only({part}), found, rate=rate) for part in parts)])
+    sounds = [sum(by_part, start=silence), *by_part]
+    gain, loud, peak = _levelled(take, sounds, rate)
+    sounds = _trimmed([sound * np.float32(gain) for sound in sounds], least=least)
     points = _points(take, performance, rate)
-    files = (path, *(stem_path(path, part) for part in take.parts if stems))
-    written = (wav_bytes(sound, rate=rate, bits=bits, points=points) for sound in rendered)
-    write_all_atomically(dict(zip(files, written, strict=True)))
+    files = (path, *(stem_path(path, part) for part in parts)) if stems else (path,)
+    written = (wav_bytes(sound, rate=rate, bits=bits, points=points) for sound in sounds)
+    write_all_atomically(dict(zip(files, written, strict=False)))
     return WrittenSound(
         files,
-        seconds=len(rendered[0]) / rate,
+        seconds=len(sounds[0]) / rate,
         head=float(take.frame(performance.head_tick, rate) / rate),
         loudness=loud,
         peak=peak,
@@ -120,14 +123,17 @@ def stem_path(path: Path, part: str) -> Path:
 
 def _even(sounds: list[Sound]) -> list[Sound]:
     """All of them as long as the longest."""
-    longest = max((len(sound) for sound in sounds), default=0)
+    longest = max(map(len, sounds))
     return [np.pad(sound, ((0, longest - len(sound)), (0, 0))) for sound in sounds]
 
 
-def _levelled(take: Take, mix: Sound, sounds: list[Sound], rate: int) -> tuple[float, float, float]:
-    """The gain, and loudness in LUFS and peak in dBFS with it; the count-off has no say in it."""
-    heard = loudness(mix[_frame(take, 0, rate) :], rate)
-    peak = max((float(np.abs(sound).max(initial=0.0)) for sound in sounds), default=0.0)
+def _levelled(take: Take, sounds: list[Sound], rate: int) -> tuple[float, float, float]:
+    """The gain, and the first one's loudness in LUFS and the highest peak in dBFS with it.
+
+    The count-off has no say in the loudness.
+    """
+    heard = loudness(sounds[0][_frame(take, 0, rate) :], rate)
+    peak = max(float(np.abs(sound).max(initial=0.0)) for sound in sounds)
     gain = gain_for(heard, peak)
     return gain, heard + peak_db(gain), peak_db(peak * gain)
 
@@ -136,8 +142,8 @@ def _trimmed(sounds: list[Sound], *, least: int) -> list[Sound]:
     """All of them up to the last frame of any that is heard, and as long as the music is."""
     last = least
     for sound in sounds:
-        heard = np.flatnonzero(np.abs(sound).max(axis=1) > SILENCE)
-        last = max(last, int(heard[-1]) + 1 if len(heard) else 0)
+        heard = np.flatnonzero(np.abs(sound[last:]) > SILENCE)
+        last += int(heard[-1]) // CHANNELS + 1 if len(heard) else 0
     return [sound[:last] for sound in sounds]
 
 

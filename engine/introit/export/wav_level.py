@@ -1,7 +1,8 @@
 """How loud a sound is, and by how much it is to be made louder.
 
-Loudness is that of ITU-R BS.1770-4, in LUFS: both channels through a high shelf and a high pass, called
-K-weighting, the mean square of blocks of 400 ms that overlap by three quarters, the mean of those that pass two gates.
+Loudness is that of ITU-R BS.1770-4, in LUFS: both channels go through a high shelf and a high pass
+(K-weighting); of the mean squares of blocks of 400 ms, overlapping by three quarters, those that
+pass two gates are averaged.
 """
 
 from __future__ import annotations
@@ -23,6 +24,8 @@ _ABSOLUTE_GATE: Final = -70.0
 _RELATIVE_GATE: Final = -10.0
 _BLOCK: Final = 0.4
 _OVERLAP: Final = 4
+_EASY: Final = 1 << 14
+"""Spectra of a multiple of this many frames are quickly had."""
 
 Floats = npt.NDArray[np.float32] | npt.NDArray[np.float64]
 
@@ -71,7 +74,7 @@ def _lufs(mean_square: npt.NDArray[np.float64] | float) -> npt.NDArray[np.float6
 
 def _weighted(sound: Floats, rate: int) -> npt.NDArray[np.float64]:
     """Through both filters, by multiplying spectra; padded, so that nothing rings on into the start."""
-    length = 1 << (len(sound) + rate // 4 - 1).bit_length()
+    length = -(-(len(sound) + rate // 4) // _EASY) * _EASY
     turn = np.exp(-2j * np.pi * np.arange(length // 2 + 1) / length)
     response = np.ones(length // 2 + 1, dtype=complex)
     for above, below in (_high_shelf(rate), _high_pass(rate)):

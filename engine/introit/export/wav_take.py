@@ -23,8 +23,8 @@ from introit.units import NS_PER_SECOND, ns_per_tick
 
 Sound: TypeAlias = npt.NDArray[np.float32]
 """Frames by two channels; full scale is 1.0, and more than that is possible."""
-SILENCE: Final = 10 ** (-100 / 20)
-"""What is under this, against a take's own loudest frame, is over: 100 dB, below the last of 16 bits."""
+SILENCE: Final = 10 ** (-90 / 20)
+"""What stays so far under full scale, or a take's loudest frame, is over: 90 dB, the last of 16 bits."""
 MOST_TAIL: Final = 12
 """Seconds that a sound may take to die away; what a soundfont makes ring for longer is faded out."""
 FADE: Final = 1.0
@@ -161,8 +161,7 @@ def _tail(synth: OfflineSynth, before: Iterable[Sound]) -> list[Sound]:
     steps = MOST_TAIL * synth.rate // _STEP
     for _ in range(steps if loudest else 0):
         piece = _rendered(synth, _STEP // synth.block)
-        over = np.abs(piece).max(axis=1) > loudest * SILENCE
-        if not over.any():
+        if float(np.abs(piece).max()) <= loudest * SILENCE:
             return pieces
         pieces.append(piece)
     if pieces:
