@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator, Sequence
 from types import FrameType
 from typing import TYPE_CHECKING, Any
 
+from introit.cli.job import stop_as_asked
 from introit.cli.record import LogFile, Timing
 from introit.cli.screen import Screen
 from introit.cli.service import Service
@@ -39,8 +40,13 @@ class Front:
         on_shown: called with everything shown, after the screen; may send and stop.
         timing: True to remember how late each note was.
         service: whoever tells a service manager how it goes; None in a terminal.
+        on_pause: called when everything is silent and the process is about to be stopped by its shell.
         on_hang_up: called where a hang-up (SIGHUP) is a wish to read everything again; None where it ends the
             run, as a closed terminal does.
+
+    Attributes:
+        timing: how late each note was; None where nobody asked.
+        pauses: how often it was stopped by Ctrl-Z and has gone on with a new player.
     """
 
     def __init__(
@@ -55,6 +61,7 @@ class Front:
         timing: bool = False,
         service: Service | None = None,
         on_hang_up: Callable[[Front], None] | None = None,
+        on_pause: Callable[[], None] | None = None,
     ) -> None:
         self._keeper = keeper
         self._desk = desk
@@ -65,9 +72,11 @@ class Front:
         self._answers: deque[Iterator[Ready | Refused | Reordered]] = deque()
         self._stopping = ""
         self._failure = ""
-        self._suspended = False
+        self._suspended = self._playing = False
+        self.pauses = 0
         self._service = service
         self._on_hang_up = on_hang_up
+        self._on_pause = on_pause
         self._hung_up = False
         self.timing = Timing() if timing else None
 
@@ -95,10 +104,7 @@ class Front:
         """
         before = self._take_signals()
         try:
-            self._keeper.start()
-            self._tell_connections()
-            if self._log and self._keeper.opened:
-                self._log.note(system=self._keeper.opened.scheduling)
+            self._open()
             if self._service:
                 self._service.opened()
             while not self._stopping:
@@ -120,6 +126,36 @@ class Front:
         if self._failure:
             raise PlayerError(f"{self._failure}; it was given up, and every note it owed was released")
         return self._stopping
+
+    def _open(self) -> None:
+        """Waits until the player can play, and says where."""
+        self._keeper.start()
+        self._playing = True
+        self._tell_connections()
+        if self._log and self._keeper.opened:
+            self._log.note(system=self._keeper.opened.scheduling)
+
+    def _pause(self) -> None:
+        """Ctrl-Z: silence, then the player leaves, then this process stops; `fg`, and a new player is there.
+
+        The player cannot be stopped with it: a JACK server waits for a client that stands still and then
+        throws it out, and no other system's driver would send the offs meanwhile.
+        """
+        self._playing = False
+        self._keeper.pause("Ctrl-Z")
+        self._answers.clear()
+        self._screen.say("paused, every note is off; `fg` goes on")
+        if self._log:
+            self._log.note(paused=True)
+        if self._on_pause:
+            self._on_pause()
+        stop_as_asked()
+        self._suspended = False
+        if self._stopping:  # hung up, or ended, while it was stopped
+            return
+        self.pauses += 1
+        self._screen.say_anew("going on")
+        self._open()
 
     def _tell_connections(self) -> None:
         """Says where each port plays and listens: no silence on a stage without a reason."""
@@ -145,8 +181,7 @@ class Front:
 
     def _turn(self, wait: float) -> None:
         if self._suspended:
-            self._suspended = False
-            self._screen.say("Ctrl-Z does nothing here: who is stopped cannot look after notes. Ctrl-C ends.")
+            self._pause()
         if self._hung_up and self._on_hang_up:
             self._hung_up = False
             self._on_hang_up(self)
@@ -173,10 +208,10 @@ class Front:
             self._note(effect)
 
     def _lost(self, left: PlayerLeft) -> None:
-        if self._stopping:
+        if self._stopping or self._suspended:
             return  # it was asked to
         if left.restarted:
-            self._screen.say(f"{left.reason}; what it played is silenced. A new player is getting ready")
+            self._screen.say_anew(f"{left.reason}; what it played is silenced. A new player is getting ready")
         else:
             self._failure = left.reason
             self.stop(left.reason)
@@ -206,17 +241,24 @@ class Front:
         The player is told at once and directly: this process may be stuck in a write to a terminal or a pipe.
         """
 
-        def asked(number: int, _frame: FrameType | None) -> None:
-            self.stop(signal.Signals(number).name)
+        def silence() -> None:
             if (player := self._keeper.pid) is not None and sys.platform != "win32":
                 with contextlib.suppress(ProcessLookupError):
                     os.kill(player, signal.SIGTERM)
+
+        def asked(number: int, _frame: FrameType | None) -> None:
+            self.stop(signal.Signals(number).name)
+            silence()
 
         def hung_up(_number: int, _frame: FrameType | None) -> None:
             self._hung_up = True
 
         def suspended(_number: int, _frame: FrameType | None) -> None:
+            if self._suspended:  # twice: whoever holds us up holds up the shell, too
+                stop_as_asked()
             self._suspended = True
+            if self._playing:
+                silence()
 
         before = {}
         if hasattr(signal, "SIGTSTP"):

@@ -146,6 +146,11 @@ class Keyboard:
             self._thread.join(_JOIN_SECONDS)
         self._source.close()
 
+    def rest(self) -> None:
+        """Gives the terminal back for as long as the process is stopped."""
+        if self._send is not None:
+            self._source.rest()
+
     # --- the main thread ----------------------------------------------------------------------------
 
     def tick(self, front: Sends) -> None:

@@ -74,6 +74,11 @@ class Screen:
         self._end_bar()
         self._write(f"{_cleaned(text)}\n")
 
+    def say_anew(self, text: str) -> None:
+        """The same; what is ready after it is told again, though it be the same tune."""
+        self.say(text)
+        self._ready = ""
+
     def _line(self, text: str, *, below: str) -> None:
         """Writes a line; on a terminal what is too long goes on below."""
         if self._live and len(text) >= _WIDTH:

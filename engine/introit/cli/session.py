@@ -149,6 +149,7 @@ def play_evening(
             seed=evening.seed,
         )
         turns: list[Tick] = [] if ticks is None else [ticks]
+        board: Keyboard | None = None
         if keys is not None:
             board = Keyboard(
                 keys,
@@ -176,6 +177,7 @@ def play_evening(
             timing=evening.timing,
             service=service,
             on_hang_up=rereader.again if service and rereader else None,
+            on_pause=board.rest if board else None,
         )
         desk.begin(Request(setup.first_tune))
         reason = front.run(ticks=lambda front: _soonest([turn(front) for turn in turns]))

@@ -17,6 +17,8 @@ from typing import IO, Any, Protocol
 
 _MOST = 1024
 """Bytes taken in one read: nobody strikes so many keys at once."""
+_AWAY_SECONDS = 0.25
+"""How often one looks whether another job has given the terminal back."""
 _STEP_SECONDS = 0.01
 """How often a Windows console, which nothing can wait for, is asked."""
 
@@ -35,6 +37,9 @@ class KeySource(Protocol):
 
     def wake(self) -> None:
         """Ends a `read`, from any thread."""
+
+    def rest(self) -> None:
+        """Puts everything back while the process is stopped; when it goes on, keys are taken again."""
 
     def close(self) -> None:
         """Puts everything back. Safe to call twice."""
@@ -89,6 +94,9 @@ if sys.platform == "win32":
             """See `KeySource.wake`."""
             self._awake = True
 
+        def rest(self) -> None:
+            """See `KeySource.rest`: nobody stops a process here."""
+
         def close(self) -> None:
             """See `KeySource.close`."""
 
@@ -114,6 +122,7 @@ else:
         def __init__(self, descriptor: int) -> None:
             self._descriptor = descriptor
             self._before: list[Any] | None = None
+            self._away = False
             self._handlers: dict[int, Any] = {}
             self._reader, self._writer = socket.socketpair()
             self._writer.setblocking(False)
@@ -137,9 +146,12 @@ else:
             termios.tcsetattr(self._descriptor, termios.TCSANOW, mode)
 
         def _goes_on(self, _number: int, _frame: FrameType | None) -> None:
-            if _is_ours(self._descriptor):
-                with contextlib.suppress(termios.error):
-                    self._enter()
+            self._away = not _is_ours(self._descriptor)
+            if self._away:
+                self.wake()
+                return
+            with contextlib.suppress(termios.error):
+                self._enter()
 
         def _quit(self, number: int, _frame: FrameType | None) -> None:
             """Dies of the signal as it would have, with the terminal put back."""
@@ -149,6 +161,8 @@ else:
 
         def read(self, seconds: float | None) -> bytes | None:
             """See `KeySource.read`."""
+            if self._away:
+                return self._wait_for_it()
             readable, _, _ = select.select([self._descriptor, self._reader.fileno()], [], [], seconds)
             if self._reader.fileno() in readable:
                 self._reader.recv(_MOST)
@@ -157,12 +171,34 @@ else:
             try:
                 return os.read(self._descriptor, _MOST) or None
             except OSError:  # hung up, or another job has it
+                return self._wait_for_it()
+
+        def _wait_for_it(self) -> bytes | None:
+            """Another job has the terminal: once it is this one's again, keys are taken again.
+
+            A shell that brings a running job to the front sends it nothing, so one has to look.
+            """
+            try:
+                os.tcgetpgrp(self._descriptor)
+            except OSError:
                 return None
+            self._away = not _is_ours(self._descriptor)
+            if not self._away:
+                self._goes_on(signal.SIGCONT, None)
+            elif select.select([self._reader.fileno()], [], [], _AWAY_SECONDS)[0]:
+                self._reader.recv(_MOST)
+            return b""
 
         def wake(self) -> None:
             """See `KeySource.wake`."""
             with contextlib.suppress(OSError):
                 self._writer.send(b"\0")
+
+        def rest(self) -> None:
+            """See `KeySource.rest`."""
+            if self._before is not None and _is_ours(self._descriptor):
+                with contextlib.suppress(termios.error):
+                    termios.tcsetattr(self._descriptor, termios.TCSANOW, self._before)
 
         def close(self) -> None:
             """See `KeySource.close`. What was struck and not read is dropped: the shell must not take it."""

@@ -187,6 +187,15 @@ class Keeper:
             self._drain(life, time.monotonic() + QUIT_SECONDS)
         self._end(life)
 
+    def pause(self, reason: str) -> None:
+        """As `stop`; but the next `start` goes on with the tune, the key and the mix that there were."""
+        if self._life is not None:
+            self._remember(self._life)
+        self.stop(reason)
+        self._starts.clear()  # it was no death
+        self._told.clear()
+        self.opened = None
+
     # --- one turn -----------------------------------------------------------------------------------
 
     def _sleep(self, seconds: float) -> None:
@@ -221,7 +230,7 @@ class Keeper:
             elif isinstance(message, Wanted | Shown | Sent | Heard | Dropped):
                 if isinstance(message, Shown):
                     self._goes_on = replace(
-                        self._setup,
+                        self._goes_on,
                         first_tune=message.tune,
                         first_tonic=message.tonic,
                         first_minor=message.minor,

@@ -38,12 +38,12 @@ def play(intro: str, rig: str, log: Path | None, seed: int | None, **options: An
     plan_intro(chosen, tune, tune.key)  # an intro that has no form for the key is refused, not replaced
     stage = hands_off(find_rig(library, rig))
     script = Script()
-    started = False
+    started = -1
 
     def on_shown(shown: Shown, front: Front) -> None:
         nonlocal started
-        if shown.what == "key" and not started:
-            started = True
+        if shown.what == "key" and shown.state == "ready" and started < front.pauses:
+            started = front.pauses
             script.press(after=0.0)
         elif shown.what == "state" and shown.state == "in the tune":
             front.stop("the head")
