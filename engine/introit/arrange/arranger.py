@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Sequence
 
 from introit.arrange.bass import bass_notes, pedal_notes
@@ -26,7 +27,7 @@ from introit.arrange.rhythms import manners_of, rhythms_of, with_rhythms
 from introit.arrange.ride import ride_notes
 from introit.arrange.round import going_round, heard_each_round
 from introit.arrange.scene import Scene, set_scene
-from introit.arrange.score import Score, ScoreNote
+from introit.arrange.score import COMP, Score, ScoreNote
 from introit.arrange.shelf import feel_of
 from introit.arrange.suggest import rank
 from introit.arrange.textures import TEXTURES, Work
@@ -143,14 +144,19 @@ def _textured(
 
 
 def _passed_over(work: Work, notes: Sequence[ScoreNote], melody: Sequence[ScoreNote]) -> list[ScoreNote]:
-    """A short grip of each chord that begins in a passage and that nothing else there sounds."""
+    """A short grip of each chord that begins in a passage and that nothing else there sounds.
+
+    It gives way to the next one, which may be pushed.
+    """
     scene = work.scene
     gripped, sung = ({note.harmony_tick for note in part} for part in (notes, melody))
     bars = {note.onset // scene.plan.bar_ticks for note in notes}
+    onsets = sorted({note.onset for note in notes if note.part == COMP})
     found: list[ScoreNote] = []
     for unit in passed_over(scene, work.passage, gripped=gripped, sung=sung, bars=bars):
         start = scene.units[unit].start
-        end = min(start + TICKS_PER_QUARTER, scene.units[unit].end)
+        following = onsets[bisect_right(onsets, start) :][:1]
+        end = min(start + TICKS_PER_QUARTER, scene.units[unit].end, *following)
         found += [work.sound(unit, voice, (start, end)) for voice in work.voices(unit)]
     return found
 

@@ -15,29 +15,38 @@ from introit.arrange.score import ScoreNote
 from introit.arrange.textures import TEXTURES, Work
 from introit.arrange.textures.answers import units_struck
 from introit.arrange.textures.cells import cells_of
+from introit.arrange.voicing import Hits
 
 
-def hits_of(scene: Scene, strokes: Sequence[Stroke], melody: Sequence[ScoreNote]) -> Counter[int]:
-    """How often each unit is struck; 0 for one that rings in a rhythm of its texture's own.
+def hits_of(scene: Scene, strokes: Sequence[Stroke], melody: Sequence[ScoreNote]) -> Hits:
+    """How often each unit is struck, and when first; 0 for one that rings in a rhythm of its texture's own.
 
-    Units that the comp never sounds are not in it.
+    Units that the comp never sounds are not in them.
     """
+    bar_ticks = scene.plan.bar_ticks
     hits = Counter(stroke.unit for stroke in strokes)
-    bars = {stroke.onset // scene.plan.bar_ticks for stroke in strokes}
+    bars = {stroke.onset // bar_ticks for stroke in strokes}
     sung = {note.harmony_tick for note in melody}
+    first = {stroke.unit: stroke.onset for stroke in reversed(strokes)}
+    called: set[int] = set()
     for passage in scene.passages:
         work = Work(scene, passage, (), (), tuple(melody))
         if passage.texture == "call and response":
             cells = list(cells_of(work))
             calls = [onset for cell in cells for onset in cell.call[:-1]]
-            sung |= {scene.chord_of(scene.unit_at(onset)).onset for onset in calls}
-            hits.update(units_struck(work, cells))
+            struck = units_struck(work, cells)
+            called |= {scene.chord_of(scene.unit_at(onset)).onset for onset in calls}
+            bars |= {onset // bar_ticks for onset in [*calls, *(onset for onset, _ in struck)]}
+            hits.update(unit for _, unit in struck)
+            first |= {unit: onset for onset, unit in reversed(struck)}
         elif not TEXTURES[passage.texture].stroked:
             hits.update(dict.fromkeys(work.units, 0))
-        gripped = {scene.chord_of(unit).onset for unit in hits}
-        bars |= {scene.units[unit].start // scene.plan.bar_ticks for unit in hits}
-        hits.update(passed_over(scene, passage, gripped=gripped, sung=sung, bars=bars))
-    return hits
+            bars |= {scene.units[unit].start // bar_ticks for unit in work.units}
+        gripped = called | {scene.chord_of(unit).onset for unit in hits}
+        added = list(passed_over(scene, passage, gripped=gripped, sung=sung, bars=bars))
+        bars |= {scene.units[unit].start // bar_ticks for unit in added}
+        hits.update(added)
+    return Hits(hits, first)
 
 
 def passed_over(

@@ -14,7 +14,7 @@ from typing import Any, NamedTuple
 import pytest
 
 from introit.arrange.review import Breach, review
-from introit.arrange.score import BASS, COMP, Score
+from introit.arrange.score import BASS, COMP, Score, Touch
 from introit.library.measures import UNITS, Measures
 from introit.library.model import Passage
 from introit.performance import Performance, PlayedNote
@@ -496,6 +496,19 @@ def test_a_first_beat_played_a_hair_early_belongs_to_its_own_bar(quarters: Score
     for notes in (written.notes, ahead):
         found = review(quarters, replace(written, notes=notes), measures)
         assert "one arc" not in {breach.rule for breach in found}
+
+
+def test_a_grip_slid_into_a_bar_does_not_make_it_softer(write: Write, measures: Measures) -> None:
+    """A slide is soft by trade (common practice, no source); the bar that it leads into is not."""
+    comp = every_bar(*struck("{0}:1 {0}:2 {0}:3 {0}:4", "1", "G4 B4 E5"))
+    score = write(FOUR_BARS, *comp, "comp 1:4.875 1/8 F#4 A#4 D#5 push grace")
+
+    def soft_slide(note: PlayedNote) -> int:
+        return 1 if note.end - note.onset == 120 else (60, 56, 66, 54)[note.onset // 3840]
+
+    assert "one arc" not in loudness(score, measures, soft_slide)
+    struck_alike = tuple(note._replace(touch=Touch.STRUCK) for note in score.notes)
+    assert "one arc" in loudness(replace(score, notes=struck_alike), measures, soft_slide)
 
 
 def test_without_a_performance_nothing_is_said_of_loudness(quarters: Score, judge: Judge) -> None:

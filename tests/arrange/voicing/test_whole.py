@@ -10,6 +10,8 @@ import pytest
 
 from introit.arrange.voicing.whole import Whole
 
+BAR = 3840
+
 
 def whole(own: Any, **fields: Any) -> Whole:
     prices = np.array(own, dtype=np.float64)
@@ -23,7 +25,8 @@ def whole(own: Any, **fields: Any) -> Whole:
         "tensions": nothing,
         "leaps": np.zeros((rows - 1, choices, choices), dtype=np.int64),
         "jumps": None,
-        "bars": list(range(rows)),
+        "ticks": [BAR * row for row in range(rows)],
+        "bar_ticks": BAR,
         "weights": np.full(rows, 1920),
         "chords": list(range(rows)),
         "last_dominant": None,
@@ -77,7 +80,7 @@ def test_the_last_dominant_is_not_left_bare_where_voices_are_thinned() -> None:
 def test_the_top_voice_leaps_once_in_four_bars(bars: list[int], most: int) -> None:
     """At most one leap over a fourth in four bars: common practice, no source."""
     leaps = np.stack([OTHER * 7] * 3)
-    repeating = whole([[0, 1], [1, 0], [0, 1], [1, 0]], leaps=leaps, bars=bars)
+    repeating = whole([[0, 1], [1, 0], [0, 1], [1, 0]], leaps=leaps, ticks=[BAR * bar for bar in bars])
     repeating.weigh([5] * 4)  # three skips are few among so many repeats
     path = repeating.solve()
     assert sum(one != other for one, other in pairwise(path)) == most
@@ -87,7 +90,7 @@ def test_the_top_voice_leaps_once_in_four_bars(bars: list[int], most: int) -> No
 def test_the_hand_jumps_once_a_bar(bars: list[int], most: int) -> None:
     """A change of more than four frets at most once a bar: common practice, no source."""
     jumps = np.stack([OTHER.astype(np.bool_)] * 3)
-    path = whole([[0, 1], [1, 0], [0, 1], [1, 0]], jumps=jumps, bars=bars).solve()
+    path = whole([[0, 1], [1, 0], [0, 1], [1, 0]], jumps=jumps, ticks=[BAR * bar for bar in bars]).solve()
     changes = [bars[unit + 1] for unit in range(3) if path[unit] != path[unit + 1]]
     assert len(changes) == most
     assert len(set(changes)) == len(changes)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from introit.arrange.plan import Plan
-from introit.arrange.score import RIDE, ScoreNote
+from introit.arrange.score import RIDE, ScoreNote, Touch
 from introit.performance import PARTS
 
 MOST_DIP = 4.0
@@ -43,15 +43,16 @@ def in_one_arc(notes: Sequence[ScoreNote], levels: Sequence[float], plan: Plan) 
 def _means(
     notes: Sequence[ScoreNote], levels: Sequence[float], bars: Sequence[int], plan: Plan
 ) -> list[tuple[int, float]]:
-    """The bars with notes, and the level of each."""
+    """The bars with notes, and the level of each; ornaments are soft by trade, and left out."""
     sums, counts = [0.0] * len(PARTS), [0] * len(PARTS)
     for note, level in zip(notes, levels, strict=True):
-        sums[note.part] += level
-        counts[note.part] += 1
+        if note.touch is not Touch.ORNAMENT:
+            sums[note.part] += level
+            counts[note.part] += 1
     usual = [total / max(1, count) for total, count in zip(sums, counts, strict=True)]
     over, heard = [0.0] * plan.bars, [0] * plan.bars
     for note, level, bar in zip(notes, levels, bars, strict=True):
-        if note.part < RIDE:
+        if note.part < RIDE and note.touch is not Touch.ORNAMENT:
             over[bar] += level - usual[note.part]
             heard[bar] += 1
     return [(bar, over[bar] / heard[bar]) for bar in range(plan.bars) if heard[bar]]

@@ -1,4 +1,7 @@
-"""Measures of loudness, on the performance: a range in each part, one arc, the top voice over its grip."""
+"""Measures of loudness, on the performance: a range in each part, one arc, the top voice over its grip.
+
+Ornaments are short and soft by trade: they say nothing of how loud a part or a bar is.
+"""
 
 from __future__ import annotations
 
@@ -8,7 +11,7 @@ from statistics import fmean
 
 from introit.arrange.review.breach import Breach, plural
 from introit.arrange.review.hearing import Hearing
-from introit.arrange.score import BASS, COMP, MELODY, PEDAL
+from introit.arrange.score import BASS, COMP, MELODY, PEDAL, Touch
 from introit.performance import PARTS, PlayedNote
 from introit.units import TICKS_PER_QUARTER
 
@@ -22,7 +25,7 @@ _GRIP = 3
 def dynamic_range(hearing: Hearing) -> Iterator[Breach]:
     """Velocity units between a part's softest and its loudest note."""
     bounds = hearing.measures["dynamic range"]
-    for part, notes in _by_part(hearing).items():
+    for part, notes in _plain_by_part(hearing).items():
         levels = [note.velocity for note in notes]
         reach = max(levels) - min(levels)
         if len(notes) >= bounds.judged_from and reach < bounds.least:
@@ -39,7 +42,7 @@ def one_arc(hearing: Hearing) -> Iterator[Breach]:
     """
     bounds = hearing.measures["one arc"]
     by_bar: dict[int, list[float]] = defaultdict(list)
-    for notes in _by_part(hearing).values():
+    for notes in _plain_by_part(hearing).values():
         usual = fmean(note.velocity for note in notes)
         for note in notes:
             bar = (max(0, note.onset) + AHEAD) // hearing.bar_ticks
@@ -89,6 +92,19 @@ def _by_part(hearing: Hearing) -> dict[int, list[PlayedNote]]:
             if note.part in _PITCHED:
                 found[note.part].append(note)
     return found
+
+
+def _plain_by_part(hearing: Hearing) -> dict[int, list[PlayedNote]]:
+    """The same without ornaments: of the played notes of their pitch and chord, those nearest to them."""
+    found = _by_part(hearing)
+    for written in hearing.notes:
+        if written.touch is Touch.ORNAMENT:
+            notes = found.get(written.part, [])
+            own = (written.pitch, written.harmony_tick)
+            same = [note for note in notes if (note.pitch, note.harmony_tick) == own]
+            if same:
+                notes.remove(min(same, key=lambda note: abs(note.onset - written.onset)))
+    return {part: notes for part, notes in found.items() if notes}
 
 
 def _velocities(hearing: Hearing) -> dict[tuple[int, int], int]:

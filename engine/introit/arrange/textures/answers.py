@@ -75,9 +75,9 @@ def answered(work: Work, cells: Sequence[Cell]) -> list[ScoreNote]:
     ]
 
 
-def units_struck(work: Work, cells: Sequence[Cell]) -> list[int]:
-    """The unit that each of the hits in the cells of a passage sounds; no voicings are needed for it."""
-    return [hit.unit for hit in _hits(work, cells)]
+def units_struck(work: Work, cells: Sequence[Cell]) -> list[tuple[int, int]]:
+    """Tick and unit of each of the hits in the cells of a passage; no voicings are needed for it."""
+    return [(hit.onset, hit.unit) for hit in _hits(work, cells)]
 
 
 def _hits(work: Work, cells: Sequence[Cell]) -> list[_Hit]:

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import islice
 
 from introit.arrange.comping.strokes import Stroke
 from introit.arrange.scene import Scene
 from introit.arrange.score import ScoreNote, Touch
+from introit.arrange.sung import UNDER_MELODY
 from introit.arrange.textures.texture import Work
+from introit.arrange.tones import MINOR_NINTHS
 from introit.arrange.voicing.wish import Wish
 from introit.theory.plucking import PLUCKING_FINGERS, Plucking
 from introit.units import TICKS_PER_QUARTER, ticks_from_ms
@@ -43,7 +46,8 @@ class Block:
 class Rolled:
     """All voices from the lowest string up, held until the next stroke, where there is time; else a block.
 
-    A stab is a block as well: it is short on purpose.
+    A stab is a block as well: it is short on purpose. What rings is let go where a melody comes into its
+    place, or would rub.
     """
 
     stroked: bool = True
@@ -94,10 +98,29 @@ def touch_of(work: Work, stroke: Stroke) -> Touch:
 
 
 def _held_until(work: Work) -> list[int]:
-    """For each stroke the next one's onset or its chord's end, whichever comes first; no pickup's beats."""
+    """For each stroke the next one's onset or its chord's end, whichever comes first; no pickup's beats.
+
+    A melody note that comes in when the stroke itself is over, and that the grip does not lie clear under,
+    ends it before.
+    """
     following = [*(stroke.onset for stroke in work.strokes[1:]), work.passage.end]
     pickup = work.scene.plan.quiet_tick
     return [
-        max(stroke.end, min(onset, work.scene.chord_of(stroke.unit).end, pickup))
+        max(stroke.end, min(onset, work.scene.chord_of(stroke.unit).end, pickup, *_covered(work, stroke)))
         for stroke, onset in zip(work.strokes, following, strict=False)
     ]
+
+
+def _covered(work: Work, stroke: Stroke) -> list[int]:
+    """Where the first melody note after a stroke comes in that its grip would cover, or rub against."""
+    pitches = work.voicings[stroke.unit].pitches
+    onsets = (
+        note.onset
+        for note in work.melody
+        if note.onset >= stroke.end
+        and (
+            note.pitch - pitches[-1] < UNDER_MELODY
+            or any(note.pitch - low in MINOR_NINTHS for low in pitches)
+        )
+    )
+    return list(islice(onsets, 1))

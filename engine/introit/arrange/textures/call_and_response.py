@@ -11,7 +11,7 @@ from introit.arrange.plan import Plan
 from introit.arrange.scene import Scene
 from introit.arrange.score import MELODY, ScoreNote
 from introit.arrange.textures.answers import answered
-from introit.arrange.textures.calls import HIGHEST, call_on
+from introit.arrange.textures.calls import HIGHEST, ON_THE_GRIP, call_on
 from introit.arrange.textures.cells import Cell, cells_of, shape_of
 from introit.arrange.textures.crown import Crown, crown_over, crowned, tops_beside
 from introit.arrange.textures.neck import Held, walked
@@ -101,7 +101,8 @@ def _pitches_of(work: Work, calling: Sequence[_Call]) -> list[tuple[int, ...]]:
 
 def _figure(work: Work, call: _Call, *, after: int, crown: Crown | None = None) -> tuple[int, ...]:
     scene = work.scene
-    reach = reach_of(work, call.units[-1], HIGHEST)
+    highest = ON_THE_GRIP if scene.seats.one_pair_of_hands else HIGHEST
+    reach = reach_of(work, call.units[-1], highest)
     return call_on(
         tuple((scene.chord_of(unit).chord, len(list(same))) for unit, same in groupby(call.units)),
         tuple(onset % BEAT == 0 for onset in call.onsets),

@@ -14,6 +14,8 @@ from introit.theory.chord import Chord
 
 LOWEST, HIGHEST = 64, 79
 """E4 to G5."""
+ON_THE_GRIP = 77
+"""F5, where one guitar plays it: over that no grip is in reach below."""
 _EMERGENCY = 84
 _UNDER_HIGHEST = 4
 """Semitones under the highest note allowed, about which a figure lies."""

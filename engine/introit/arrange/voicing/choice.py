@@ -26,6 +26,7 @@ from introit.arrange.voicing.cost import Prices
 from introit.arrange.voicing.forms import Form, Layout
 from introit.arrange.voicing.material import Material
 from introit.arrange.voicing.placing import ABSENT, Notes, Placed, placed
+from introit.arrange.voicing.reach import out_of_reach
 from introit.arrange.voicing.voicing import Voicing
 from introit.arrange.voicing.wish import Wish
 from introit.theory.fingering import Fingering
@@ -56,6 +57,8 @@ LOW_TOP = 4.0
 """Each semitone that the top voice of a peak lies too low."""
 NOT_WHOLE = 40.0
 """Each guide tone that is missing in a grip that is to be whole."""
+OUT_OF_REACH = 3.0
+"""A melody note over a grip from which the hand would have to go: a guitar alone plays both."""
 MELODY_DOUBLED = 1.0
 """A melody note in the comp at the unison."""
 
@@ -84,6 +87,8 @@ def _candidates(material: Material, wish: Wish, board: Board) -> Candidates:
     rows = placed(material, board.neck, layout)
     allowed = np.flatnonzero(_allowed(rows, material, wish))
     price = rows.price[allowed] + _wish_price(rows, material, wish)[allowed]
+    if board.neck and wish.bass_in_grip:
+        price += OUT_OF_REACH * out_of_reach(rows, wish.over, board.neck)[allowed]
     plain = np.array([form.plain for form in rows.forms], dtype=np.bool_)
     order = np.argsort(price - PLAIN_SHELL * plain[rows.form[allowed]], kind="stable")
     return _chosen(rows, allowed[order], price[order], board).candidates(material)

@@ -20,7 +20,8 @@ WIDEST_FREE_SPAN = 14
 """Semitones between the outer voices; a bass note in the grip is not counted."""
 SEMITONE_ON_TOP = 2.5
 SEMITONE_INSIDE = 0.9
-SEMITONE_BELOW = 5.0
+SEMITONE_BELOW, SEMITONE_OVER_BASS = 5.0, 20.0
+"""At the bottom of a grip; and right over its bass note, which is heard apart from it."""
 CLUSTER = 2.0
 BASS_DOUBLED_ON_TOP = 0.8
 HARSH_SEMITONE = 2.5
@@ -74,7 +75,7 @@ def stack_price(stack: Sequence[int], material: Material, *, bass_in_grip: bool 
     upper = stack[int(bass_in_grip and len(stack) > 2) :]
     price = WIDE * max(0, upper[-1] - upper[0] - WIDEST_FREE_SPAN)
     price += SEMITONE_ON_TOP * (gaps[-1] == 1) + SEMITONE_INSIDE * gaps[1:-1].count(1)
-    price += SEMITONE_BELOW * (gaps[0] == 1)
+    price += (SEMITONE_OVER_BASS if bass_in_grip else SEMITONE_BELOW) * (gaps[0] == 1)
     price += CLUSTER * sum(low <= STEP and high <= STEP for low, high in pairwise(gaps))
     price += HARSH_SEMITONE * sum(
         high - low == 1 and (low - material.root) % 12 == 0 for low, high in pairwise(stack)

@@ -9,6 +9,7 @@ from introit.arrange.plan import PlannedChord
 from introit.arrange.scene import Scene
 from introit.arrange.voicing.board import Board
 from introit.arrange.voicing.choice import candidates_for
+from introit.arrange.voicing.hits import Hits
 from introit.arrange.voicing.material import material_of
 from introit.arrange.voicing.problem import problem_of
 from introit.arrange.voicing.voicing import Voicing
@@ -18,16 +19,14 @@ from introit.theory.plucking import Plucking
 from introit.units import TICKS_PER_QUARTER
 
 
-def voice(
-    scene: Scene, wishes: Sequence[Wish], *, hits: Mapping[int, int] | None = None
-) -> tuple[Voicing, ...]:
+def voice(scene: Scene, wishes: Sequence[Wish], *, hits: Hits | None = None) -> tuple[Voicing, ...]:
     """A voicing for each unit of a scene.
 
     Args:
         scene: the units and who plays them.
         wishes: one for each unit.
-        hits: how often each unit is struck, where that is known; else a unit weighs by its length. One that
-            is not in it is never heard, and goes with its neighbours; one with 0 rings by itself.
+        hits: how often each unit is struck, and when, where that is known; else a unit weighs by its length.
+            One that is not in it is never heard, and goes with its neighbours; one with 0 rings by itself.
 
     Raises:
         ArrangeError: when floor and ceiling leave a chord no room.
@@ -45,10 +44,12 @@ def voice(
     stands = [
         Stand(one, material.guides, material.tensions) for one, material in zip(found, materials, strict=True)
     ]
-    heard = sorted(hits) if hits else range(len(planned))
+    known = hits if hits and hits.times else None
+    heard = sorted(known.times) if known else range(len(planned))
     problem = problem_of(scene, heard, wishes, stands, board)
-    if hits:
-        problem.weigh([hits[unit] for unit in heard])
+    if known:
+        problem.weigh([known.times[unit] for unit in heard])
+        problem.strike([known.first.get(unit, scene.units[unit].start) for unit in heard])
     chosen = dict(zip(heard, problem.solve(), strict=True))
     for unit in range(len(planned)):
         if unit not in chosen:

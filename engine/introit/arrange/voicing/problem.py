@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from functools import lru_cache
 from itertools import groupby, pairwise
+from typing import NamedTuple
 
 import numpy as np
 
@@ -15,13 +16,15 @@ from introit.arrange.voicing.candidates import Candidates, packed
 from introit.arrange.voicing.cost import Pitches, Prices, top_leaps
 from introit.arrange.voicing.search import Marks
 from introit.arrange.voicing.shapes import FAMILIES
-from introit.arrange.voicing.ways import FORBIDDEN, Stand, Ways, alike, bass_of, jumps, ways
+from introit.arrange.voicing.ways import FORBIDDEN, Stand, Ways, alike, bass_of, jumps, tones_of, ways
 from introit.arrange.voicing.whole import Whole
 from introit.arrange.voicing.wish import Wish
 
 NOISE, FAMILY_MOOD, REGISTER_MOOD = 2.0, 1.5, 0.2
 """What a playing may find dearer for once: each voicing, each family, each semitone of the top voice up or
 down. So another seed takes another good way, and none takes a bad one."""
+SAME_TONES = 40.0
+"""One grip for two chords that are the same tones over one bass: only where no line can do without."""
 TENSE, TENSE_AT_LAST, MOST_TENSE = 0.7, 0.6, 3
 """Each tension past the first costs, but on the last dominant each is welcome."""
 _NOBODY = 1e6
@@ -75,7 +78,8 @@ def problem_of(
         tensions=tensions,
         leaps=top_leaps(tops[:-1], tops[1:]).astype(np.int8),
         jumps=far,
-        bars=[unit.start // scene.plan.bar_ticks for unit in units],
+        ticks=[unit.start for unit in units],
+        bar_ticks=scene.plan.bar_ticks,
         weights=np.array([unit.end - unit.start for unit in units]),
         chords=[unit.chord for unit in units],
         last_dominant=last,
@@ -108,29 +112,46 @@ def _tension_price(tensions: Pitches, last_dominant: int | None) -> Prices:
 
 
 def _part_ways(own: Prices, planned: Sequence[PlannedChord], found: Sequence[Candidates]) -> None:
-    """Gives each grip to one chord where several follow each other over one bass: none shares it."""
+    """Gives each grip to one chord where several follow each other over one bass: no other shares it.
+
+    One of the same tones may at a high price: by its tones alone it is the same chord.
+    """
     for _, run in groupby(range(len(planned)), key=lambda unit: bass_of(planned[unit])):
         units = list(run)
-        symbols = tuple(planned[unit].chord.symbol for unit in units)
-        if len(set(symbols)) > 1:
-            taken = _taken(symbols, tuple(found[unit] for unit in units))
-            for unit, by_others in zip(units, taken, strict=True):
-                own[unit, : len(by_others)] += FORBIDDEN * by_others
+        names = tuple(_Name(planned[unit].chord.symbol, tones_of(planned[unit])) for unit in units)
+        if len(set(names)) > 1:
+            taken = _taken(names, tuple(found[unit] for unit in units))
+            for unit, dearer in zip(units, taken, strict=True):
+                own[unit, : len(dearer)] += dearer
+
+
+class _Name(NamedTuple):
+    """A chord's symbol, and the pitch classes that it names, its fifth and the bass among them."""
+
+    symbol: str
+    tones: frozenset[int]
 
 
 @lru_cache(maxsize=512)
-def _taken(symbols: tuple[str, ...], found: tuple[Candidates, ...]) -> list[Marks]:
-    """Which candidates of each chord are another's: one goes to the chord that would lose most without it.
+def _taken(names: tuple[_Name, ...], found: tuple[Candidates, ...]) -> list[Prices]:
+    """How much dearer a chord's candidates are that are another's.
 
-    That is the one for which it is nearest to the cheapest. A chord to which none is left shares them all.
+    One goes to the chord that would lose most without it: that is the one for which it is nearest to the
+    cheapest. A chord to which none is left shares them all.
     """
     owners: dict[tuple[int, ...], tuple[float, str]] = {}
-    for symbol, one in zip(symbols, found, strict=True):
+    tones = dict(names)
+    for name, one in zip(names, found, strict=True):
         over_cheapest = (one.price - one.price[0]).tolist()
         for voicing, price in zip(one.voicings, over_cheapest, strict=True):
-            owners[voicing.pitches] = min(owners.get(voicing.pitches, (price, symbol)), (price, symbol))
+            owners[voicing.pitches] = min(
+                owners.get(voicing.pitches, (price, name.symbol)), (price, name.symbol)
+            )
     taken = []
-    for symbol, one in zip(symbols, found, strict=True):
-        by_others = np.array([owners[voicing.pitches][1] != symbol for voicing in one.voicings])
-        taken.append(np.zeros_like(by_others) if by_others.all() else by_others)
+    for name, one in zip(names, found, strict=True):
+        owner = [owners[voicing.pitches][1] for voicing in one.voicings]
+        by_others = np.array([symbol != name.symbol for symbol in owner])
+        same = np.array([tones[symbol] == name.tones for symbol in owner])
+        dearer: Prices = np.where(same, SAME_TONES, FORBIDDEN) * (by_others & ~by_others.all())
+        taken.append(dearer)
     return taken

@@ -70,6 +70,8 @@ def alike(before: PlannedChord, after: PlannedChord) -> Alike:
     same_bass = bass_of(before) == bass_of(after)
     if before.chord.symbol == after.chord.symbol and same_bass:
         return Alike(SAME_AGAIN, 0.0)
+    if same_bass and tones_of(before) == tones_of(after):
+        return Alike(SAME_GRIP, 0.0)
     moved = (after.chord.root.pitch_class - before.chord.root.pitch_class) % 12
     return Alike(FORBIDDEN if same_bass else SAME_GRIP, SAME_FORM if moved in (5, 7) else 0.0)
 
@@ -77,6 +79,13 @@ def alike(before: PlannedChord, after: PlannedChord) -> Alike:
 def bass_of(planned: PlannedChord) -> int:
     """Pitch class under a chord."""
     return (planned.pedal or planned.chord.bass).pitch_class
+
+
+def tones_of(planned: PlannedChord) -> frozenset[int]:
+    """Pitch classes that a chord names, its fifth and the bass among them."""
+    chord = planned.chord
+    named = (*chord.required, *filter(None, [chord.tone("5")]))
+    return frozenset({bass_of(planned), *(tone.pitch_class for tone in named)})
 
 
 @lru_cache(maxsize=_REMEMBERED)

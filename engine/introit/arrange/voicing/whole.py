@@ -59,7 +59,8 @@ class Whole:
         tensions: (u, n) how many tensions.
         leaps: (u - 1, n, n) semitones that the top voice moves.
         jumps: (u - 1, n, n) where the hand moves farther than it may without a rest; None on keys.
-        bars: the bar of each unit, from 0.
+        ticks: where each unit begins or, where that is known, is first struck.
+        bar_ticks: ticks in a bar.
         weights: (u,) how much each counts: its length or, where that is known, how often it is struck.
         chords: the chord of each unit, as an index.
         last_dominant: the unit that may be the tensest; None where there is no dominant.
@@ -76,7 +77,8 @@ class Whole:
     tensions: Pitches
     leaps: npt.NDArray[np.int8]
     jumps: Marks | None
-    bars: list[int]
+    ticks: list[int]
+    bar_ticks: int
     weights: Pitches
     chords: list[int]
     last_dominant: int | None
@@ -100,6 +102,10 @@ class Whole:
                 unit for unit, chord in enumerate(self.chords) if chord == self.chords[last] and hits[unit]
             ]
             self.last_dominant = max(struck, default=last)
+
+    def strike(self, ticks: list[int]) -> None:
+        """Lets each unit count from where it is first struck: a push is heard in the bar before."""
+        self.ticks = ticks
 
     def solve(self) -> list[int]:
         """Index of the candidate of each unit: the first path that keeps all bounds, or breaks the fewest."""
@@ -217,7 +223,7 @@ class Whole:
         again = [
             second
             for first, second in pairwise(leaping)
-            if self.bars[second + 1] - self.bars[first + 1] < BARS_OF_A_LEAP
+            if self.ticks[second + 1] - self.ticks[first + 1] < BARS_OF_A_LEAP * self.bar_ticks
         ]
         for unit in again:
             self.moves[unit] += LEAP_AGAIN * (self.leaps[unit] > FOURTH)
@@ -233,8 +239,11 @@ class Whole:
         if self.jumps is None:
             return 0
         jumping = [unit for unit, (one, other) in enumerate(pairwise(path)) if self.jumps[unit, one, other]]
+        bars = [self.ticks[unit + 1] // self.bar_ticks for unit in jumping]
         again = [
-            second for first, second in pairwise(jumping) if self.bars[second + 1] == self.bars[first + 1]
+            second
+            for (_, second), (before, after) in zip(pairwise(jumping), pairwise(bars), strict=True)
+            if before == after
         ]
         for unit in again:
             self.moves[unit] += FORBIDDEN * self.jumps[unit]
