@@ -12,6 +12,7 @@ from typing import NamedTuple
 from introit.errors import UsageError, did_you_mean
 from introit.export.atomic import write_atomically
 from introit.export.piece import Choices, Piece
+from introit.export.routes import routes_of
 
 Writer = Callable[[Sequence[Piece], Path, Choices], list[Path]]
 """Writes pieces to a path, and returns the files that there are then."""
@@ -36,8 +37,26 @@ class Format(NamedTuple):
 def _midi(pieces: Sequence[Piece], path: Path, choices: Choices) -> list[Path]:
     from introit.export.midi_file import write_midi
 
-    write_midi(pieces[0].straight if choices.straight else pieces[0].played, path)
+    piece = pieces[0]
+    write_midi(piece.straight if choices.straight else piece.played, path, routes=routes_of(piece.score))
     return [path]
+
+
+def _wav(pieces: Sequence[Piece], path: Path, choices: Choices) -> list[Path]:
+    from introit.export.wav import write_wav
+
+    piece = pieces[0]
+    written = write_wav(
+        piece.straight if choices.straight else piece.played,
+        path,
+        rate=choices.rate,
+        bits=choices.bits,
+        routes=routes_of(piece.score),
+        soundfont=choices.soundfont,
+        count_off=True,  # where there is one, it was asked for
+        stems=choices.stems,
+    )
+    return list(written.files)
 
 
 def _music_xml(pieces: Sequence[Piece], path: Path, choices: Choices) -> list[Path]:
@@ -74,6 +93,7 @@ FORMATS: dict[str, Format] = {
     for one in (
         Format(".mid", "Standard MIDI File", _midi),
         Format(".midi", "Standard MIDI File", _midi),
+        Format(".wav", "sound", _wav),
         Format(".musicxml", "MusicXML 4.0", _music_xml),
         Format(".mxl", "MusicXML 4.0, compressed", _music_xml),
         Format(".pdf", "page, or booklet", _page, holds_many=True),

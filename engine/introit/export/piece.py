@@ -45,8 +45,16 @@ class Choices:
         straight: whether MIDI is as written, not as played.
         paper: `a4` or `letter`.
         booklet: title of a booklet; empty where there is none.
+        rate: frames of sound a second, see `wav.RATES`.
+        bits: of a sample of sound, see `wav_file.BITS`.
+        stems: whether each part's sound is written alone as well.
+        soundfont: path of what sound is made with; empty for the first there is.
     """
 
     straight: bool = False
     paper: str = "a4"
     booklet: str = ""
+    rate: int = 48_000
+    bits: int = 16
+    stems: bool = False
+    soundfont: str = ""

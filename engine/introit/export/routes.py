@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Final, NamedTuple
 
+from introit.arrange.score import Score
+
 PERCUSSION_CHANNEL: Final = 9
 """General MIDI's channel 10."""
 
@@ -36,6 +38,14 @@ GENERAL_MIDI_ROUTES: Routes = {
     "ride": FileRoute(PERCUSSION_CHANNEL, None, 84),
     "click": FileRoute(PERCUSSION_CHANNEL, None, 84),
 }
+
+
+def routes_of(score: Score) -> Routes:
+    """The usual routes for a score's line-up: a comp that is played on a guitar sounds like one."""
+    if score.scene.seats.comp_on == "keys":
+        return GENERAL_MIDI_ROUTES
+    guitar = GENERAL_MIDI_ROUTES["melody"].program
+    return {**GENERAL_MIDI_ROUTES, "comp": GENERAL_MIDI_ROUTES["comp"]._replace(program=guitar)}
 
 
 def all_parts(routes: Routes) -> Routes:

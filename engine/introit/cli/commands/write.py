@@ -34,7 +34,13 @@ from introit.library.model import Library
 @click.option(
     "--as", "endings", metavar="ENDING", multiple=True, help="What to write into a folder: mid, pdf, ..."
 )
-@click.option("--straight", is_flag=True, help="MIDI as it is written, without swing, pushes and drift.")
+@click.option("--straight", is_flag=True, help="As it is written: even eighths, no strum, no drift.")
+@click.option("--stems", is_flag=True, help="Of a WAV: each part alone as well, in NAME-PART.wav.")
+@click.option(
+    "--rate", type=click.Choice(["44100", "48000"]), default="48000", show_default=True, help="Of a WAV."
+)
+@click.option("--bits", type=click.Choice(["16", "24"]), default="16", show_default=True, help="Of a WAV.")
+@click.option("--soundfont", metavar="FILE", default="", help="Of a WAV: the first there is when left out.")
 @click.option("--paper", type=click.Choice(list(PAPERS)), default="a4", show_default=True, help="Of a page.")
 def write(
     intro: str | None,
@@ -44,18 +50,30 @@ def write(
     output: Path | None,
     endings: Sequence[str],
     straight: bool,
+    stems: bool,
+    rate: str,
+    bits: str,
+    soundfont: str,
     paper: str,
     seed: int | None,
     **options: Any,
 ) -> None:
-    """Writes INTRO to a file: MIDI as it would be played, MusicXML, or a page to print.
+    """Writes INTRO to a file: MIDI as it would be played, sound, MusicXML, or a page to print.
 
     Several intros (a set, the library, twelve keys) go into a folder, a file each, or into one PDF as a
     booklet.
     """
     library = open_library()
     wanted = _wanted(library, intro, set_name, everything=everything, all_keys=all_keys, options=options)
-    choices = Choices(straight=straight, paper=paper, booklet=_title(wanted, set_name, everything, library))
+    choices = Choices(
+        straight=straight,
+        paper=paper,
+        booklet=_title(wanted, set_name, everything, library),
+        rate=int(rate),
+        bits=int(bits),
+        stems=stems,
+        soundfont=soundfont,
+    )
     if len(wanted) == 1 and not endings and not (output and output.is_dir()):
         _one(wanted[0], library, output, choices, seed or 0)
     elif output is not None and output.suffix and not output.is_dir():
