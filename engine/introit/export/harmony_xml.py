@@ -1,7 +1,7 @@
 """A chord symbol as MusicXML has it: root, kind, bass and degrees.
 
-Source: MusicXML 4.0, data types `kind-value` and `degree`. It has no suspended chord with a seventh: that is a
-dominant chord whose third is taken away and whose fourth is added, which every reader takes for the same
+Source: MusicXML 4.0, data types `kind-value` and `degree`. It has no suspended chord with a seventh: that is
+a dominant chord whose third is taken away and whose fourth is added, which every reader takes for the same
 pitches (an added seventh is a minor one by the standard, and a major one to some). A degree that the kind has
 already is altered, any other one is added.
 """

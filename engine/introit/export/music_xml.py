@@ -12,6 +12,7 @@ from collections.abc import Iterable
 from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
 from introit.arrange.arranger import symbol_of
+from introit.arrange.plan import PlannedChord
 from introit.export.diagram import Diagram
 from introit.export.harmony_xml import harmony
 from introit.export.sheet.model import Clef, Event, Head, Sheet, SheetPart, Voice
@@ -202,7 +203,7 @@ class _Writer:
         for chord in sheet.chords:
             if start <= chord.onset < start + sheet.bar_ticks:
                 element = harmony(chord.chord, symbol_of(chord), room="" if self._headed else _ROOM)
-                diagram = self._diagram_in(chord.onset, chord.end)
+                diagram = self._diagram_of(chord)
                 if diagram is not None:
                     element.append(_frame(diagram))
                 _offset(element, chord.onset - start)
@@ -212,8 +213,11 @@ class _Writer:
         if number == sheet.bars:
             _words(measure, "head", bold=True)
 
-    def _diagram_in(self, start: int, end: int) -> Diagram | None:
-        return next((diagram for tick, diagram in self._diagrams if start <= tick < end), None)
+    def _diagram_of(self, chord: PlannedChord) -> Diagram | None:
+        """The first grip of a chord, which may be struck before it."""
+        early, symbol = chord.onset - TICKS_PER_QUARTER, symbol_of(chord)
+        own = (one for tick, one in self._diagrams if early < tick < chord.end and one.symbol == symbol)
+        return next(own, None)
 
     def _tempo(self, measure: Element) -> None:
         sheet = self._sheet
@@ -256,8 +260,8 @@ class _Writer:
             _value(note, event)
         if len(self._part.clefs) > 1:
             SubElement(note, "staff").text = str(voice.staff)
-        if event.group and not hidden:
-            _tuplet(SubElement(note, "notations"), event)
+        if event.group:
+            _tuplet(SubElement(note, "notations"), event, hidden=hidden)
 
     def _note(
         self,
@@ -306,8 +310,8 @@ class _Writer:
         notations = Element("notations")
         if not grace and not on_tab:
             _ties(notations, "tied", head)
-            if event.group and not chord:
-                _tuplet(notations, event)
+        if event.group and not chord and not grace:
+            _tuplet(notations, event, hidden=on_tab)
         if head.string is not None and head.fret is not None:
             technical = Element("technical")
             in_a_grip = len(event.heads) > 1 and not self._headed
@@ -352,8 +356,9 @@ def _ties(parent: Element, name: str, head: Head) -> None:
         SubElement(parent, name, type="start")
 
 
-def _tuplet(notations: Element, event: Event) -> None:
-    SubElement(notations, "tuplet", type=event.group, bracket="yes")
+def _tuplet(notations: Element, event: Event, *, hidden: bool) -> None:
+    signs = {"bracket": "no", "show-number": "none"} if hidden else {"bracket": "yes"}
+    SubElement(notations, "tuplet", {"type": event.group, **signs})
 
 
 def _words(

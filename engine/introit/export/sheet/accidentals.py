@@ -1,7 +1,8 @@
 """Which notes of a bar show an accidental: those that the signature, or the bar so far, would have otherwise.
 
-No source but common practice: an accidental holds for its own line or space up to the bar line; what is tied
-over a bar line shows none, and tells what follows nothing.
+No source but common practice: an accidental holds for its own line or space up to the bar line, and what it
+is no longer is told in other octaves, too; what is tied over a bar line shows none, and tells what follows
+nothing.
 """
 
 from __future__ import annotations
@@ -56,7 +57,9 @@ def _shown(heads: Iterable[Head], state: _State, key: Key) -> tuple[Head, ...]:
     for head in heads:
         place = (head.tone.letter, head.octave)
         now = state.get(place, _signed(head.tone.letter, key))
-        show = head.tone.alter != now and not head.tied_from
+        elsewhere = {alter for (letter, _), alter in state.items() if letter == head.tone.letter}
+        again = place not in state and any(alter != head.tone.alter for alter in elsewhere)
+        show = (head.tone.alter != now or again) and not head.tied_from
         if not head.tied_from:
             state[place] = head.tone.alter
         found.append(head._replace(shown=show))

@@ -41,14 +41,15 @@ def strokes(played: Iterable[ScoreNote], *, limit: int) -> list[Stroke]:
     ordered = sorted(played, key=lambda note: (note.onset, note.pitch))
     graces = [note for note in ordered if note.touch is Touch.ORNAMENT]
     main = [note for note in ordered if note.touch is not Touch.ORNAMENT]
-    placed = [(_begun(note), note) for note in main]
+    thirds = frozenset(note.onset // BEAT for note in main if in_thirds(note.onset))
+    placed = [(_begun(note, thirds), note) for note in main]
     groups = [
         (start, [note for _, note in group]) for start, group in groupby(placed, key=lambda one: one[0])
     ]
     nexts = [start for start, _ in groups[1:]] + [limit]
     found = []
     for (start, group), following in zip(groups, nexts, strict=False):
-        end = min(following, max(_ended(note, start) for note in group))
+        end = min(following, max(_ended(note, start, thirds) for note in group))
         distinct = {note.pitch: note for note in group}
         found.append(
             Stroke(start, end, tuple(distinct[pitch] for pitch in sorted(distinct)), _before(start, graces))
@@ -56,16 +57,16 @@ def strokes(played: Iterable[ScoreNote], *, limit: int) -> list[Stroke]:
     return [stroke for stroke in found if stroke.end > stroke.start]
 
 
-def _begun(note: ScoreNote) -> int:
-    return on_grid(note.onset, thirds=in_thirds(note.onset))
+def _begun(note: ScoreNote, thirds: frozenset[int]) -> int:
+    return on_grid(note.onset, thirds=note.onset // BEAT in thirds)
 
 
-def _ended(note: ScoreNote, start: int) -> int:
-    """The next eighth, or the next third of a beat that begins with thirds."""
-    step = (
-        THIRD if in_thirds(note.onset) or (in_thirds(note.end) and note.end - note.onset < BEAT) else EIGHTH
-    )
-    return max(start + step, -(-(note.end - step // 4) // step) * step)
+def _ended(note: ScoreNote, start: int, thirds: frozenset[int]) -> int:
+    """The next eighth; in a beat that is divided by three, the next third."""
+    step = THIRD if note.end // BEAT in thirds else EIGHTH
+    end = -(-(note.end - step // 4) // step) * step
+    shortest = THIRD if start // BEAT in thirds else EIGHTH
+    return max(start + shortest, end)
 
 
 def _before(start: int, graces: Sequence[ScoreNote]) -> tuple[ScoreNote, ...]:
@@ -152,6 +153,8 @@ def with_few_rests(voices: Sequence[tuple[Event, ...]]) -> list[tuple[Event, ...
 
 
 def _is_needless(rest: Event, others: Iterable[Event], above: set[tuple[int, int]]) -> bool:
+    if rest.value.triplet:
+        return False  # a bracket is read with all that it holds
     if any(begun <= rest.tick and rest.end <= end for begun, end in above):
         return True
     return any(event.heads and event.tick < rest.end and rest.tick < event.end for event in others)
