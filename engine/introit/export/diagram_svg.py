@@ -8,13 +8,13 @@ from introit.export.diagram import Diagram
 from introit.theory.hand import THUMB
 
 _STEP, _ROW = 10, 13
-_LEFT, _TOP = 16, 14
+_LEFT, _TOP, _RIGHT = 14, 14, 7
 _FONT = "Libertinus Serif"
 
 
 def diagram_svg(diagram: Diagram) -> str:
     """The drawing, in a box of its own; the chord's name is not in it."""
-    width = _LEFT + _STEP * (diagram.strings - 1) + 10
+    width = _LEFT + _STEP * (diagram.strings - 1) + _RIGHT
     height = _TOP + _ROW * diagram.rows + 6
     parts = [
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}" '
@@ -23,20 +23,20 @@ def diagram_svg(diagram: Diagram) -> str:
         *_over_the_nut(diagram),
     ]
     if diagram.first_fret > 1:
-        parts.append(_text(_LEFT - 8, _y(diagram, diagram.first_fret) + 3, str(diagram.first_fret), 8))
+        parts.append(_text(_LEFT - 9, _y(diagram, diagram.first_fret) + 3, str(diagram.first_fret), 9))
     if diagram.barre is not None:
         fret, low, high = diagram.barre
         y = _y(diagram, fret)
         parts.append(
             f'<line x1="{_x(diagram, low)}" y1="{y}" x2="{_x(diagram, high)}" y2="{y}" stroke="black" '
-            'stroke-width="8" stroke-linecap="round"/>'
+            'stroke-width="6" stroke-linecap="round"/>'
         )
     for string, fret, finger in diagram.dots:
         x, y = _x(diagram, string), _y(diagram, fret)
         parts.append(f'<circle cx="{x}" cy="{y}" r="4.4" fill="black"/>')
         if finger is not None:
             name = "T" if finger == THUMB else str(finger)
-            parts.append(_text(x, y + 2.6, name, 7.5, fill="white"))
+            parts.append(_text(x, y + 2.7, name, 8, fill="white"))
     return "".join([*parts, "</svg>"])
 
 

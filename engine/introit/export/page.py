@@ -8,6 +8,7 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from importlib import resources
 from itertools import groupby
 from typing import Any
@@ -16,12 +17,17 @@ from introit.arrange.arranger import symbol_of
 from introit.errors import IntroitError
 from introit.export.diagram import Diagram
 from introit.export.diagram_svg import diagram_svg
-from introit.export.engraving import INSTALL, engrave, printed
+from introit.export.engraving import INSTALL, engrave
+from introit.export.lettering import printed
 from introit.export.music_xml import music_xml
 from introit.export.sheet.model import Sheet
+from introit.theory.fretboard import STANDARD_TUNING
+from introit.theory.key import Key, Mode
 
 PAPERS = {"a4": "a4", "letter": "us-letter"}
 _PIXELS_AN_INCH = 160.0
+_SWINGS_FROM = Fraction(6, 5)
+"""Long eighth to short from which a page says that eighths swing; what is less is a shade (no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,29 +86,50 @@ def _typesetter() -> Any:
 
 def _sheet(page: Page, number: int) -> dict[str, Any]:
     sheet = page.sheet
-    bars = len(sheet.parts[0].bars)
     symbols = [symbol_of(chord) for chord in sheet.chords]
-    music, share = engrave(music_xml(sheet, headed=False), symbols, bars=bars)
-    grips: dict[tuple[object, ...], Diagram] = {}
-    for _, diagram in page.diagrams:
-        grips.setdefault((diagram.symbol, diagram.dots, diagram.open_strings), diagram)
+    systems = engrave(music_xml(sheet, headed=False), symbols, bars=len(sheet.parts[0].bars))
     return {
         "id": str(number),
         "title": sheet.title,
         "subtitle": f"Intro to {sheet.tune}" if sheet.tune and sheet.tune != sheet.title else "",
-        "facts": f"{_key(sheet)}   {sheet.feel}   ♩ = {sheet.tempo:g}   {sheet.line_up}",
-        "music": music,
-        "width": round(100 * share, 1),
-        "grips": [
-            {"name": printed(diagram.symbol), "drawing": diagram_svg(diagram)} for diagram in grips.values()
-        ],
+        "facts": _facts(sheet),
+        "swings": sheet.swing >= _SWINGS_FROM,
+        "systems": [{"drawing": one.drawing, "width": round(100 * one.share, 1)} for one in systems],
+        "grips": _grips(page),
         "why": sheet.why,
     }
 
 
-def _key(sheet: Sheet) -> str:
-    tonic = printed(str(sheet.key.tonic))
-    return f"{tonic} {sheet.key.mode.value}"
+def _facts(sheet: Sheet) -> list[str]:
+    """What a player asks before the first note."""
+    key = f"{printed(str(sheet.key.tonic))} {sheet.key.mode.value}"
+    facts = [key, sheet.feel, f"♩ = {sheet.tempo:g}", sheet.line_up]
+    neck = next((part for part in sheet.parts if part.tuning), None)
+    if neck is not None:
+        if tuple(pitch - neck.capo for pitch in neck.tuning) != STANDARD_TUNING:
+            names = [
+                str(Key.from_pitch_class((pitch - neck.capo) % 12, Mode.MAJOR).tonic) for pitch in neck.tuning
+            ]
+            facts.append(f"tuning {' '.join(printed(name) for name in names)}")
+        if neck.capo:
+            facts.append(f"capo {neck.capo}")
+    return facts
+
+
+def _grips(page: Page) -> list[dict[str, str]]:
+    """Each grip once, in the order in which it is needed, with its bars."""
+    found: dict[tuple[object, ...], tuple[Diagram, dict[int, None]]] = {}
+    for tick, diagram in page.diagrams:
+        kind = (diagram.symbol, diagram.dots, diagram.open_strings)
+        found.setdefault(kind, (diagram, {}))[1][tick // page.sheet.bar_ticks + 1] = None
+    return [
+        {
+            "name": printed(diagram.symbol),
+            "bars": f"{'bar' if len(bars) == 1 else 'bars'} {', '.join(map(str, bars))}",
+            "drawing": diagram_svg(diagram),
+        }
+        for diagram, bars in found.values()
+    ]
 
 
 def _contents(pages: Sequence[Page]) -> list[dict[str, Any]]:

@@ -1,0 +1,265 @@
+"""The letters of engraved music: every text in one font, in rows, and clear of the notes.
+
+Verovio draws its text with music fonts that other programs do not have, so that a flat becomes an empty box.
+Here every text is written again in one text font, with the signs that it has (♭ ♯ ♮ ♩). Fingers, fermatas and
+words are lifted off stems and flags, and chord names and numerals are brought to one height in each system.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from typing import NamedTuple
+from xml.etree import ElementTree
+from xml.etree.ElementTree import Element
+
+FONT = "Libertinus Serif"
+"""The font of all text on a page; the page's typesetter carries it."""
+
+_SVG = "http://www.w3.org/2000/svg"
+_TEXT, _SPAN, _RECT = f"{{{_SVG}}}text", f"{{{_SVG}}}tspan", f"{{{_SVG}}}rect"
+_NAME_SIZE = 400
+# SMuFL 1.4: accidentals, chord symbols, metronome marks.
+_SIGNS = {
+    "\ue260": "♭", "\ue261": "♮", "\ue262": "♯", "\ue263": "♯♯", "\ue264": "♭♭",
+    "\ued60": "♭", "\ued61": "♮", "\ued62": "♯", "\ued63": "♯♯", "\ued64": "♭♭",
+    "\ue870": "°", "\ue871": "ø", "\ue872": "+", "\ue873": "Δ", "\ueca5": "♩",
+}  # fmt: skip
+_PRIVATE = re.compile("[\ue000-\uf8ff]")
+_IN_THE_WAY = frozenset(
+    {"note", "stem", "flag", "beam", "accid", "artic", "dots", "tupletNum", "tupletBracket"}
+)
+_GAP = 50
+_BESIDE = 60
+"""Room at either side of a finger, which does not stand beside a stem but over it."""
+_ASIDE = 600
+"""How far a numeral is moved to the left at most."""
+_ONE_CHORD = 700
+_FURTHEST = 1500
+"""How far something is lifted at most; what would go further stays. All of these are in the drawing's units,
+of which some 1,200 are a centimetre on A4."""
+
+
+class _Box(NamedTuple):
+    """A rectangle; y grows downwards."""
+
+    left: float
+    top: float
+    right: float
+    bottom: float
+
+    def meets(self, other: _Box) -> bool:
+        """Whether the two have some room in common."""
+        return self.beside(other) and self.top < other.bottom and other.top < self.bottom
+
+    def beside(self, other: _Box) -> bool:
+        """Whether they would meet if one were moved up or down."""
+        return self.left < other.right and other.left < self.right
+
+    def wider(self, by: float) -> _Box:
+        """The same, with more room at either side."""
+        return self._replace(left=self.left - by, right=self.right + by)
+
+    def lifted(self, by: float) -> _Box:
+        """The same, further up."""
+        return self._replace(top=self.top - by, bottom=self.bottom - by)
+
+
+_Boxes = dict[Element, list[_Box]]
+
+
+def lettered(drawings: Iterable[str], symbols: Sequence[str]) -> list[str]:
+    """The drawings of an intro's systems, lettered.
+
+    Args:
+        drawings: as Verovio makes them, with bounding boxes.
+        symbols: of its chords in order, as they are shown.
+    """
+    ElementTree.register_namespace("", _SVG)
+    names = iter(symbols)
+    found = [_lettered(ElementTree.fromstring(drawing), names) for drawing in drawings]
+    if next(names, None) is not None:
+        raise ValueError("there are more chord symbols than chords in the music")
+    return found
+
+
+def printed(symbol: str) -> str:
+    """A chord symbol or numeral with the signs of music."""
+    return symbol.replace("#", "♯").replace("b", "♭")
+
+
+def _lettered(root: Element, names: Iterator[str]) -> str:
+    boxes = _taken_out(root)
+    for sign in list(_of_class(root, "tabDurSym")):
+        sign.clear()
+    above = _raised(root, boxes)
+    top = _name_row(root, boxes, above)
+    _numeral_row(root, boxes)
+    for text in list(root.iter(_TEXT)):
+        _rewrite(text)
+    for harm in _of_class(root, "harm"):
+        _name(harm, next(names))
+    _grow(root, -top)
+    return ElementTree.tostring(root, encoding="unicode")
+
+
+def _of_class(root: Element, name: str) -> Iterator[Element]:
+    return (element for element in root.iter() if name in (element.get("class") or "").split())
+
+
+def _texts(root: Element, group: str) -> list[Element]:
+    return [text for one in _of_class(root, group) for text in one.iter(_TEXT)]
+
+
+# --- where things are -------------------------------------------------------------------------------
+
+
+def _taken_out(root: Element) -> _Boxes:
+    """The bounding boxes of elements; they are taken out of the drawing."""
+    boxes: _Boxes = {}
+    for parent in list(root.iter()):
+        for child in list(parent):
+            if "bounding-box" in (child.get("class") or "").split():
+                boxes[parent] = [_box(rect) for rect in child.iter(_RECT)]
+                parent.remove(child)
+    return boxes
+
+
+def _box(rect: Element) -> _Box:
+    left, top, width, height = (float(rect.get(name, "0")) for name in ("x", "y", "width", "height"))
+    return _Box(left, top, left + width, top + height)
+
+
+def _around(element: Element, boxes: _Boxes) -> _Box | None:
+    """The box around an element and all that is in it; None for what has none."""
+    own = [box for part in element.iter() for box in boxes.get(part, []) if box.right > box.left]
+    if not own:
+        return None
+    return _Box(
+        min(box.left for box in own),
+        min(box.top for box in own),
+        max(box.right for box in own),
+        max(box.bottom for box in own),
+    )
+
+
+def _raised(root: Element, boxes: _Boxes) -> list[_Box]:
+    """Lifts fingers, then fermatas, then words off what is in their way; all that is there then."""
+    taken = [
+        box
+        for element, own in boxes.items()
+        if _IN_THE_WAY & set((element.get("class") or "").split())
+        for box in own
+        if box.right > box.left
+    ]
+    for group in ("fing", "fermata", "dir"):
+        own = [(box, one) for one in _of_class(root, group) if (box := _around(one, boxes)) is not None]
+        kept: list[_Box] = []
+        for box, one in sorted(own, key=lambda pair: -pair[0].bottom):
+            if group == "dir" and not _is_styled(one):
+                continue
+            if group == "fermata" and any(_says_the_same(box, other) for other in kept):
+                one.clear()
+                continue
+            kept.append(box)
+            taken.append(_clear(one, box.wider(_BESIDE if group == "fing" else 0), taken))
+    return taken
+
+
+def _says_the_same(fermata: _Box, lower: _Box) -> bool:
+    """Whether two fermatas are two voices' of one staff and moment: one is enough."""
+    return fermata.beside(lower) and lower.top - fermata.top < _ONE_CHORD
+
+
+def _clear(element: Element, box: _Box, taken: Sequence[_Box]) -> _Box:
+    by = 0.0
+    while met := [other for other in taken if box.lifted(by).meets(other)]:
+        by = box.bottom - min(other.top for other in met) + _GAP
+        if by > _FURTHEST:
+            return box
+    if by:
+        element.set("transform", f"translate(0, {-by:g})")
+    return box.lifted(by)
+
+
+def _is_styled(words: Element) -> bool:
+    """Whether they are directions; numerals are plain."""
+    return any(part.get("font-style") or part.get("font-weight") for part in words.iter())
+
+
+# --- rows -------------------------------------------------------------------------------------------
+
+
+def _name_row(root: Element, boxes: _Boxes, below: Sequence[_Box]) -> float:
+    """Chord names in one row over all that is below them; how far the row goes up over the drawing's top."""
+    texts = _texts(root, "harm")
+    if not texts:
+        return 0.0
+    row = min(float(text.get("y", "0")) for text in texts)
+    for text in texts:
+        own = _around(text, boxes)
+        if own is not None:
+            depth = own.bottom - float(text.get("y", "0"))
+            row = min([row, *(box.top - _GAP - depth for box in below if box.beside(own))])
+    for text in texts:
+        text.set("y", f"{row:g}")
+    return min(0.0, row - _NAME_SIZE)
+
+
+def _numeral_row(root: Element, boxes: _Boxes) -> None:
+    """Numerals in the row of the lowest, upright (the font's italics have no flat), and off the bar lines."""
+    texts = [text for one in _of_class(root, "dir") if not _is_styled(one) for text in one.iter(_TEXT)]
+    if not texts:
+        return
+    low = max(float(text.get("y", "0")) for text in texts)
+    lines = [line for one in _of_class(root, "barLine") for line in boxes.get(one, [])]
+    for text in texts:
+        text.set("y", f"{low:g}")
+        text.set("style", "font-style:normal")
+        for part in text.iter():
+            part.text = part.text and printed(part.text)
+        own = _around(text, boxes)
+        crossed = [line.left for line in lines if own and own.left < line.left < own.right + _GAP]
+        if own is not None and crossed:
+            by = min(own.right + _GAP - min(crossed), _ASIDE)
+            text.set("x", f"{float(text.get('x', '0')) - by:g}")
+
+
+def _grow(root: Element, by: float) -> None:
+    """More room at the top of a drawing."""
+    if by <= 0:
+        return
+    for drawing in root.iter(f"{{{_SVG}}}svg"):
+        left, top, width, height = (float(part) for part in drawing.get("viewBox", "0 0 0 0").split())
+        if drawing is root:
+            drawing.set("viewBox", f"{left:g} {top:g} {width:g} {height + by / 10:g}")
+        else:
+            drawing.set("viewBox", f"{left:g} {top - by:g} {width:g} {height + by:g}")
+
+
+# --- words ------------------------------------------------------------------------------------------
+
+
+def _name(harm: Element, symbol: str) -> None:
+    for text in harm.iter(_TEXT):
+        text.text = printed(symbol)
+        text.set("font-size", f"{_NAME_SIZE}px")
+
+
+def _rewrite(text: Element) -> None:
+    """One run of plain text in the place of the parts that Verovio writes."""
+    parts = list(text.iter(_SPAN))
+    words = "".join(part.text or "" for part in parts if part.text and part.text.strip("\n "))
+    words = _PRIVATE.sub(lambda sign: _SIGNS.get(sign[0], ""), words)
+    sizes = [part.get("font-size", "") for part in parts if not (part.get("font-family") or "")]
+    size = next((size for size in reversed(sizes) if size and size != "0px"), "405px")
+    style = {
+        name: value
+        for name in ("font-style", "font-weight")
+        if (value := next((part.get(name) for part in parts if part.get(name)), None))
+    }
+    place = {name: value for name in ("x", "y", "text-anchor", "style") if (value := text.get(name))}
+    text.clear()
+    for name, value in {**place, **style, "font-size": size, "font-family": FONT}.items():
+        text.set(name, value)
+    text.text = words
