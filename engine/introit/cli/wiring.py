@@ -16,7 +16,7 @@ from introit.library.stage import (
     RigPort,
 )
 from introit.live.messages import DATA_MAX
-from introit.live.ports.finder import AUTOMATIC, IN_THE_PLAYER, Listing, choose_system
+from introit.live.ports.finder import AUTOMATIC, IN_THE_PLAYER, Listing, choose_system, may_sound
 from introit.live.ports.opener import ASKED, look
 from introit.live.setup import ClockLead, Control, FootSwitch, KeyZone, Lamp, PortSetup, Route, Setup
 from introit.live.tones import USUAL_LEVEL
@@ -56,6 +56,23 @@ class Systems:
             if self._or_memory:
                 return "memory"
             raise
+
+    def with_a_synth(self) -> str | None:
+        """The first system of `auto` that has something to play into, were it found at once."""
+        for system in AUTOMATIC:
+            if not self._reason(system) and any(map(may_sound, self.destinations(system))):
+                return system
+        return None
+
+    def answering(self) -> str | None:
+        """The first system of `auto` that answers."""
+        return next((system for system in AUTOMATIC if not self._reason(system)), None)
+
+    def why_not(self) -> str:
+        """Why nothing of `auto` has anything to play into, in a few words."""
+        return "; ".join(
+            f"{system}: {self._reason(system) or 'nothing to play into'}" for system in AUTOMATIC
+        )
 
     def destinations(self, system: str) -> tuple[str, ...]:
         """What could be sent to when the systems were asked."""

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from introit.errors import PortError
-from introit.live.ports.finder import choose_system, find, matches
+from introit.live.ports.finder import choose_system, find, matches, may_sound
 from introit.live.ports.names import labels, of_driver, told_apart
 
 NAMES = ["Harp:in 1", "Harp:in 2", "harp:IN 1b", "Organ Synth:midi", "Through Port-0"]
@@ -25,6 +25,14 @@ NAMES = ["Harp:in 1", "Harp:in 2", "harp:IN 1b", "Organ Synth:midi", "Through Po
 )
 def test_a_name_or_a_unique_part_is_found(wanted: str, found: str) -> None:
     assert find(wanted, NAMES, role="destination") == found
+
+
+def test_of_whatever_there_is_the_kernels_through_port_comes_last() -> None:
+    through = "Midi Through:Midi Through Port-0 14:0"
+    assert find("", [through, "Piano 20:0"], role="destination") == "Piano 20:0"
+    assert find("", [through], role="destination") == through
+    assert find("through", [through, "Piano 20:0"], role="destination") == through
+    assert [may_sound(name) for name in (through, "introit demo:in", "Piano 20:0")] == [False, False, True]
 
 
 def test_an_ambiguous_part_lists_what_it_could_mean() -> None:

@@ -8,11 +8,13 @@ import click
 
 from introit.cli.content import find_rig, find_set, open_library
 from introit.cli.front import Front
+from introit.cli.heard import heard_rig
 from introit.cli.screen import Screen
 from introit.cli.scripted import Script, hands_off
 from introit.cli.session import Evening, play_evening
 from introit.cli.wiring import system_there_is
 from introit.live.events import Shown
+from introit.live.ports.fluidsynth import why_silent
 from introit.live.states import State
 
 _FIRST_PRESS = 1.0
@@ -75,16 +77,18 @@ class _Story:
 def demo(log: Path | None) -> None:
     """Plays two intros of the demo set with a scripted foot-switch and key note, and reports the timing.
 
-    Needs no hardware: it plays into the MIDI system that is there, or into a port in memory. If a synth
-    listens, turn the level down first.
+    Needs no hardware: it plays the synth that is connected, else the one inside (FluidSynth), else into
+    memory. Turn the level down first.
     """
     library = open_library()
     chosen = find_set(library, "demo")
-    rig = hands_off(find_rig(library, "demo"))
+    choose = system_there_is(or_memory=True)
+    rig, remark = heard_rig(hands_off(find_rig(library, "demo")), choose, why_silent, or_unheard=True)
+    if remark:
+        click.echo(remark)
     evening = Evening(chosen.tunes, library, rig, log=log, timing=True, title="the demo")
     script = Script()
     story = _Story(script)
-    choose = system_there_is(or_memory=True)
     setup = evening.setup(choose)
     systems = sorted({port.system for port in setup.ports})
     click.echo(

@@ -10,12 +10,14 @@ import click
 from introit.arrange.plan import plan_intro
 from introit.cli.content import find_intro, find_rig, open_library
 from introit.cli.front import Front
+from introit.cli.heard import heard_rig
 from introit.cli.options import intro_options, outside_its_tempi, tune_for
 from introit.cli.scripted import Script, hands_off
 from introit.cli.seeds import any_seed
 from introit.cli.session import Evening, play_evening
 from introit.cli.wiring import system_there_is
 from introit.live.events import Shown
+from introit.live.ports.fluidsynth import why_silent
 
 
 @click.command()
@@ -36,7 +38,10 @@ def play(intro: str, rig: str, log: Path | None, seed: int | None, **options: An
         seed = any_seed()
         click.echo(f"seed {seed} (--seed {seed} brings this playing back)")
     plan_intro(chosen, tune, tune.key)  # an intro that has no form for the key is refused, not replaced
-    stage = hands_off(find_rig(library, rig))
+    choose = system_there_is()
+    stage, remark = heard_rig(hands_off(find_rig(library, rig)), choose, why_silent)
+    if remark:
+        click.echo(remark)
     script = Script()
     started = -1
 
@@ -50,7 +55,7 @@ def play(intro: str, rig: str, log: Path | None, seed: int | None, **options: An
 
     play_evening(
         Evening((tune,), library, stage, log=log, seed=seed, title=f"intro {chosen.id!r}"),
-        system_there_is(),
+        choose,
         on_shown=on_shown,
         ticks=script.tick,
     )

@@ -8,11 +8,13 @@ from pathlib import Path
 import click
 
 from introit.cli.content import find_rig, find_set, open_content
+from introit.cli.heard import heard_rig
 from introit.cli.notify import Notifier
 from introit.cli.seeds import any_seed, seed_option
 from introit.cli.service import Service
 from introit.cli.session import Evening, play_evening
 from introit.cli.wiring import system_there_is
+from introit.live.ports.fluidsynth import why_silent
 
 
 @click.command()
@@ -44,8 +46,13 @@ def run(
     chosen = find_set(library, set_name, read=content.read)
     stage = find_rig(library, rig or chosen.rig or "default", read=content.read)
     content.keep()
+    choose = system_there_is()
+    remark = ""
+    if not as_service:  # a box that starts before its synth waits for that
+        stage, remark = heard_rig(stage, choose, why_silent)
     tunes = f"{len(chosen.tunes)} tune{'' if len(chosen.tunes) == 1 else 's'}"
     seed = any_seed() if seed is None else seed
+    opening = f"set: {chosen.title}, {tunes}; rig: {stage.name}; seed {seed}"
     evening = Evening(
         chosen.tunes,
         library,
@@ -56,8 +63,8 @@ def run(
         mistakes=tuple(content.problems),
         practice=practice,
         title=f"set {chosen.title!r}",
-        opening=f"set: {chosen.title}, {tunes}; rig: {stage.name}; seed {seed}",
+        opening="\n".join(line for line in (opening, remark) if line),
     )
     service = Service(Notifier.of(os.environ)) if as_service else None
-    reason = play_evening(evening, system_there_is(), by_keys=service is None, service=service)
+    reason = play_evening(evening, choose, by_keys=service is None, service=service)
     click.echo(f"all notes off ({reason})")

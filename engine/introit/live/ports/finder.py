@@ -20,6 +20,8 @@ SYSTEMS: Final = ("jack", "rtmidi", "alsa", "fluidsynth", "memory")
 """Names of systems as a rig writes them; `auto` is beside them."""
 AUTOMATIC: Final = ("jack", "rtmidi")
 """What `auto` chooses among, in this order."""
+_THROUGH: Final = "midi through"
+"""What the kernel calls the port that hands on what it gets; it is there on every Linux, and first."""
 IN_THE_PLAYER: Final = ("memory", "fluidsynth")
 """What is opened unasked, since it is in the player itself: opening it tells what is wrong."""
 
@@ -57,6 +59,8 @@ def find(wanted: str, names: Sequence[str], *, role: str, system: str = "") -> s
     """
     names = told_apart(names)
     found = matches(wanted, names)
+    if not wanted:  # whatever there is: rather a device than what only leads on to other programs
+        found.sort(key=lambda name: not may_sound(name))
     if len(found) == 1 or (found and not wanted):
         return found[0]
     where = f"{system} MIDI {role}" if system else f"MIDI {role}"
@@ -74,6 +78,11 @@ def _way_out(wanted: str, found: Sequence[str]) -> str:
         return "write more of the name"
     choices = " or ".join(repr(f"{wanted} ({place})") for place in range(1, len(found) + 1))
     return f"these have one name: write {choices}, in the order in which 'introit ports' lists them"
+
+
+def may_sound(name: str) -> bool:
+    """Whether a port, by its name, may lead to a synth: not one of ours, nor the kernel's Midi Through."""
+    return not is_ours(name) and _THROUGH not in name.casefold()
 
 
 def is_ours(name: str) -> bool:
