@@ -12,7 +12,7 @@ where there is one.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 from typing import NamedTuple
@@ -25,6 +25,8 @@ from introit.theory.holding import FrettingHand, hand_on, placed_on
 
 ROWS = 4
 """Rows that a diagram has as a rule; more where a grip reaches over more frets."""
+_FULL = 3
+"""Notes from which on a grip tells a chord."""
 _UNDER_HAND = frozenset({COMP, BASS, PEDAL})
 
 
@@ -93,11 +95,12 @@ def diagrams(score: Score) -> tuple[tuple[int, Diagram], ...]:
     """The diagrams of a score, by the tick at which each is first struck.
 
     A grip that follows itself, or a part of itself, under the same chord name is told once. Where the comp is
-    on keys there are none. A line of single notes is no grip, and neither are bass and melody
-    without a voice between.
+    on keys there are none. A line of single notes is no grip, and neither are bass and melody without a voice
+    between. Two notes are told only where nothing fuller is held in the same stretch, and then the first
+    two: a run of pairs over a shell is a line.
     """
     told: list[tuple[int, Diagram]] = []
-    for held in (one for one in _grips(score) if one.is_grip):
+    for held in _worth_drawing(score):
         diagram = held.diagram(score)
         before = told[-1][1] if told else None
         if before is not None and before.symbol == diagram.symbol and _is_part(diagram, before):
@@ -119,8 +122,13 @@ class _Held(NamedTuple):
 
     @property
     def by_string(self) -> dict[int, ScoreNote]:
+        """The first note on each string: where it is struck again, another finger may have taken over."""
+        return {note.string or 0: note for note in reversed(self.notes)}
+
+    @property
+    def latest(self) -> list[ScoreNote]:
         """The last note on each string."""
-        return {note.string or 0: note for note in self.notes}
+        return list({note.string: note for note in self.notes}.values())
 
     @property
     def is_grip(self) -> bool:
@@ -151,6 +159,14 @@ class _Held(NamedTuple):
         )
 
 
+def _worth_drawing(score: Score) -> Iterator[_Held]:
+    """The grips that tell a chord: of each stretch the full ones, else the first."""
+    grips = (held for held in _grips(score) if held.is_grip)
+    for _, group in groupby(grips, key=lambda held: _unit(score, held.notes[-1])):
+        own = list(group)
+        yield from [held for held in own if len(held.by_string) >= _FULL] or own[:1]
+
+
 def _grips(score: Score) -> Iterator[_Held]:
     """Everything that the hand holds, in order; as few things as will do in a stretch of one voicing."""
     hand = hand_on(score.scene.stage.fretboard)
@@ -162,20 +178,20 @@ def _grips(score: Score) -> Iterator[_Held]:
     for number in sorted(units):
         held: _Held | None = None
         for onset, group in _struck(units[number]):
-            if held is not None and _stays(held, group, hand):
-                held = held._replace(notes=(*held.notes, *group))
+            if held is not None and (added := _added(held, group, hand)):
+                held = held._replace(notes=(*held.notes, *added))
                 continue
             if held is not None:
                 yield held
-                ringing = list(held.by_string.values())
+                ringing = held.latest
             held = _Held(onset, (*_still_held(ringing, onset, group), *group))
         if held is not None:
             yield held
-            ringing = list(held.by_string.values())
+            ringing = held.latest
 
 
 def _unit(score: Score, note: ScoreNote) -> int:
-    """The stretch of one voicing that a note belongs to; a pushed one to the coming stretch, or to the head."""
+    """The stretch of one voicing that a note belongs to; a pushed one to the coming one, or the head."""
     tick = max(note.onset, note.harmony_tick)
     return len(score.scene.units) if tick >= score.plan.head_tick else score.scene.unit_at(tick)
 
@@ -210,21 +226,28 @@ def _still_held(before: Iterable[ScoreNote], onset: int, fresh: Iterable[ScoreNo
     ]
 
 
+def _added(held: _Held, group: Sequence[ScoreNote], hand: FrettingHand) -> list[ScoreNote]:
+    """What of a group belongs to the grip that is held; nothing where the hand goes to another one.
+
+    A finger that leaves the grip only for a note of the melody makes no new one.
+    """
+    accompanying = [note for note in group if note.part != MELODY]
+    for notes in (list(group), accompanying):
+        if notes and _stays(held, notes, hand):
+            return notes
+    return []
+
+
 def _stays(held: _Held, fresh: Iterable[ScoreNote], hand: FrettingHand) -> bool:
     """Whether one hand holds both, with the fingers that the notes have."""
     union = held.by_string
     for note in fresh:
-        if _place(union.setdefault(note.string or 0, note)) != _place(note):
+        if union.setdefault(note.string or 0, note).fret != note.fret:
             return False
     places = [Place(string, note.fret or 0) for string, note in union.items()]
     strings = hand.fretboard.strings
     placed = placed_on(places, [note.finger or 0 for note in union.values()], strings)
     return hand.hold_on(Grip.from_places(places, strings=strings), placed) is not None
-
-
-def _place(note: ScoreNote) -> tuple[int | None, int | None]:
-    """Fret and finger; the thumb of a grip and its fingers stay where they are."""
-    return note.fret, note.finger
 
 
 def _rows(frets: list[int]) -> tuple[int, int]:
@@ -247,5 +270,8 @@ def _barre(dots: tuple[Dot, ...]) -> Barre | None:
 
 
 def _is_part(diagram: Diagram, whole: Diagram) -> bool:
-    """Whether a diagram shows nothing that another does not."""
-    return set(diagram.dots) <= set(whole.dots) and set(diagram.open_strings) <= set(whole.open_strings)
+    """Whether a diagram shows no string stopped, or open, that another does not; whatever the fingers."""
+    places = {place[:2] for place in whole.dots}
+    return {dot[:2] for dot in diagram.dots} <= places and set(diagram.open_strings) <= set(
+        whole.open_strings
+    )
