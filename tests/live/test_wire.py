@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from introit.errors import PlayerError
 from introit.live import wire
 from introit.live.events import (
+    Called,
     Heard,
     Ordered,
     Played,
@@ -57,6 +58,8 @@ EVERY_KIND = [
     Played(0, bytes([0xB0, 64, 127])),
     Ordered("level", 2, 64),
     Reordered((0, 2, 12)),
+    Called(tonic=3, minor=True, tempo=96.5),
+    Called(),
     Wanted(Request(0, None, None)),
     Wanted(Request(0, 3, True, 132.5, 1), afresh=True),
     Shown(2**62, "playing", "beat", bar=2, beat=3, symbol="Bb13(#11)", numeral="bII13(#11)"),

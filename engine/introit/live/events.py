@@ -208,8 +208,23 @@ class Reordered:
     order: tuple[int, ...]
 
 
-FrontEvent = Ready | Refused | Quit | Played | Ordered | Reordered
-Event = _FromPort | Ready | Refused | Quit | Ordered | Reordered | Slept
+@dataclass(frozen=True, slots=True)
+class Called:
+    """A key or a tempo is called for by its name, as a key note and taps do by their own means.
+
+    Attributes:
+        tonic: pitch class of the tonic, 0 (C) to 11; None for no other key.
+        minor: True for minor, False for major; None for the tune's own mode.
+        tempo: quarter notes a minute; None for no other tempo.
+    """
+
+    tonic: int | None = None
+    minor: bool | None = None
+    tempo: float | None = None
+
+
+FrontEvent = Ready | Refused | Quit | Played | Ordered | Reordered | Called
+Event = _FromPort | Ready | Refused | Quit | Ordered | Reordered | Called | Slept
 
 # --- asked for --------------------------------------------------------------------------------------
 

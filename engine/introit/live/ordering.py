@@ -9,7 +9,7 @@ from introit.live.course import Course
 from introit.live.events import Effect, Ordered, Request
 from introit.live.playing import Playing
 from introit.live.sound_check import sound_check
-from introit.live.states import Order, State
+from introit.live.states import Order, State, order_row
 from introit.live.tap_tempo import TapTempo
 from introit.performance import PARTS
 from introit.units import TEMPO_MAX, TEMPO_MIN
@@ -129,6 +129,26 @@ class Ordering:
         tempo = self._taps.tap(time, ready, before)
         if tempo is None:
             return Outcome()
+        return self._in_tempo(tempo, now)
+
+    def at_tempo(self, tempo: float, state: State, *, now: int) -> Outcome:
+        """A tempo that is called for, where one may be tapped; it counts from the next bar line on.
+
+        Args:
+            tempo: quarter notes a minute; what lies beyond the tempos allowed is the nearest of them.
+            state: the session's.
+            now: the present.
+        """
+        if order_row(state, Order.TAP_TEMPO) is None:
+            return Outcome(note=f"another tempo: not while {state}")
+        if self._tempo is None:
+            return Outcome()
+        if self._course.playing is not None and self._course.follows:
+            return _LED
+        return self._in_tempo(float(min(max(tempo, TEMPO_MIN), TEMPO_MAX)), now)
+
+    def _in_tempo(self, tempo: float, now: int) -> Outcome:
+        playing = self._course.playing
         if playing is None:
             return Outcome(call=self._choice.at_tempo(tempo))
         if self._course.re_tempo(playing, tempo, now):

@@ -8,6 +8,7 @@ always releases everything first. Its interpreter holds the live core and the po
 from __future__ import annotations
 
 import contextlib
+import faulthandler
 import gc
 import logging
 import signal
@@ -20,7 +21,7 @@ from types import FrameType
 from introit.errors import IntroitError, PlayerError, PortError
 from introit.live import system
 from introit.live.decides import Decides
-from introit.live.events import Event, Ordered, Played, Quit, Ready, Refused, Reordered
+from introit.live.events import Called, Event, Ordered, Played, Quit, Ready, Refused, Reordered
 from introit.live.inbox import Inbox
 from introit.live.loop import run
 from introit.live.mix import Mix
@@ -133,7 +134,7 @@ class FrontLink:
 
 
 def _event(message: Message) -> Event | Played:
-    if isinstance(message, Ready | Refused | Quit | Played | Ordered | Reordered):
+    if isinstance(message, Ready | Refused | Quit | Played | Ordered | Reordered | Called):
         return message
     raise PlayerError(f"the front sent {type(message).__name__}, which is not for the player")
 
@@ -162,6 +163,7 @@ def main(arguments: Sequence[str]) -> int:
         0 when it left in order.
     """
     handle, memory = arguments
+    faulthandler.enable()
     logging.basicConfig(level=logging.INFO, format="%(message)s")  # descriptor 2 is the keeper's file
     inbox = Inbox()
     _take_signals(inbox)

@@ -12,6 +12,7 @@ from introit.live.choice import Choice
 from introit.live.course import Course
 from introit.live.display import Display
 from introit.live.events import (
+    Called,
     Effect,
     Event,
     Hand,
@@ -120,6 +121,8 @@ class Session:
             self._hear_order(event)
         elif isinstance(event, Reordered):
             self._choice.reorder(event.order)
+        elif isinstance(event, Called):
+            self._hear_call(event)
         elif isinstance(event, Slept):
             self._wake(event)
         elif isinstance(event, Quit):
@@ -241,6 +244,15 @@ class Session:
         )
         if named is not None:
             self._name_key(named)
+
+    def _hear_call(self, event: Called) -> None:
+        if event.tonic is not None:
+            if self._place.takes_keys:
+                self._call(self._choice.in_key(event.tonic, event.minor))
+            else:
+                self._show("note", self._time, text=f"another key: not while {self._place.state}")
+        if event.tempo is not None:
+            self._follow(self._ordering.at_tempo(event.tempo, self._place.state, now=self._now))
 
     def _name_key(self, named: Named) -> None:
         self._call(self._choice.in_key(named.tonic, named.minor))

@@ -18,6 +18,7 @@ from typing import Any, Final
 
 from introit.errors import PlayerError
 from introit.live.events import (
+    Called,
     Heard,
     Ordered,
     Played,
@@ -111,6 +112,7 @@ Message = (
     | Played
     | Ordered
     | Reordered
+    | Called
     | Wanted
     | Shown
     | Sent
@@ -185,6 +187,7 @@ _CODECS: Final[dict[type, tuple[int, Callable[[Any], bytes], Callable[[bytes], M
     Played: (19, _timed, _read_timed(Played)),
     Ordered: (20, _json, _read_json(Ordered)),
     Reordered: (21, _json, _read_reordered),
+    Called: (22, _json, _read_json(Called)),
     Wanted: (32, _json, _read_request(Wanted)),
     Shown: (33, _json, _read_json(Shown)),
     Sent: (34, _timed, _read_timed(Sent)),
