@@ -17,6 +17,7 @@ from introit.cli.staging import stage_for
 from introit.errors import UsageError
 from introit.export.piece import Piece
 from introit.library.model import Intro, Library, SetList, Tune
+from introit.library.stage import Rig
 from introit.theory.key import Key, keys
 
 _MOST_LETTERS = 60
@@ -61,11 +62,21 @@ def wanted_library(library: Library, options: dict[str, Any], *, all_keys: bool)
     found = []
     for intro in library.intros.values():
         tune = tune_for(intro, library, **options)
-        if suits(intro, tune, tune.key) is None and (tune.line_up is None or tune.line_up in intro.line_ups):
+        if _has_all(intro, tune, library):
             found += [Wanted(intro, tune, key) for key in _keys(tune, all_keys=all_keys)]
     if not found:
         raise UsageError("no intro of the library has all of that")
     return found
+
+
+def _has_all(intro: Intro, tune: Tune, library: Library) -> bool:
+    low, high = intro.tempo
+    return (
+        suits(intro, tune, tune.key) is None
+        and low <= tune.tempo <= high
+        and tune.meter in library.feels[tune.feel].meters
+        and (tune.line_up is None or tune.line_up in intro.line_ups)
+    )
 
 
 def wanted_set(chosen: SetList, library: Library, *, key: Key | None, all_keys: bool) -> list[Wanted]:
@@ -93,14 +104,14 @@ def _keys(tune: Tune, *, all_keys: bool) -> Sequence[Key]:
     return keys(tune.key.mode) if all_keys else (tune.key,)
 
 
-def piece_of(wanted: Wanted, library: Library, seed: int) -> Piece:
-    """The intro arranged.
+def piece_of(wanted: Wanted, library: Library, seed: int, rig: Rig | None = None) -> Piece:
+    """The intro arranged, for a rig's guitar and line-up where one is given.
 
     Raises:
         ArrangeError: when it does not suit the tune in that key.
     """
     score = written(
-        wanted.tune, wanted.key, library, intro=wanted.intro, stage=stage_for(wanted.tune), seed=seed
+        wanted.tune, wanted.key, library, intro=wanted.intro, stage=stage_for(wanted.tune, rig), seed=seed
     )
     return Piece(score, library, wanted.title)
 

@@ -5,17 +5,17 @@ A new one is a module of its own and a line in `FORMATS`.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import NamedTuple
 
 from introit.errors import UsageError, did_you_mean
-from introit.export.atomic import write_atomically
+from introit.export.atomic import write_all_atomically, write_atomically
 from introit.export.piece import Choices, Piece
 from introit.export.routes import routes_of
 
-Writer = Callable[[Sequence[Piece], Path, Choices], list[Path]]
-"""Writes pieces to a path, and returns the files that there are then."""
+Writer = Callable[[Iterable[Piece], Path, Choices], list[Path]]
+"""Writes pieces, one where the format does not hold many, and returns the files that there are then."""
 
 
 class Format(NamedTuple):
@@ -34,18 +34,18 @@ class Format(NamedTuple):
     holds_many: bool = False
 
 
-def _midi(pieces: Sequence[Piece], path: Path, choices: Choices) -> list[Path]:
+def _midi(pieces: Iterable[Piece], path: Path, choices: Choices) -> list[Path]:
     from introit.export.midi_file import write_midi
 
-    piece = pieces[0]
+    (piece,) = pieces
     write_midi(piece.straight if choices.straight else piece.played, path, routes=routes_of(piece.score))
     return [path]
 
 
-def _wav(pieces: Sequence[Piece], path: Path, choices: Choices) -> list[Path]:
+def _wav(pieces: Iterable[Piece], path: Path, choices: Choices) -> list[Path]:
     from introit.export.wav import write_wav
 
-    piece = pieces[0]
+    (piece,) = pieces
     written = write_wav(
         piece.straight if choices.straight else piece.played,
         path,
@@ -59,32 +59,30 @@ def _wav(pieces: Sequence[Piece], path: Path, choices: Choices) -> list[Path]:
     return list(written.files)
 
 
-def _music_xml(pieces: Sequence[Piece], path: Path, choices: Choices) -> list[Path]:
+def _music_xml(pieces: Iterable[Piece], path: Path, choices: Choices) -> list[Path]:
     from introit.export.diagram import diagrams
     from introit.export.music_xml import compressed, music_xml
     from introit.export.sheet.builder import sheet_of
 
-    piece = pieces[0]
+    (piece,) = pieces
     data = music_xml(sheet_of(piece.score, piece.library, tune=piece.tune), diagrams(piece.score))
     write_atomically(path, compressed(data) if path.suffix.lower() == ".mxl" else data)
     return [path]
 
 
-def _page(pieces: Sequence[Piece], path: Path, choices: Choices) -> list[Path]:
+def _page(pieces: Iterable[Piece], path: Path, choices: Choices) -> list[Path]:
     from introit.export.diagram import diagrams
     from introit.export.page import Page, printed_pages
     from introit.export.sheet.builder import sheet_of
 
-    pages = [
+    pages = (
         Page(sheet_of(piece.score, piece.library, tune=piece.tune), diagrams(piece.score)) for piece in pieces
-    ]
-    booklet = choices.booklet if len(pieces) > 1 else ""
-    made = printed_pages(pages, path.suffix.lower(), paper=choices.paper, booklet=booklet)
+    )
+    made = printed_pages(pages, path.suffix.lower(), paper=choices.paper, booklet=choices.booklet)
     paths = (
         [path] if len(made) == 1 else [path.with_stem(f"{path.stem}-{at}") for at in range(1, len(made) + 1)]
     )
-    for target, data in zip(paths, made, strict=True):
-        write_atomically(target, data)
+    write_all_atomically(dict(zip(paths, made, strict=True)))
     return paths
 
 

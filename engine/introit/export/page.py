@@ -6,7 +6,7 @@ Typst sets the page and carries its own fonts, so that a page looks the same on 
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from importlib import resources
@@ -29,6 +29,11 @@ _PIXELS_AN_INCH = 160.0
 _SWINGS_FROM = Fraction(6, 5)
 """Long eighth to short from which a page says that eighths swing; what is less is a shade (no source)."""
 
+_OF_USERS = ("title", "subtitle", "why")
+_LAST_OWN_LETTER = "\u05ff"
+"""Latin, Greek, Cyrillic and Hebrew are in the typesetter's text font."""
+_SIGNS = frozenset("♭♯♮♩–—‘’“”…°")
+
 
 @dataclass(frozen=True, slots=True)
 class Page:
@@ -43,24 +48,27 @@ class Page:
     diagrams: tuple[tuple[int, Diagram], ...]
 
 
-def printed_pages(pages: Sequence[Page], ending: str, *, paper: str = "a4", booklet: str = "") -> list[bytes]:
-    """The pages as a PDF, or as pictures.
+def printed_pages(pages: Iterable[Page], ending: str, *, paper: str = "a4", booklet: str = "") -> list[bytes]:
+    """The pages as a PDF, or as pictures. A long intro takes more than one.
 
     Args:
-        pages: one an intro.
+        pages: one an intro; each is engraved as it comes.
         ending: `.pdf` (all in one file), `.svg` or `.png` (a picture a page).
         paper: `a4` or `letter`.
-        booklet: its title, for contents in front; empty for none.
+        booklet: its title, for contents in front, in whose order the pages come; empty for none.
 
     Raises:
         IntroitError: when Verovio or Typst is not installed.
     """
     typst = _typesetter()
+    made = [(page.sheet, _sheet(page, number)) for number, page in enumerate(pages)]
+    if booklet and not _are_of_a_set([sheet for sheet, _ in made]):
+        made.sort(key=lambda one: _rank(one[0]))  # stable: keys stay in their order
     document = {
-        "title": booklet or pages[0].sheet.title,
+        "title": booklet or made[0][0].title,
         "paper": PAPERS[paper],
-        "contents": _contents(pages) if booklet else [],
-        "sheets": [_sheet(page, number) for number, page in enumerate(pages)],
+        "contents": _contents(made) if booklet else [],
+        "sheets": [sheet for _, sheet in made],
     }
     template = resources.files("introit.export").joinpath("page.typ").read_bytes()
     try:
@@ -68,12 +76,18 @@ def printed_pages(pages: Sequence[Page], ending: str, *, paper: str = "a4", book
             template,
             format=ending.removeprefix("."),
             ppi=_PIXELS_AN_INCH,
-            ignore_system_fonts=True,
+            ignore_system_fonts=not _is_foreign(document),
             sys_inputs={"sheets": json.dumps(document)},
         )
     except (RuntimeError, typst.TypstError) as error:
         raise IntroitError(f"the page cannot be set: {error}") from error
     return [found] if isinstance(found, bytes) else list(found)
+
+
+def _is_foreign(document: dict[str, Any]) -> bool:
+    """Whether a text has letters that the typesetter's own fonts lack: the system's are asked then."""
+    titles = (document["title"], *(sheet[part] for sheet in document["sheets"] for part in _OF_USERS))
+    return any(sign > _LAST_OWN_LETTER and sign not in _SIGNS for title in titles for sign in title)
 
 
 def _typesetter() -> Any:
@@ -102,8 +116,7 @@ def _sheet(page: Page, number: int) -> dict[str, Any]:
 
 def _facts(sheet: Sheet) -> list[str]:
     """What a player asks before the first note."""
-    key = f"{printed(str(sheet.key.tonic))} {sheet.key.mode.value}"
-    facts = [key, sheet.feel, f"♩ = {sheet.tempo:g}", sheet.line_up]
+    facts = [_key(sheet), sheet.feel, f"♩ = {sheet.tempo:g}", sheet.line_up]
     neck = next((part for part in sheet.parts if part.tuning), None)
     if neck is not None:
         if tuple(pitch - neck.capo for pitch in neck.tuning) != STANDARD_TUNING:
@@ -114,6 +127,10 @@ def _facts(sheet: Sheet) -> list[str]:
         if neck.capo:
             facts.append(f"capo {neck.capo}")
     return facts
+
+
+def _key(sheet: Sheet) -> str:
+    return f"{printed(str(sheet.key.tonic))} {sheet.key.mode.value}"
 
 
 def _grips(page: Page) -> list[dict[str, str]]:
@@ -132,26 +149,31 @@ def _grips(page: Page) -> list[dict[str, str]]:
     ]
 
 
-def _contents(pages: Sequence[Page]) -> list[dict[str, Any]]:
-    """Entries by mode and feel, then by the chord that the intro begins with."""
+def _are_of_a_set(sheets: Sequence[Sheet]) -> bool:
+    return all(sheet.tune for sheet in sheets)
 
-    def rank(one: tuple[int, Page]) -> tuple[str, str]:
-        return one[1].sheet.key.mode.value, one[1].sheet.feel
 
-    ordered = sorted(
-        enumerate(pages), key=lambda one: (*rank(one), str(one[1].sheet.chords[0].numeral), one[0])
-    )
+def _rank(sheet: Sheet) -> tuple[str, str, str, str]:
+    """Mode and feel, then the chord that the intro begins with."""
+    return sheet.key.mode.value, sheet.feel, str(sheet.chords[0].numeral), sheet.title
+
+
+def _contents(made: Sequence[tuple[Sheet, dict[str, Any]]]) -> list[dict[str, Any]]:
+    """A set in its order, other intros by mode, feel and first chord."""
+    if _are_of_a_set([sheet for sheet, _ in made]):
+        lines = [_line(sheet, sheet.tune, entry["id"], sheet.title) for sheet, entry in made]
+        return [{"name": "", "lines": lines}]
     return [
         {
             "name": f"{mode.capitalize()}, {feel.lower()}",
             "lines": [
-                {
-                    "id": str(number),
-                    "title": page.sheet.title,
-                    "facts": f"begins on {printed(str(page.sheet.chords[0].numeral))}",
-                }
-                for number, page in group
+                _line(sheet, sheet.title, entry["id"], f"begins on {printed(str(sheet.chords[0].numeral))}")
+                for sheet, entry in group
             ],
         }
-        for (mode, feel), group in groupby(ordered, key=rank)
+        for (mode, feel), group in groupby(made, key=lambda one: _rank(one[0])[:2])
     ]
+
+
+def _line(sheet: Sheet, title: str, number: str, facts: str) -> dict[str, str]:
+    return {"id": number, "title": title, "facts": f"{_key(sheet)}, {facts}"}

@@ -3,20 +3,24 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 import click
 
-from introit.cli.content import find_set, open_library
+from introit.cli.content import find_rig, find_set, open_library
 from introit.cli.options import intro_options, outside_its_tempi
 from introit.cli.written import Wanted, file_name, piece_of, wanted_intro, wanted_library, wanted_set
 from introit.errors import IntroitError, UsageError, did_you_mean
 from introit.export.formats import FORMATS, Format, format_of
 from introit.export.page import PAPERS
-from introit.export.piece import Choices
+from introit.export.piece import Choices, Piece
 from introit.library.model import Library
+
+Arranger = Callable[[Wanted], Piece]
 
 
 @click.command()
@@ -25,6 +29,7 @@ from introit.library.model import Library
 @click.option("--set", "set_name", metavar="SET", help="A set or a tune in place of INTRO.")
 @click.option("--library", "everything", is_flag=True, help="Every intro in place of INTRO.")
 @click.option("--all-keys", is_flag=True, help="In twelve keys.")
+@click.option("--rig", help="A rig's id or file: its guitar's strings and capo, and its line-up.")
 @click.option(
     "-o",
     "--output",
@@ -47,6 +52,7 @@ def write(
     set_name: str | None,
     everything: bool,
     all_keys: bool,
+    rig: str | None,
     output: Path | None,
     endings: Sequence[str],
     straight: bool,
@@ -65,28 +71,23 @@ def write(
     """
     library = open_library()
     wanted = _wanted(library, intro, set_name, everything=everything, all_keys=all_keys, options=options)
-    choices = Choices(
-        straight=straight,
-        paper=paper,
-        booklet=_title(wanted, set_name, everything, library),
-        rate=int(rate),
-        bits=int(bits),
-        stems=stems,
-        soundfont=soundfont,
+    arranged = partial(
+        piece_of, library=library, seed=seed or 0, rig=None if rig is None else find_rig(library, rig)
     )
-    if len(wanted) == 1 and not endings and not (output and output.is_dir()):
-        _one(wanted[0], library, output, choices, seed or 0)
-    elif output is not None and output.suffix and not output.is_dir():
-        _in_one_file(wanted, library, output, choices, seed or 0)
+    choices = Choices(
+        straight=straight, paper=paper, rate=int(rate), bits=int(bits), stems=stems, soundfont=soundfont
+    )
+    formats = list({format_.ending: format_ for format_ in map(_ending, endings)}.values())
+    is_a_folder = output is not None and output.is_dir()
+    if output is not None and not is_a_folder and output.suffix.lower() in FORMATS and formats:
+        raise UsageError(f"{output} is a file by its ending; --as goes with a folder")
+    if len(wanted) == 1 and not formats and not is_a_folder:
+        _one(wanted[0], output, choices, arranged)
+    elif output is not None and output.suffix and not formats and not is_a_folder:
+        title = _title(wanted, set_name, everything, library)
+        _in_one_file(wanted, output, replace(choices, booklet=title), arranged)
     else:
-        _in_a_folder(
-            wanted,
-            library,
-            output or Path(),
-            [_ending(text) for text in endings or ("mid",)],
-            choices,
-            seed or 0,
-        )
+        _in_a_folder(wanted, output or Path(), formats or [FORMATS[".mid"]], choices, arranged)
 
 
 def _wanted(
@@ -122,12 +123,12 @@ def _title(wanted: Sequence[Wanted], set_name: str | None, everything: bool, lib
     return "Intros" if everything else wanted[0].intro.name
 
 
-def _one(wanted: Wanted, library: Library, output: Path | None, choices: Choices, seed: int) -> None:
+def _one(wanted: Wanted, output: Path | None, choices: Choices, arranged: Arranger) -> None:
     path = output or Path(file_name(wanted, ".mid"))
-    chosen = format_of(path)
+    chosen = _format_for(path)
     if remark := outside_its_tempi(wanted.intro, wanted.tune.tempo):
         click.echo(remark, err=True)
-    piece = piece_of(wanted, library, seed)
+    piece = arranged(wanted)
     paths = chosen.write([piece], path, choices)
     tune, plan = wanted.tune, piece.score.plan
     bars = f"{plan.bars} {'bar' if plan.bars == 1 else 'bars'} to the head"
@@ -136,28 +137,21 @@ def _one(wanted: Wanted, library: Library, output: Path | None, choices: Choices
         click.echo(str(path))
 
 
-def _in_one_file(
-    wanted: Sequence[Wanted], library: Library, output: Path, choices: Choices, seed: int
-) -> None:
-    chosen = format_of(output)
+def _in_one_file(wanted: Sequence[Wanted], output: Path, choices: Choices, arranged: Arranger) -> None:
+    chosen = _format_for(output)
     if not chosen.holds_many:
         many = ", ".join(one.ending for one in FORMATS.values() if one.holds_many)
         raise UsageError(
-            f"{output}: {len(wanted)} intros do not go into one {chosen.ending} file, only into {many}"
+            f"{output}: {len(wanted)} intros do not go into one {chosen.ending} file, only into {many}; "
+            f"a folder and --as {chosen.ending.removeprefix('.')} make a file each"
         )
-    with _progress(wanted, "arranging") as bar:
-        pieces = [piece_of(one, library, seed) for one in bar]
-    paths = chosen.write(pieces, output, choices)
-    click.echo(f"{paths[0]}: {len(pieces)} intros")
+    with _progress(wanted, "writing") as bar:
+        paths = chosen.write((arranged(one) for one in bar), output, choices)
+    click.echo(f"{paths[0]}: {len(wanted)} intros")
 
 
 def _in_a_folder(
-    wanted: Sequence[Wanted],
-    library: Library,
-    folder: Path,
-    chosen: Sequence[Format],
-    choices: Choices,
-    seed: int,
+    wanted: Sequence[Wanted], folder: Path, chosen: Sequence[Format], choices: Choices, arranged: Arranger
 ) -> None:
     if folder.exists() and not folder.is_dir():
         raise UsageError(f"{folder} is a file; several files go into a folder")
@@ -169,13 +163,22 @@ def _in_a_folder(
     digits = len(str(len(wanted)))
     with _progress(wanted, "writing") as bar:
         for number, one in enumerate(bar, 1):
-            piece = piece_of(one, library, seed)
+            piece = arranged(one)
             for format_ in chosen:
                 path = folder / file_name(
                     one, format_.ending, number=f"{number:0{digits}}" if one.is_numbered else ""
                 )
                 written += len(format_.write([piece], path, choices))
     click.echo(f"{folder}: {written} {'file' if written == 1 else 'files'}")
+
+
+def _format_for(path: Path) -> Format:
+    """The format of a file that is still to be arranged, so that what cannot be written is told first."""
+    chosen = format_of(path)
+    if not path.parent.is_dir():
+        kind = "is no folder" if path.parent.exists() else "is not there"
+        raise IntroitError(f"{path} cannot be written: {path.parent} {kind}")
+    return chosen
 
 
 def _progress(wanted: Sequence[Wanted], label: str) -> Any:
