@@ -219,6 +219,28 @@ def test_what_is_heard_is_stamped_with_its_frame(recorder: Any, make_rig: Callab
     assert all(event.port == 0 and event.ns <= rig.clock.now() for event in heard)
 
 
+def test_more_than_a_cycle_can_hold_comes_in_the_next_ones_in_order(rig: Rig, recorder: Any) -> None:
+    """At 128 frames at most half a message a frame is written; what is left over waits, and none overtakes.
+
+    A cycle that the machine lets pass is lost as a whole: then it is tried once more.
+    """
+    notes = [(channel, pitch) for channel in range(2) for pitch in range(128)]
+    for _ in range(5):
+        time.sleep(0.2)
+        before, skipped = len(recorder.events()), len(recorder.skipped())
+        now = rig.clock.now()
+        cues = [Cue(now, Rank.ON, n, note_on(*note, 1)) for n, note in enumerate(notes)]
+        cues += [Cue(now + 1, Rank.OFF, len(notes) + n, note_off(*note)) for n, note in enumerate(notes)]
+        rig.port.hand(cues)
+        time.sleep(0.3)
+        got = recorder.events()[before:]
+        told = [event for event in rig.port.heard() if isinstance(event, Lost)]
+        if len(recorder.skipped()) == skipped and not told:
+            break
+    assert [event.data for event in got] == [cue.data for cue in cues]
+    assert len({event.frame // 128 for event in got}) >= 2 * len(notes) // 64
+
+
 def test_a_skipped_cycle_is_told_as_lost(rig: Rig, recorder: Any, jack_server: Any) -> None:
     rig.port.hand([Cue(rig.clock.now(), Rank.ON, 0, note_on(0, 60, 64))])
     recorder.wait_for(1)

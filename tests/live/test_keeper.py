@@ -187,3 +187,41 @@ def test_stopping_before_starting_is_nothing(make: Callable[..., Keeper]) -> Non
     keeper = make()
     keeper.stop("never began")
     assert keeper.receive(0) == []
+
+
+HOLDS_UP = """
+from introit.live.ports import memory
+plain = memory.MemoryPort.hand
+def hand(self, cues):
+    if any(cue.data[0] & 0xF0 == 0x80 for cue in cues):
+        {}
+    plain(self, cues)
+memory.MemoryPort.hand = hand
+"""
+"""A driver that does something bad as the first note is to end."""
+
+
+def misbehaving(what: str) -> tuple[str, ...]:
+    return scripted(f"exec({HOLDS_UP.format(what)!r})")
+
+
+@pytest.mark.parametrize(
+    ("what", "says"),
+    [
+        ("__import__('time').sleep(60)", "the player stood still and was ended"),
+        ("__import__('ctypes').string_at(0)", "SIGSEGV, a fault in a driver or a library, in string_at"),
+        ("raise OSError('the device said no')", "the device said no"),
+    ],
+)
+def test_a_receiver_that_stalls_a_driver_that_faults_and_one_that_raises_are_told_and_replaced(
+    what: str, says: str, make: Callable[..., Keeper]
+) -> None:
+    keeper = make(program=misbehaving(what))
+    keeper.start()
+    until(keeper, lambda told: isinstance(told, Shown) and told.what == "key")
+    keeper.send(Played(0, control(0, 64, 127)))
+    told = until(keeper, lambda told: isinstance(told, PlayerLeft))
+    left = told[-1]
+    assert says in left.reason
+    assert left.restarted
+    until(keeper, lambda told: isinstance(told, Shown) and told.what == "key")

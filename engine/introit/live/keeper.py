@@ -16,6 +16,7 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from introit.errors import PlayerError, PortError
+from introit.live import last_words
 from introit.live.events import FrontEvent, Heard, Quit, Reordered, Sent, Shown, Wanted
 from introit.live.ledger import LEFT
 from introit.live.life import PROGRAM, Life
@@ -92,6 +93,7 @@ class Keeper:
         self._order: Reordered | None = None
         self.opened: Opened | None = None
         self.chatter: list[str] = []
+        self._words: list[str] = []
 
     @property
     def pid(self) -> int | None:
@@ -317,7 +319,8 @@ class Keeper:
         if not life.wait_buried(QUIT_SECONDS):
             life.process.kill()
         buried = life.wait_buried(QUIT_SECONDS)
-        self.chatter += life.last_words()
+        self._words = life.last_words()
+        self.chatter += self._words
         if self._life is life:
             self._life = None
         if buried:
@@ -326,11 +329,7 @@ class Keeper:
     def _why(self, life: Life) -> str:
         if life.left is not None:
             return life.left.reason
-        code = life.process.poll()
-        if code is not None and code < 0:
-            return f"the player was ended by signal {-code}"
-        last = self.chatter[-1] if self.chatter else "it said nothing"
-        return f"the player ended with code {code} ({last})"
+        return last_words.told(life.process.poll(), self._words)
 
 
 def _import_port_libraries(setup: Setup) -> None:
