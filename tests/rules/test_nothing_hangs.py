@@ -10,11 +10,6 @@ import pytest
 ROOT = Path(__file__).parents[2]
 PLAN = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 SECTION = PLAN.partition("## Nothing hangs\n")[2].partition("\n## ")[0]
-    (ROOT / "DEVELOPERS.md")
-    .read_text(encoding="utf-8")
-    .partition("## Nothing hangs\n")[2]
-    .partition("\n## ")[0]
-)
 ROWS = re.findall(r"^\| (.+) \| (.*) \| `(.+?)` \|$", SECTION, re.MULTILINE)
 
 
