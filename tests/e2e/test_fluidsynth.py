@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import ctypes
 import os
+import subprocess
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -248,3 +249,23 @@ def test_told_to_leave_it_is_silent_at_once(play: Callable[..., Any]) -> None:
     assert len(heard), "it had begun"
     seconds = (heard[-1] - heard[0]) / RATE
     assert 2.0 < seconds < 4.0, f"heard for {seconds:.2f} s"
+
+
+def test_with_no_synth_connected_the_one_inside_is_heard_at_once(
+    soundfont: Path, e2e_helper: Callable[[str], Any], kit: Any, jack_server: Any, tmp_path: Path
+) -> None:
+    """A JACK server without any MIDI port, and a rig that names nothing: `introit play INTRO`, no more."""
+    microphone = e2e_helper("microphone").Microphone(
+        "introit main:", tmp_path / "sound.npz", jack_server.environ
+    )
+    command = [*kit.command(), "play", "waltz-riff", "--tempo", "200", "--seed", "1"]
+    done = subprocess.run(
+        command, capture_output=True, text=True, env=jack_server.environ, timeout=60, check=False
+    )
+    sound = microphone.finish()
+    assert done.returncode == 0, done.stderr
+    assert "no synth is connected: the one inside plays" in done.stdout
+    assert "main: plays into FluidSynth with " in done.stdout
+    seconds = np.count_nonzero(np.abs(sound) > 1e-3) / RATE
+    assert seconds > 1, "it was heard"
+    assert float(np.abs(sound).max()) < 0.5, "and gently"
