@@ -20,7 +20,8 @@ from introit.library.model import Intro, Library, SetList, Tune
 from introit.library.stage import Rig
 from introit.theory.key import Key, keys
 
-_MOST_LETTERS = 60
+_MOST_BYTES = 120
+"""Of a title in a file's name; file systems take 255 for all of it."""
 _SEPARATORS = re.compile(r"[^\w#]+")
 
 
@@ -80,24 +81,34 @@ def _has_all(intro: Intro, tune: Tune, library: Library) -> bool:
 
 
 def wanted_set(chosen: SetList, library: Library, *, key: Key | None, all_keys: bool) -> list[Wanted]:
-    """The intros of a set's tunes: of each the one it names, or the one that suits it best.
+    """The intros of a set's tunes: of each the first that it names, or the one that suits it best.
 
     Raises:
         UsageError: when a key is asked for that a tune's intro does not have.
     """
     found = []
+    several = len(chosen.tunes) > 1
     for tune in chosen.tunes:
         tonight = tune if key is None else replace(tune, key=key)
-        best = rank(library.intros.values(), tonight, tonight.key, line_up=tune.line_up)
-        names = [tune.intro] if tune.intro else [one.intro.id for one in best[:1]]
-        if not names:
-            raise UsageError(f"no intro suits {tune.title!r} in {tonight.key}")
-        intro = find_intro(library, names[0])
-        several = len(chosen.tunes) > 1
+        intro = _intro_for(tonight, library)
         found += [
-            Wanted(intro, tune, each, tune.title, several) for each in _keys(tonight, all_keys=all_keys)
+            Wanted(intro, tonight, each, tune.title, several) for each in _keys(tonight, all_keys=all_keys)
         ]
     return found
+
+
+def _intro_for(tune: Tune, library: Library) -> Intro:
+    if tune.intros:
+        named = [find_intro(library, name) for name in tune.intros]
+        reasons = [suits(intro, tune, tune.key) for intro in named]
+        fitting = next((intro for intro, reason in zip(named, reasons, strict=True) if reason is None), None)
+        if fitting is None:
+            raise UsageError(f"{tune.title}: {reasons[0]}")
+        return fitting
+    best = rank(library.intros.values(), tune, tune.key, line_up=tune.line_up)
+    if not best:
+        raise UsageError(f"{tune.title}: no intro suits it in {tune.key}")
+    return best[0].intro
 
 
 def _keys(tune: Tune, *, all_keys: bool) -> Sequence[Key]:
@@ -119,9 +130,13 @@ def piece_of(wanted: Wanted, library: Library, seed: int, rig: Rig | None = None
 def file_name(wanted: Wanted, ending: str, *, number: str = "") -> str:
     """A name that every file system takes, such as `03-last-train-Bb.pdf`; never a path."""
     plain = unicodedata.normalize("NFKC", wanted.title or wanted.intro.id)
-    words = _SEPARATORS.sub("-", plain).strip("-.")[:_MOST_LETTERS].strip("-") or "intro"
+    words = _cut(_SEPARATORS.sub("-", plain)).strip("-") or "intro"
     key = str(wanted.key).replace(" ", "-")
     return (
         "-".join(part for part in (number, words if not wanted.title else words.lower(), key) if part)
         + ending
     )
+
+
+def _cut(words: str) -> str:
+    return words.encode()[:_MOST_BYTES].decode(errors="ignore")

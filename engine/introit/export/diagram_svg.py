@@ -2,28 +2,27 @@
 
 from __future__ import annotations
 
-from xml.sax.saxutils import escape
-
 from introit.export.diagram import Diagram
+from introit.export.picture import Letter, Picture
 from introit.theory.hand import THUMB
 
 _STEP, _ROW = 10, 13
 _LEFT, _TOP, _RIGHT = 14, 14, 7
-_FONT = "Libertinus Serif"
 
 
-def diagram_svg(diagram: Diagram) -> str:
-    """The drawing, in a box of its own; the chord's name is not in it."""
+def diagram_picture(diagram: Diagram) -> Picture:
+    """The drawing with its letters; the chord's name is not among them."""
     width = _LEFT + _STEP * (diagram.strings - 1) + _RIGHT
     height = _TOP + _ROW * diagram.rows + 6
     parts = [
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}" '
         f'width="{width}" height="{height}">',
         *_grid(diagram),
-        *_over_the_nut(diagram),
     ]
+    letters = _over_the_nut(diagram)
     if diagram.first_fret > 1:
-        parts.append(_text(_LEFT - 9, _y(diagram, diagram.first_fret) + 3, str(diagram.first_fret), 9))
+        y = _y(diagram, diagram.first_fret) + 3
+        letters.append(_letter(_LEFT - 9, y, str(diagram.first_fret), 9))
     if diagram.barre is not None:
         fret, low, high = diagram.barre
         y = _y(diagram, fret)
@@ -36,8 +35,8 @@ def diagram_svg(diagram: Diagram) -> str:
         parts.append(f'<circle cx="{x}" cy="{y}" r="4.4" fill="black"/>')
         if finger is not None:
             name = "T" if finger == THUMB else str(finger)
-            parts.append(_text(x, y + 2.7, name, 8, fill="white"))
-    return "".join([*parts, "</svg>"])
+            letters.append(_letter(x, y + 2.7, name, 8, fill="white"))
+    return Picture("".join([*parts, "</svg>"]), width, height, tuple(letters))
 
 
 def _grid(diagram: Diagram) -> list[str]:
@@ -54,9 +53,9 @@ def _grid(diagram: Diagram) -> list[str]:
     return lines
 
 
-def _over_the_nut(diagram: Diagram) -> list[str]:
+def _over_the_nut(diagram: Diagram) -> list[Letter]:
     signs = [(string, "o") for string in diagram.open_strings] + [(string, "×") for string in diagram.muted]
-    return [_text(_x(diagram, string), _TOP - 4, sign, 8) for string, sign in signs]
+    return [_letter(_x(diagram, string), _TOP - 4, sign, 8) for string, sign in signs]
 
 
 def _x(diagram: Diagram, string: int) -> float:
@@ -67,8 +66,5 @@ def _y(diagram: Diagram, fret: int) -> float:
     return _TOP + _ROW * (fret - diagram.first_fret + 0.5)
 
 
-def _text(x: float, y: float, text: str, size: float, *, fill: str = "black") -> str:
-    return (
-        f'<text x="{x:g}" y="{y:g}" font-family="{_FONT}" font-size="{size:g}" text-anchor="middle" '
-        f'fill="{fill}">{escape(text)}</text>'
-    )
+def _letter(x: float, y: float, text: str, size: float, *, fill: str = "black") -> Letter:
+    return Letter(text, x, y, size, "middle", fill=fill)

@@ -8,6 +8,7 @@ from typing import Any, NamedTuple
 
 from introit.errors import IntroitError
 from introit.export.lettering import lettered
+from introit.export.picture import Picture
 
 INSTALL = "A page needs the `sheet` extra: pip install '.[sheet]' in the checkout."
 
@@ -45,11 +46,11 @@ class System(NamedTuple):
     """One line of music.
 
     Attributes:
-        drawing: an SVG document.
+        picture: the music, with its letters.
         share: of the page's width that it takes, at most 1.
     """
 
-    drawing: str
+    picture: Picture
     share: float
 
 
@@ -71,7 +72,7 @@ def engrave(data: bytes, symbols: Sequence[str], *, bars: int) -> list[System]:
         shares.append((rest + _CLEF_BARS) / (BARS_A_LINE + _CLEF_BARS))
         drawings.append(_drawn(data, shares[-1])[-1])
     return [
-        System(drawing, share) for drawing, share in zip(lettered(drawings, symbols), shares, strict=True)
+        System(picture, share) for picture, share in zip(lettered(drawings, symbols), shares, strict=True)
     ]
 
 

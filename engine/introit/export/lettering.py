@@ -1,7 +1,7 @@
-"""The letters of engraved music: every text in one font, in rows, and clear of the notes.
+"""The letters of engraved music, taken off the drawing: with plain signs, in rows, and clear of the notes.
 
-Verovio draws its text with music fonts that other programs do not have, so that a flat becomes an empty box.
-Here every text is written again in one text font, with the signs that it has (♭ ♯ ♮ ♩). Fingers, fermatas and
+Verovio writes its text with music fonts that a page does not have, so that a flat becomes an empty box. Here
+every text becomes one run of letters with the signs that a text font has (♭ ♯ ♮ ♩). Fingers, fermatas and
 words are lifted off stems and flags, and chord names and numerals are brought to one height in each system.
 """
 
@@ -13,12 +13,13 @@ from typing import NamedTuple
 from xml.etree import ElementTree
 from xml.etree.ElementTree import Element
 
-FONT = "Libertinus Serif"
-"""The font of all text on a page; the page's typesetter carries it."""
+from introit.export.picture import Letter, Picture
 
 _SVG = "http://www.w3.org/2000/svg"
 _TEXT, _SPAN, _RECT = f"{{{_SVG}}}text", f"{{{_SVG}}}tspan", f"{{{_SVG}}}rect"
-_NAME_SIZE = 400
+_NAME_SIZE, _USUAL_SIZE = 400, 405
+_ROWS = {"harm": "name", "dir": "numeral", "fing": "finger", "mNum": "number", "tabGrp": "fret"}
+_MOVED = re.compile(r"translate\(([-\d.]+), ([-\d.]+)\)$")
 # SMuFL 1.4: accidentals, chord symbols, metronome marks.
 _SIGNS = {
     "\ue260": "♭", "\ue261": "♮", "\ue262": "♯", "\ue263": "♯♯", "\ue264": "♭♭",
@@ -68,8 +69,8 @@ class _Box(NamedTuple):
 _Boxes = dict[Element, list[_Box]]
 
 
-def lettered(drawings: Iterable[str], symbols: Sequence[str]) -> list[str]:
-    """The drawings of an intro's systems, lettered.
+def lettered(drawings: Iterable[str], symbols: Sequence[str]) -> list[Picture]:
+    """The drawings of an intro's systems, with their letters apart.
 
     Args:
         drawings: as Verovio makes them, with bounding boxes.
@@ -88,19 +89,23 @@ def printed(symbol: str) -> str:
     return symbol.replace("#", "♯").replace("b", "♭")
 
 
-def _lettered(root: Element, names: Iterator[str]) -> str:
+def _lettered(root: Element, names: Iterator[str]) -> Picture:
     boxes = _taken_out(root)
     for sign in list(_of_class(root, "tabDurSym")):
         sign.clear()
     above = _raised(root, boxes)
     top = _name_row(root, boxes, above)
     _numeral_row(root, boxes)
-    for text in list(root.iter(_TEXT)):
-        _rewrite(text)
-    for harm in _of_class(root, "harm"):
-        _name(harm, next(names))
     _grow(root, -top)
-    return ElementTree.tostring(root, encoding="unicode")
+    inner = next(drawing for drawing in root.iter(f"{{{_SVG}}}svg") if drawing is not root)
+    left, upper, width, height = _view(inner)
+    letters = tuple(_letters(inner, -left, -upper, "", names))
+    return Picture(ElementTree.tostring(root, encoding="unicode"), width, height, letters)
+
+
+def _view(drawing: Element) -> tuple[float, float, float, float]:
+    left, top, width, height = (float(part) for part in drawing.get("viewBox", "0 0 0 0").split())
+    return left, top, width, height
 
 
 def _of_class(root: Element, name: str) -> Iterator[Element]:
@@ -207,7 +212,7 @@ def _name_row(root: Element, boxes: _Boxes, below: Sequence[_Box]) -> float:
 
 
 def _numeral_row(root: Element, boxes: _Boxes) -> None:
-    """Numerals in the row of the lowest, upright (the font's italics have no flat), and off the bar lines."""
+    """Numerals in the row of the lowest, and off the bar lines."""
     texts = [text for one in _of_class(root, "dir") if not _is_styled(one) for text in one.iter(_TEXT)]
     if not texts:
         return
@@ -215,9 +220,6 @@ def _numeral_row(root: Element, boxes: _Boxes) -> None:
     lines = [line for one in _of_class(root, "barLine") for line in boxes.get(one, [])]
     for text in texts:
         text.set("y", f"{low:g}")
-        text.set("style", "font-style:normal")
-        for part in text.iter():
-            part.text = part.text and printed(part.text)
         own = _around(text, boxes)
         crossed = [line.left for line in lines if own and own.left < line.left < own.right + _GAP]
         if own is not None and crossed:
@@ -230,7 +232,7 @@ def _grow(root: Element, by: float) -> None:
     if by <= 0:
         return
     for drawing in root.iter(f"{{{_SVG}}}svg"):
-        left, top, width, height = (float(part) for part in drawing.get("viewBox", "0 0 0 0").split())
+        left, top, width, height = _view(drawing)
         if drawing is root:
             drawing.set("viewBox", f"{left:g} {top:g} {width:g} {height + by / 10:g}")
         else:
@@ -240,26 +242,41 @@ def _grow(root: Element, by: float) -> None:
 # --- words ------------------------------------------------------------------------------------------
 
 
-def _name(harm: Element, symbol: str) -> None:
-    for text in harm.iter(_TEXT):
-        text.text = printed(symbol)
-        text.set("font-size", f"{_NAME_SIZE}px")
+def _letters(parent: Element, right: float, down: float, row: str, names: Iterator[str]) -> Iterator[Letter]:
+    """Takes the texts out of a drawing, and tells where each of them is."""
+    for child in list(parent):
+        if child.tag == _TEXT:
+            letter = _letter(child, right, down, row)
+            parent.remove(child)
+            if row == "name":
+                letter = letter._replace(text=printed(next(names)), size=_NAME_SIZE)
+            if letter.text:
+                yield letter
+            continue
+        moved = _MOVED.match(child.get("transform", ""))
+        aside, below = (float(moved[1]), float(moved[2])) if moved else (0.0, 0.0)
+        own = next((_ROWS[word] for word in (child.get("class") or "").split() if word in _ROWS), row)
+        yield from _letters(child, right + aside, down + below, own, names)
 
 
-def _rewrite(text: Element) -> None:
-    """One run of plain text in the place of the parts that Verovio writes."""
+def _letter(text: Element, right: float, down: float, row: str) -> Letter:
+    """One run of plain text for the parts that Verovio writes."""
     parts = list(text.iter(_SPAN))
     words = "".join(part.text or "" for part in parts if part.text and part.text.strip("\n "))
     words = _PRIVATE.sub(lambda sign: _SIGNS.get(sign[0], ""), words)
     sizes = [part.get("font-size", "") for part in parts if not (part.get("font-family") or "")]
-    size = next((size for size in reversed(sizes) if size and size != "0px"), "405px")
-    style = {
-        name: value
+    size = next((size for size in reversed(sizes) if size and size != "0px"), f"{_USUAL_SIZE}px")
+    style, weight = (
+        next((value for part in (text, *parts) if (value := part.get(name))), "")
         for name in ("font-style", "font-weight")
-        if (value := next((part.get(name) for part in parts if part.get(name)), None))
-    }
-    place = {name: value for name in ("x", "y", "text-anchor", "style") if (value := text.get(name))}
-    text.clear()
-    for name, value in {**place, **style, "font-size": size, "font-family": FONT}.items():
-        text.set(name, value)
-    text.text = words
+    )
+    return Letter(
+        printed(words) if row == "numeral" and not (style or weight) else words,
+        float(text.get("x", "0")) + right,
+        float(text.get("y", "0")) + down,
+        float(size.removesuffix("px")),
+        text.get("text-anchor", "start"),
+        style or ("italic" if row == "number" else "normal"),
+        weight or ("bold" if row == "finger" else "regular"),
+        row="" if row == "numeral" and (style or weight) else row,
+    )

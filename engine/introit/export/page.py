@@ -16,10 +16,11 @@ from typing import Any
 from introit.arrange.arranger import symbol_of
 from introit.errors import IntroitError
 from introit.export.diagram import Diagram
-from introit.export.diagram_svg import diagram_svg
+from introit.export.diagram_svg import diagram_picture
 from introit.export.engraving import INSTALL, engrave
 from introit.export.lettering import printed
 from introit.export.music_xml import music_xml
+from introit.export.picture import Picture
 from introit.export.sheet.model import Sheet
 from introit.theory.fretboard import STANDARD_TUNING
 from introit.theory.key import Key, Mode
@@ -29,6 +30,8 @@ _PIXELS_AN_INCH = 160.0
 _SWINGS_FROM = Fraction(6, 5)
 """Long eighth to short from which a page says that eighths swing; what is less is a shade (no source)."""
 
+_BARS_TOLD = 4
+"""Of a grip; more do not go under its name."""
 _OF_USERS = ("title", "subtitle", "why")
 _LAST_OWN_LETTER = "\u05ff"
 """Latin, Greek, Cyrillic and Hebrew are in the typesetter's text font."""
@@ -108,7 +111,7 @@ def _sheet(page: Page, number: int) -> dict[str, Any]:
         "subtitle": f"Intro to {sheet.tune}" if sheet.tune and sheet.tune != sheet.title else "",
         "facts": _facts(sheet),
         "swings": sheet.swing >= _SWINGS_FROM,
-        "systems": [{"drawing": one.drawing, "width": round(100 * one.share, 1)} for one in systems],
+        "systems": [{"width": round(100 * one.share, 1), **_picture(one.picture)} for one in systems],
         "grips": _grips(page),
         "why": sheet.why,
     }
@@ -129,11 +132,22 @@ def _facts(sheet: Sheet) -> list[str]:
     return facts
 
 
+def _told(bars: Sequence[int]) -> str:
+    if len(bars) == 1:
+        return f"bar {bars[0]}"
+    return f"bars {', '.join(map(str, bars[:_BARS_TOLD]))}{' …' if len(bars) > _BARS_TOLD else ''}"
+
+
+def _picture(picture: Picture) -> dict[str, Any]:
+    letters = [letter._asdict() for letter in picture.letters]
+    return {"drawing": picture.drawing, "units": picture.width, "letters": letters}
+
+
 def _key(sheet: Sheet) -> str:
     return f"{printed(str(sheet.key.tonic))} {sheet.key.mode.value}"
 
 
-def _grips(page: Page) -> list[dict[str, str]]:
+def _grips(page: Page) -> list[dict[str, Any]]:
     """Each grip once, in the order in which it is needed, with its bars."""
     found: dict[tuple[object, ...], tuple[Diagram, dict[int, None]]] = {}
     for tick, diagram in page.diagrams:
@@ -142,8 +156,8 @@ def _grips(page: Page) -> list[dict[str, str]]:
     return [
         {
             "name": printed(diagram.symbol),
-            "bars": f"{'bar' if len(bars) == 1 else 'bars'} {', '.join(map(str, bars))}",
-            "drawing": diagram_svg(diagram),
+            "bars": _told(list(bars)),
+            **_picture(diagram_picture(diagram)),
         }
         for diagram, bars in found.values()
     ]
