@@ -290,6 +290,12 @@ def test_lines(chord: str, following: str, lines: list[tuple[str, int, str]]) ->
             "(root) in the bass and Eb stay (third, then flat fifth).",
         ),
         ("Imaj9 Imaj9", "C", "The tonic: home."),
+        (
+            "I I+",
+            "Eb",
+            "The tonic: home. Becomes Eb+ on the same root: hear G stay (the third of both) and B "
+            "(raised fifth) come in.",
+        ),
     ],
 )
 def test_whole_lessons(numerals: str, key: str, text: str) -> None:

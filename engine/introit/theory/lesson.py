@@ -68,7 +68,7 @@ def _borrowed(passage: Passage, here: Placed, key: Key, words: str) -> str:
     if passage.numeral.kind.family is Family.DIMINISHED and passage.movement == HALF_STEP_UP:
         return _without_root(here.chord, key)
     if words.startswith("Tritone substitute"):
-        return f"it has the third and the seventh of {key.plainest(here.chord.root.up(5, -1))}7"
+        return f"it has the third and the seventh of {_in_key(here.chord.root.up(5, -1), key)}7"
     foreign = _foreign(here.chord, key)
     if not foreign or "borrowed" in words or "parallel minor" in words:
         return ""
@@ -87,7 +87,7 @@ def _home_of(here: Placed, key: Key, following: Numeral | None, *, place: str) -
         tonic, minor = here.chord.root.up(4), situation_of(here.numeral, key, following).to_minor
     else:
         tonic, minor = here.chord.root.up(7, -1), here.chord.kind.family is Family.HALF_DIMINISHED
-    return f"borrowed from {key.plainest(tonic)} {'minor' if minor else 'major'}, where it is the {place}"
+    return f"borrowed from {_named(tonic, key)} {'minor' if minor else 'major'}, where it is the {place}"
 
 
 def _dark_tensions(foreign: Sequence[ChordTone], key: Key) -> str:
@@ -103,7 +103,7 @@ def _without_root(chord: Chord, key: Key) -> str:
     """A diminished seventh chord is a dominant with a flat nine and no root."""
     if chord.quality != "°7":
         return ""
-    return f"it is {key.plainest(chord.root.up(6, -1))}7(b9) without the root"
+    return f"it is {_in_key(chord.root.up(6, -1), key)}7(b9) without the root"
 
 
 def _foreign(chord: Chord, key: Key) -> list[ChordTone]:
@@ -156,19 +156,10 @@ def _is_bass(line: Line, here: Placed, following: Placed) -> bool:
 
 
 def _new(here: Placed, following: Placed) -> list[ChordTone]:
+    """Guide tones of the next chord, and its altered fifth, that the chord before does not have."""
     before = {tone.pitch_class for tone in (*here.chord.required, *here.chord.optional)}
-    return [tone for tone in following.chord.guide_tones if tone.pitch_class not in before]
-
-
-def _verb(passage: Passage, following: Placed) -> str:
-    """Tension that lets go where it is expected to resolves; into more tension it leads on."""
-    family, movement = passage.numeral.kind.family, passage.movement
-    ways = {FIFTH_DOWN, HALF_STEP_DOWN} if family is not Family.DIMINISHED else {HALF_STEP_UP, HALF_STEP_DOWN}
-    if passage.here == 10 and family is Family.DOMINANT:
-        ways = ways | {WHOLE_STEP_UP}
-    if family not in _TENSE or movement not in ways:
-        return "Goes"
-    return "Leads on" if following.numeral.kind.family in _TENSE else "Resolves"
+    altered = [tone for tone in following.chord.required if tone.degree == 5 and tone.alter]
+    return [tone for tone in (*following.chord.guide_tones, *altered) if tone.pitch_class not in before]
 
 
 def _line(line: Line, key: Key) -> str:
@@ -188,8 +179,11 @@ def _moves(step: int) -> str:
 
 def _named(tone: Tone, key: Key) -> Tone:
     """A tone as it is read; one with a double sharp or flat by its plain name."""
-    if abs(tone.alter) < 2:
-        return tone
+    return _in_key(tone, key) if abs(tone.alter) > 1 else tone
+
+
+def _in_key(tone: Tone, key: Key) -> Tone:
+    """The name that the key has for a tone, else one with the key's own kind of accidental."""
     sharps = key.signature > 0
     return min(
         tone.names(), key=lambda name: (not key.holds(name), abs(name.alter), (name.alter > 0) != sharps)
