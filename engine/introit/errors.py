@@ -63,6 +63,10 @@ class PlayerError(IntroitError):
     """The player process could not be started or was lost."""
 
 
+class StandError(IntroitError):
+    """The stand page cannot be served."""
+
+
 @dataclass(frozen=True, slots=True, order=True)
 class Problem:
     """One mistake in a content file.

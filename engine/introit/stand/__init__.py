@@ -1,0 +1,1 @@
+"""The page for the music stand: a process that shows what the front tells it, and asks in return."""
