@@ -162,6 +162,17 @@ def _new(here: Placed, following: Placed) -> list[ChordTone]:
     return [tone for tone in (*following.chord.guide_tones, *altered) if tone.pitch_class not in before]
 
 
+def _verb(passage: Passage, following: Placed) -> str:
+    """Tension that lets go where it is expected to resolves; into more tension it leads on."""
+    family, movement = passage.numeral.kind.family, passage.movement
+    ways = {FIFTH_DOWN, HALF_STEP_DOWN} if family is not Family.DIMINISHED else {HALF_STEP_UP, HALF_STEP_DOWN}
+    if passage.here == 10 and family is Family.DOMINANT:
+        ways = ways | {WHOLE_STEP_UP}
+    if family not in _TENSE or movement not in ways:
+        return "Goes"
+    return "Leads on" if following.numeral.kind.family in _TENSE else "Resolves"
+
+
 def _line(line: Line, key: Key) -> str:
     """`Eb (seventh) fall a half step to D (third)`, `Ab stay (third, then seventh)`."""
     tone, target = _named(line.tone.tone, key), _named(line.target.tone, key)
