@@ -140,6 +140,15 @@ class Desk:
                 yield self._ready(number, entry, tune.key)
                 yield from self._other_keys(number, entry, tune.key)
 
+    def arranged(self, number: int, key: str) -> Performance | None:
+        """What has been arranged of a tune, by the key's name; None where that has not been yet."""
+        return self._arranged.get((number, key))
+
+    def tune(self, number: int) -> Tune | None:
+        """A tune by its index, as its file says it; None where it was taken out of the set."""
+        entry = self._entries[number] if 0 <= number < len(self._entries) else None
+        return None if entry is None else entry.tune
+
     def _forget(self, number: int) -> None:
         """Forgets what was arranged for an entry."""
         for name in [name for name in self._arranged if name[0] == number]:

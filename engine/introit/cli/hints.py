@@ -55,9 +55,21 @@ class FootLanguage:
         """What the foot can do in the state that is shown, with the tune that is; a few words."""
         if shown.state not in _BY_NAME:
             return ""
+        texts = [f"{gesture}: {text}" for gesture, text in self.gestures(shown).items()]
+        return "; ".join([*texts, *self.course(shown)])
+
+    def gestures(self, shown: Shown) -> dict[Gesture, str]:
+        """What the gestures that do something do in the state that is shown, with the tune that is."""
+        if shown.state not in _BY_NAME:
+            return {}
         tune, state = self._tune(shown.tune), _BY_NAME[shown.state]
-        texts = [f"{row.gesture}: {_word(row, [tune])}{_when(row)}" for row in self._rows(state, [tune])]
-        return "; ".join([*texts, *self._course(state, tune)])
+        return {row.gesture: f"{_word(row, [tune])}{_when(row)}" for row in self._rows(state, [tune])}
+
+    def course(self, shown: Shown) -> list[str]:
+        """While ready: what the intro will do that is led by foot, a phrase each."""
+        if shown.state not in _BY_NAME:
+            return []
+        return self._course(_BY_NAME[shown.state], self._tune(shown.tune))
 
     def lines(self) -> list[str]:
         """A table of the states that the tunes can reach, under 80 columns."""

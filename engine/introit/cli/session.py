@@ -8,6 +8,7 @@ import textwrap
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -33,6 +34,10 @@ from introit.live.events import Request, Shown
 from introit.live.keeper import Keeper
 from introit.live.life import Life
 from introit.live.setup import Setup
+
+if TYPE_CHECKING:
+    from introit.cli.desk import Desk
+    from introit.cli.stand_front import StandFront, StandPlan
 
 _WIDTH = 79
 Tick = Callable[[Front], float | None]
@@ -89,6 +94,7 @@ def play_evening(
     says: Callable[[Front, Screen], None] | None = None,
     by_keys: bool = False,
     service: Service | None = None,
+    stand: StandPlan | None = None,
 ) -> str:
     """Plays until it is over; returns why it ended.
 
@@ -101,6 +107,7 @@ def play_evening(
         by_keys: True to take the keys of the terminal behind standard input, if there is one, for a foot and
             for orders, and to tell what they do.
         service: see `Front`; with one, a hang-up reads the set again.
+        stand: how the page for the music stand is served; None for none.
 
     Raises:
         TakenError: when another process plays into one of the ports, or has the set.
@@ -121,7 +128,7 @@ def play_evening(
             click.echo(evening.opening)
         log = at_the_end.enter_context(kept_log(evening.log))
         keys = keys_of(sys.stdin) if by_keys else None
-        if keys is not None:
+        if keys is not None or stand is not None:
             setup = replace(setup, foot_switch=foot_of(setup))
         keeper = Keeper(setup, waiting=waiting)
         at_the_end.callback(keeper.stop, "the front failed")
@@ -160,6 +167,11 @@ def play_evening(
             )
             at_the_end.callback(board.stop)
             turns.append(board.tick)
+        page: StandFront | None = None
+        if stand is not None:
+            page = _page(stand, setup, foot, desk, evening.library, repertoire, screen)
+            at_the_end.callback(page.stop)
+            turns.append(page.tick)
         rereader = None
         if repertoire is not None:
             rereader = Rereader(repertoire, desk, say=screen.say)
@@ -173,7 +185,7 @@ def play_evening(
             screen,
             ports=setup.ports,
             log=log,
-            on_shown=on_shown,
+            on_shown=_both(on_shown, page),
             timing=evening.timing,
             service=service,
             on_hang_up=rereader.again if service and rereader else None,
@@ -187,6 +199,45 @@ def play_evening(
     if says:
         says(front, screen)
     return reason
+
+
+def _page(
+    plan: StandPlan,
+    setup: Setup,
+    foot: FootLanguage,
+    desk: Desk,
+    library: Library,
+    repertoire: Repertoire | None,
+    screen: Screen,
+) -> StandFront:
+    """The page for the music stand, not begun yet."""
+    from introit.cli.stand_front import StandFront
+    from introit.cli.stand_teller import Teller
+
+    def order() -> Sequence[int]:
+        return repertoire.order if repertoire else range(setup.tunes)
+
+    def intro_name(name: str) -> str:
+        intro = library.intros.get(name)
+        return intro.name if intro else name
+
+    teller = Teller(foot, desk, order=order, intro_name=intro_name)
+    return StandFront(plan, teller, foot_of(setup), say=screen.say)
+
+
+def _both(
+    on_shown: Callable[[Shown, Front], None] | None, page: StandFront | None
+) -> Callable[[Shown, Front], None] | None:
+    """Whoever asked is told of everything shown, and the page."""
+    if page is None:
+        return on_shown
+
+    def tell(shown: Shown, front: Front) -> None:
+        page.show(shown)
+        if on_shown:
+            on_shown(shown, front)
+
+    return tell
 
 
 def _repertoire(evening: Evening) -> Repertoire | None:

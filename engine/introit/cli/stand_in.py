@@ -52,6 +52,7 @@ class StandIn:
         self._switch = switch
         self._on = False
         self._busy_until = 0
+        self._is_down = False
 
     def press(self, now: int) -> list[Timed]:
         """Messages of a press at `now`, or once a press just before is over; none while a hold lasts."""
@@ -60,6 +61,20 @@ class StandIn:
             return []
         self._busy_until = begin + PRESS_NS
         return self._press(begin)
+
+    def down(self, now: int) -> list[Timed]:
+        """Messages of a foot that goes down; a switch that tells no more is pressed."""
+        if not can_be_held(self._switch):
+            return self.press(now)
+        self._is_down = True
+        return [self._message(now, down=True)]
+
+    def up(self, now: int) -> list[Timed]:
+        """Messages of a foot that comes up; none where it is up."""
+        if not self._is_down:
+            return []
+        self._is_down = False
+        return [self._message(now, down=False)]
 
     def hold(self, now: int) -> list[Timed]:
         """Messages of a hold, likewise, or of a double press where the switch cannot be held."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -14,7 +15,11 @@ from introit.cli.seeds import any_seed, seed_option
 from introit.cli.service import Service
 from introit.cli.session import Evening, play_evening
 from introit.cli.wiring import system_there_is
+from introit.errors import UsageError
 from introit.live.ports.fluidsynth import why_silent
+
+if TYPE_CHECKING:
+    from introit.cli.stand_front import StandPlan
 
 
 @click.command()
@@ -32,9 +37,26 @@ from introit.live.ports.fluidsynth import why_silent
     is_flag=True,
     help="For 'introit service': no keys; tells its manager when it is ready; a hang-up reads the set again.",
 )
+@click.option("--stand", is_flag=True, help="Serves the page for the music stand.")
+@click.option(
+    "--listen",
+    metavar="ADDRESS",
+    help="Where the page is served; this machine only, when left out. 0.0.0.0 for the whole network.",
+)
+@click.option("--stand-port", type=click.IntRange(0, 65535), default=8742, help="Of the page; 0 for any.")
+@click.option("--tls", is_flag=True, help="Serves the page by HTTPS, with a certificate made on the spot.")
 @seed_option("Brings an evening's playings back; another one each time when left out.")
 def run(
-    set_name: str, rig: str | None, log: Path | None, practice: bool, as_service: bool, seed: int | None
+    set_name: str,
+    rig: str | None,
+    log: Path | None,
+    practice: bool,
+    as_service: bool,
+    stand: bool,
+    listen: str | None,
+    stand_port: int,
+    tls: bool,
+    seed: int | None,
 ) -> None:
     """Runs SET: an id, a file, a tune, or a call such as 'medium swing, Ab, starts on two'.
 
@@ -66,5 +88,23 @@ def run(
         opening="\n".join(line for line in (opening, remark) if line),
     )
     service = Service(Notifier.of(os.environ)) if as_service else None
-    reason = play_evening(evening, choose, by_keys=service is None, service=service)
+    reason = play_evening(
+        evening,
+        choose,
+        by_keys=service is None,
+        service=service,
+        stand=_stand(stand, listen, stand_port, tls=tls),
+    )
     click.echo(f"all notes off ({reason})")
+
+
+def _stand(asked: bool, listen: str | None, port: int, *, tls: bool) -> StandPlan | None:
+    """How the page is served; raises UsageError where that is said of no page."""
+    from introit.cli.stand_front import StandPlan
+
+    if not asked:
+        if listen is not None or tls:
+            option = "--tls" if listen is None else "--listen"
+            raise UsageError(f"{option} says how a page is served; --stand serves one")
+        return None
+    return StandPlan(listen or "127.0.0.1", port, tls)

@@ -1,0 +1,258 @@
+"""The front's side of the stand page: starts its process, tells it what happens, does what a page asks for.
+
+A thread of its own reads what is asked: the front may be busy arranging, and a foot on the page must not wait
+for that. Whatever becomes of the page's process, nothing here waits for it.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import queue
+import secrets
+import selectors
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any, Protocol
+
+from introit.cli.stand_in import StandIn
+from introit.cli.stand_teller import Teller
+from introit.live.events import Called, FrontEvent, Ordered, Shown
+from introit.live.setup import FootSwitch
+from introit.performance import PARTS
+from introit.stand.link import End, LinkError, link
+from introit.units import NS_PER_SECOND
+
+_AGAIN_SECONDS = 3.0
+"""From the end of one process to the start of the next; five that end at once are enough."""
+_MOST_STARTS = 5
+_JOIN_SECONDS = 1.0
+CODE_SECONDS = 300
+"""How long a pairing code is good for."""
+
+
+class Sends(Protocol):
+    """Whoever passes events on to the player."""
+
+    def send(self, event: FrontEvent) -> None:
+        """Passes one on."""
+
+
+@dataclass(frozen=True, slots=True)
+class StandPlan:
+    """How the page is served.
+
+    Attributes:
+        listen: address or host name.
+        port: of TCP; 0 for any that is free.
+        tls: whether by HTTPS, with a certificate made on the spot.
+    """
+
+    listen: str = "127.0.0.1"
+    port: int = 8742
+    tls: bool = False
+
+
+class StandFoot:
+    """What a page's commands are for the player. Pure: time comes with each call.
+
+    Args:
+        switch: the setup's foot-switch.
+    """
+
+    def __init__(self, switch: FootSwitch) -> None:
+        self._stand_in = StandIn(switch)
+
+    def events(self, command: dict[str, Any], now: int) -> list[tuple[int, FrontEvent]]:
+        """Events with the nanoseconds at which they are due; none for what means nothing here."""
+        does = command.get("do")
+        if does == "down":
+            return list(self._stand_in.down(now))
+        if does == "up":
+            return list(self._stand_in.up(now))
+        if does == "order":
+            part = PARTS.index(command["part"]) if command.get("part") in PARTS else 0
+            return [(now, Ordered(command["order"], part=part, value=command.get("value", -1)))]
+        if does == "key":
+            return [(now, Called(tonic=command["tonic"], minor=command["minor"]))]
+        if does == "tempo":
+            return [(now, Called(tempo=command["tempo"]))]
+        return []
+
+
+class StandFront:
+    """The page at work, from the first `tick` to `stop`.
+
+    Args:
+        plan: how it is served.
+        teller: makes its snapshots.
+        switch: the setup's foot-switch.
+        say: writes a line on the screen; called from the main thread only.
+        argv: begins the process; the link's descriptor is put behind it.
+    """
+
+    def __init__(
+        self,
+        plan: StandPlan,
+        teller: Teller,
+        switch: FootSwitch,
+        *,
+        say: Callable[[str], None],
+        argv: Sequence[str] | None = None,
+    ) -> None:
+        self._plan = plan
+        self._teller = teller
+        self._foot = StandFoot(switch)
+        self._say = say
+        self._argv = argv or [sys.executable, "-m", "introit.stand.process"]
+        self._end: End | None = None
+        self._process: subprocess.Popen[bytes] | None = None
+        self._thread: threading.Thread | None = None
+        self._told: queue.SimpleQueue[dict[str, Any]] = queue.SimpleQueue()
+        self._latest: dict[str, Any] | None = None
+        self._set: list[dict[str, Any]] = []
+        self._starts = 0
+        self._next_start = 0.0
+        self._code_until = 0.0
+        self._send: Callable[[FrontEvent], None] | None = None
+
+    # --- the main thread ----------------------------------------------------------------------------
+
+    def tick(self, front: Sends) -> float | None:
+        """Starts the process, or another one where it has ended; says what it has told."""
+        self._send = front.send
+        if self._process is not None and self._process.poll() is not None:
+            self._ended(self._process.returncode)
+        if self._process is None and self._starts < _MOST_STARTS and time.monotonic() >= self._next_start:
+            self._start()
+        while not self._told.empty():
+            self._hear(self._told.get())
+        if self._code_until and time.monotonic() >= self._code_until:
+            self._code_until = 0.0
+            self._put({"kind": "code", "code": "", "view": False})
+        self._tell_set()
+        return None
+
+    def show(self, shown: Shown) -> None:
+        """Tells the page; never waits."""
+        self._latest = {"kind": "snapshot", **self._teller.tell(shown, time.monotonic_ns()).to_dict()}
+        self._put(self._latest)
+
+    def stop(self) -> None:
+        """Ends the process, whatever happened. Safe to call twice."""
+        process, self._process = self._process, None
+        self._starts = _MOST_STARTS
+        if self._end is not None:
+            self._end.close()
+            self._end = None
+        if process is None:
+            return
+        process.terminate()
+        try:
+            process.wait(_JOIN_SECONDS)
+        except subprocess.TimeoutExpired:
+            process.kill()
+            process.wait()
+        if self._thread is not None:
+            self._thread.join(_JOIN_SECONDS)
+
+    def pair(self, *, view: bool = False) -> str:
+        """Makes a code that pairs one device, and tells it; for viewing only, where asked."""
+        code = f"{secrets.randbelow(10**6):06d}"
+        self._code_until = time.monotonic() + CODE_SECONDS
+        self._put({"kind": "code", "code": code, "view": view})
+        return code
+
+    def _start(self) -> None:
+        self._starts += 1
+        end, theirs = link()
+        plan = self._plan
+        argv = [*self._argv, "--fd", str(theirs.fileno()), "--listen", plan.listen, "--port", str(plan.port)]
+        if plan.tls:
+            argv.append("--tls")
+        try:
+            self._process = subprocess.Popen(
+                argv, pass_fds=(theirs.fileno(),), stdin=subprocess.DEVNULL, start_new_session=True
+            )
+        except OSError as error:
+            self._say(f"the stand page cannot be served: {error.strerror or error}")
+            self._starts = _MOST_STARTS
+            end.close()
+            return
+        finally:
+            theirs.close()
+        self._end, self._set = end, []
+        self._thread = threading.Thread(target=self._read, args=(end,), name="stand", daemon=True)
+        self._thread.start()
+        if self._latest is not None:
+            self._put(self._latest)
+
+    def _ended(self, code: int | None) -> None:
+        self._process = None
+        if self._end is not None:
+            self._end.close()
+            self._end = None
+        self._next_start = time.monotonic() + _AGAIN_SECONDS
+        again = "" if self._starts >= _MOST_STARTS else "; it is started again"
+        self._say(f"the stand page's process has ended ({code}){again}")
+
+    def _hear(self, told: dict[str, Any]) -> None:
+        kind = told.get("kind")
+        if kind == "serving":
+            self._say(f"stand page: {told.get('url')}")
+            if told.get("fingerprint"):
+                self._say(f"its certificate's SHA-256: {told['fingerprint']}")
+            if told.get("pairing"):
+                self._say(f"code for one device, good for {CODE_SECONDS // 60} minutes: {self.pair()}")
+        elif kind == "failed":
+            self._say(f"the stand page cannot be served: {told.get('reason')}")
+            self._starts = _MOST_STARTS
+        elif told.get("do") == "paired":
+            to = " to look on" if told.get("view") else ""
+            self._say(f"stand page: {told.get('device')} is paired{to}")
+
+    def _tell_set(self) -> None:
+        tunes = self._teller.tunes()
+        if tunes != self._set and self._end is not None:
+            self._set = tunes
+            self._put({"kind": "set", "revision": "", "tunes": tunes})
+
+    def _put(self, message: dict[str, Any]) -> None:
+        end = self._end
+        if end is not None:
+            with contextlib.suppress(LinkError, ValueError):
+                end.put(message)
+
+    # --- the thread ---------------------------------------------------------------------------------
+
+    def _read(self, end: End) -> None:
+        due: list[tuple[int, FrontEvent]] = []
+        with contextlib.suppress(LinkError, OSError, ValueError), selectors.DefaultSelector() as selector:
+            selector.register(end.fileno(), selectors.EVENT_READ)
+            while True:
+                now = time.monotonic_ns()
+                wait = max(0, due[0][0] - now) / NS_PER_SECOND if due else 0.2
+                if selector.select(wait):
+                    for told in end.receive():
+                        self._take(told, due)
+                if end.pending:
+                    end.flush()
+                now = time.monotonic_ns()
+                while due and due[0][0] <= now:
+                    if self._send is not None:
+                        self._send(due[0][1])
+                    del due[0]
+        if self._send is not None:  # whoever pressed is gone: the foot comes up
+            for _, event in self._foot.events({"do": "up"}, time.monotonic_ns()):
+                self._send(event)
+
+    def _take(self, told: dict[str, Any], due: list[tuple[int, FrontEvent]]) -> None:
+        if told.get("do") in {"down", "up", "order", "key", "tempo"}:
+            with contextlib.suppress(KeyError, TypeError, ValueError):
+                due += self._foot.events(told, time.monotonic_ns())
+                due.sort(key=lambda one: one[0])
+        else:
+            self._told.put(told)

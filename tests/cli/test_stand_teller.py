@@ -1,0 +1,134 @@
+"""Snapshots for the stand page, of what a rehearsed intro shows: chords, what follows, the way to the head.
+
+What they must agree with is the plan that the intro was arranged from, not the player's own words.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+
+import pytest
+
+from introit.arrange.arranger import handed_over, symbol_of, written
+from introit.arrange.plan import Plan, plan_intro
+from introit.cli.hints import FootLanguage
+from introit.cli.stand_teller import Teller
+from introit.library.model import Library, Tune
+from introit.live.events import Shown
+from introit.live.setup import Setup
+from introit.performance import Performance
+from introit.stand.snapshot import Snapshot
+from introit.testing import Rehearsal, SketchFront, sketch_setup
+from introit.testing.script import feet
+from introit.theory.key import Key
+from introit.theory.meter import Meter
+from introit.theory.numeral import Numeral
+from introit.units import NS_PER_MS, NS_PER_SECOND
+
+
+class OneTune:
+    """A desk with one tune."""
+
+    def __init__(self, tune: Tune, performance: Performance) -> None:
+        self._tune, self._performance = tune, performance
+
+    def arranged(self, number: int, key: str) -> Performance | None:
+        return self._performance if (number, key) == (0, self._performance.key) else None
+
+    def tune(self, number: int) -> Tune | None:
+        return self._tune if number == 0 else None
+
+
+TUNE = Tune(
+    "t", "Snow on the Ferry", Key.from_text("Gb"), Meter(4), 120, "medium-swing", Numeral.from_text("ii7"),
+    intro="three-six-two-five", pickup=Fraction(3, 2), count_off=1,
+)  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def told(library: Library) -> tuple[Plan, list[tuple[Shown, Snapshot]]]:
+    """An intro of four bars, counted off, and everything that is shown of it."""
+    plan = plan_intro(library.intros["three-six-two-five"], TUNE, TUNE.key)
+    score = written(TUNE, TUNE.key, library, intro=plan.intro)
+    performance = handed_over(score, library)
+    setup = sketch_setup()
+    front = SketchFront(bars=4, count_off=4)
+    rehearsal = Rehearsal(setup, front, lookaheads=(0,))
+    rehearsal.play(feet(1000))
+    rehearsal.run(20 * NS_PER_SECOND)
+    teller = make(setup, OneTune(TUNE, performance))
+    # The sketch has the same four bars of 4/4 at 120; what is shown of it is told as our intro's.
+    shown = [replace(one, key="Gb", title=TUNE.title, intro=plan.intro.id) for one in rehearsal.shown]
+    return plan, [(one, teller.tell(one, one.ns + 700 * NS_PER_MS)) for one in shown]
+
+
+def make(setup: Setup, desk: OneTune) -> Teller:
+    foot = FootLanguage(setup, lambda: [TUNE])
+    return Teller(foot, desk, order=lambda: [0], intro_name=lambda name: name.upper(), latency=lambda: 5)
+
+
+def test_each_beat_tells_its_chord_and_the_next(told: tuple[Plan, list[tuple[Shown, Snapshot]]]) -> None:
+    plan, snapshots = told
+    beats = [snapshot for shown, snapshot in snapshots if shown.what == "beat" and shown.bar > 0]
+    assert len(beats) == 16
+    for number, snapshot in enumerate(beats):
+        present = plan.chords[plan.at(number * 960)]
+        assert snapshot.chord is not None
+        assert (snapshot.chord.symbol, snapshot.chord.numeral) == (symbol_of(present), str(present.numeral))
+        assert snapshot.next is not None
+        assert snapshot.next.in_beats == (present.end - number * 960) / 960
+        following = plan.at(present.end) if present.end < plan.head_tick else None
+        expected = plan.head.symbol if following is None else symbol_of(plan.chords[following])
+        assert snapshot.next.symbol == expected
+        assert (snapshot.beats_to_head, snapshot.beats_in_all) == (16 - number, 16)
+    assert beats[-1].next is not None
+    assert beats[-1].next.symbol == "Abm7"
+
+
+def test_before_the_first_beat_the_first_chord_is_to_come(
+    told: tuple[Plan, list[tuple[Shown, Snapshot]]],
+) -> None:
+    plan, snapshots = told
+    count = [snapshot for shown, snapshot in snapshots if shown.what == "beat" and shown.bar <= 0]
+    assert [snapshot.next.in_beats for snapshot in count if snapshot.next] == [4, 3, 2, 1]
+    assert {snapshot.chord for snapshot in count} == {None}
+    ready = snapshots[0][1]
+    assert ready.state == "ready"
+    assert ready.next is not None
+    assert ready.next.symbol == symbol_of(plan.chords[0])
+    assert (ready.title, ready.intro_name, ready.pickup, ready.meter) == (
+        "Snow on the Ferry", "THREE-SIX-TWO-FIVE", 1.5, 4
+    )  # fmt: skip
+
+
+def test_numbers_rise_and_times_are_the_machines(told: tuple[Plan, list[tuple[Shown, Snapshot]]]) -> None:
+    _, snapshots = told
+    assert [snapshot.number for _, snapshot in snapshots] == list(range(1, len(snapshots) + 1))
+    assert all(snapshot.at - shown.ns == 700 * NS_PER_MS + 5 for shown, snapshot in snapshots)
+    for _, snapshot in snapshots:
+        assert Snapshot.from_dict(snapshot.to_dict()) == snapshot
+
+
+def test_what_the_foot_does_is_what_the_table_says(told: tuple[Plan, list[tuple[Shown, Snapshot]]]) -> None:
+    _, snapshots = told
+    words = {snapshot.state: (snapshot.press, snapshot.hold) for _, snapshot in snapshots}
+    assert words["ready"][0] == "start"
+    assert words["counting off"][0] == "cancel"
+    assert words["playing"] == ("", "silence")
+
+
+def test_the_set_in_its_order(told: tuple[Plan, list[tuple[Shown, Snapshot]]], library: Library) -> None:
+    plan, _ = told
+    score = written(TUNE, TUNE.key, library, intro=plan.intro)
+    teller = make(sketch_setup(), OneTune(TUNE, handed_over(score, library)))
+    (tune,) = teller.tunes()
+    assert (tune["title"], tune["key"], tune["tempo"], tune["meter"]) == ("Snow on the Ferry", "Gb", 120.0, 4)
+
+
+def test_of_a_tune_that_is_not_arranged_yet_no_chord_is_told(library: Library) -> None:
+    score = written(TUNE, TUNE.key, library, intro=library.intros["three-six-two-five"])
+    teller = make(sketch_setup(), OneTune(TUNE, handed_over(score, library)))
+    snapshot = teller.tell(Shown(0, "ready", "key", tune=0, key="A"), 10)
+    assert (snapshot.chord, snapshot.next, snapshot.beats_in_all) == (None, None, 0)
+    assert teller.tell(Shown(0, "ready", "key", tune=7), 10).title == ""
