@@ -85,14 +85,14 @@ def test_imports_point_down_only(path: Path) -> None:
 
 @pytest.mark.parametrize(
     "path",
-    [path for path in modules() if room(path) == "live"],
+    [path for path in modules() if room(path) in {"live", "fluid", "chatter"}],
     ids=lambda path: str(path.relative_to(PACKAGE)),
 )
 def test_live_stands_alone(path: Path) -> None:
     for name, at_import in imported(path):
         parts = name.split(".")
         if parts[0] == "introit" and len(parts) > 1:
-            assert parts[1] in LIVE_MAY_USE, f"live imports {name}"
+            assert parts[1] in LIVE_MAY_USE, f"{room(path)} imports {name}"
         if third_party(name):
             allowed = PORT_LIBRARIES.get(path.stem) if path.parent.name == "ports" else None
             assert parts[0] == allowed, f"{path.name} imports {name}"
