@@ -265,15 +265,17 @@ def test_verovio_finds_the_notes_of_the_score(three_keys: list[Written]) -> None
 
 
 @pytest.mark.long
-def test_the_whole_library_in_twelve_keys(library: Library) -> None:
-    names = {mode: tuple(str(key) for key in keys(mode)) for mode in Mode}
+@pytest.mark.parametrize("tonic", range(12))
+def test_the_whole_library_in_twelve_keys(tonic: int, library: Library) -> None:
+    """Every line-up of every intro."""
+    names = {mode: (str(keys(mode)[tonic]),) for mode in Mode}
     checked = 0
     for written in cases(library, names, every=True):
         check_schema(written)
         check_music21(written)
         check_verovio(written)
         checked += 1
-    assert checked > 2500
+    assert checked > 240
 
 
 def test_a_frame_is_a_grip_of_its_chord(three_keys: list[Written]) -> None:

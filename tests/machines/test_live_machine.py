@@ -28,7 +28,7 @@ from hypothesis.stateful import (
     run_state_machine_as_test,
 )
 
-from introit.live.events import Heard, Ordered, Quit, Ready, Refused, Reordered, Request, Sent, Wanted
+from introit.live.events import Called, Heard, Ordered, Quit, Ready, Refused, Reordered, Request, Sent, Wanted
 from introit.live.gestures import DOUBLE_NS, HOLD_NS
 from introit.live.lamps import WHEN
 from introit.live.messages import CLOCK, CONTINUE, START, STOP, control, note_off, note_on, program
@@ -267,6 +267,12 @@ class Stage:
         self.rehearsal.say(self.now, Ready(tune, own, performance))
         self.settle()
 
+    def call(self, tonic: int | None, minor: bool | None, tempo: float | None) -> None:
+        """A key or a tempo is called for by its name."""
+        self.ordered = True
+        self.rehearsal.say(self.now, Called(tonic, minor, tempo))
+        self.settle()
+
     def order(self, order: str, part: int, value: int) -> None:
         """A key of the computer orders something."""
         self.ordered, before = True, self.now
@@ -476,6 +482,15 @@ class LiveMachine(RuleBasedStateMachine):
     )
     def an_order(self, order: str, part: int, value: int) -> None:
         self.do("order", str(order), part, value)
+
+    @precondition(lambda self: self.stage.evening.orders)
+    @rule(
+        tonic=st.sampled_from([None, 0, 3, 11]),
+        minor=st.sampled_from([None, True, False]),
+        tempo=st.sampled_from([None, 40.0, 96.0, 151.5, 400.0, 5000.0]),
+    )
+    def a_key_or_a_tempo_by_name(self, tonic: int | None, minor: bool | None, tempo: float | None) -> None:
+        self.do("call", tonic, minor, tempo)
 
     @precondition(lambda self: self.stage.evening.orders)
     @rule(
