@@ -290,7 +290,7 @@ def rest_rows(
         running.stop()
     rows = [front.row(f"at rest, {tunes} tunes: front"), player.row(f"at rest, {tunes} tunes: player")]
     rows.append(Rest(*map(sum, zip(front, player, strict=True))).row(f"at rest, {tunes} tunes: both"))
-    if rig is None:
+    if "JACK_DEFAULT_SERVER" in environ:
         rows.append(nothing(environ, seconds).row("  reference: a JACK client in Python that does nothing"))
     return rows
 
@@ -306,22 +306,27 @@ def nothing(environ: dict[str, str], seconds: float) -> Rest:
         return resting([client.pid], seconds)[0]
 
 
+def usual_rig(folder: Path, system: str) -> Path:
+    """The rig of who names none, on one system: by itself it takes a synth inside where nothing listens."""
+    usual = Path(__file__).parents[2] / "config" / "rigs" / "default.yaml"
+    rig = folder / f"{system}.yaml"
+    text = usual.read_text(encoding="utf-8")
+    written(rig, text.replace("system: auto", f"system: {system}"))
+    return rig
+
+
 @contextlib.contextmanager
-def surroundings(folder: Path) -> Iterator[tuple[dict[str, str], Path | None, str]]:
+def surroundings(folder: Path) -> Iterator[tuple[dict[str, str], Path, str]]:
     """An environment with a JACK server, the rig, and what they are; without a server, a rig in memory."""
     server = JackServer(f"introit-start-{os.getpid()}", folder / "jackd.log", period=PERIOD)
     try:
         server.start()
     except JackUnavailableError as error:
-        rig = folder / "memory.yaml"
-        usual = Path(__file__).parents[2] / "config" / "rigs" / "default.yaml"
-        rig.write_text(
-            usual.read_text(encoding="utf-8").replace("system: auto", "system: memory"), encoding="utf-8"
-        )
-        yield dict(os.environ), rig, f"a port in memory ({error})"
+        yield dict(os.environ), usual_rig(folder, "memory"), f"a port in memory ({error})"
         return
     try:
-        yield server.environ, None, f"JACK, dummy driver, {server.rate} frames a second, {PERIOD} a period"
+        rig = usual_rig(folder, "jack")
+        yield server.environ, rig, f"JACK, dummy driver, {server.rate} frames a second, {PERIOD} a period"
     finally:
         server.stop()
 

@@ -11,7 +11,7 @@ from introit.arrange.arranger import ready
 from introit.arrange.legal import own_channel
 from introit.arrange.line_up import LineUp, Stage
 from introit.arrange.score import COMP
-from introit.cli.desk import Desk
+from introit.cli.desk import KEPT_TUNES, Desk
 from introit.cli.staging import stage_for
 from introit.library.model import Library, Tune
 from introit.library.stage import RigGuitar
@@ -252,3 +252,19 @@ def test_the_stage_is_the_tunes_line_up_else_the_rigs(library: Library, tune: Tu
     assert stage_for(replace(tune, line_up="solo guitar"), rig).line_up is LineUp.SOLO_GUITAR
     neck = stage_for(tune, rig).fretboard
     assert (neck.open_pitches[0], neck.frets, stage_for(tune, rig).plucking) == (40, 16, "pick")
+
+
+def test_what_was_arranged_long_ago_is_let_go_and_what_is_left_plays_on(library: Library, tune: Tune) -> None:
+    """An evening of many tunes holds no more than its last few."""
+    many = tuple(replace(tune, title=f"Tune {number}") for number in range(KEPT_TUNES + 3))
+    desk = Desk(many, library, lambda part: (0, part))
+    for number in range(len(many)):
+        assert len(list(desk.answer(Request(number)))) == 24
+    held = {number for number, _ in desk._arranged}
+    assert held == set(range(3, len(many)))
+    changed = tuple(replace(one, tempo=one.tempo + 10) for one in many)
+    told = list(desk.take(changed, library, say=lambda text: None))
+    assert {ready.tune for ready in told} == set(range(len(many))), "the player may hold any of them"
+    assert {number for number, _ in desk._arranged} == held
+    (first, *_) = desk.answer(Request(0))
+    assert isinstance(first, Ready)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import itertools
+import struct
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 
@@ -23,6 +24,20 @@ ChannelOf = Callable[[int], tuple[int, int]]
 
 _SEEDS_A_TUNE = 1009
 """The first tune's first playing has the evening's own seed; a tune is hardly played oftener than this."""
+
+
+KEPT_TUNES = 4
+"""Of so many tunes, those asked for last, what was arranged is kept: two dozen keys of one take 0.3 MB."""
+_COMP_NOTE = struct.Struct("<iB")
+
+
+def _packed(comp: Comp) -> bytes:
+    """A comp in a fiftieth of the room: every tune of the evening leaves two dozen."""
+    return b"".join(_COMP_NOTE.pack(tick, pitch) for tick, pitch in comp)
+
+
+def _unpacked(data: bytes | None) -> Comp | None:
+    return None if data is None else tuple(_COMP_NOTE.iter_unpack(data))
 
 
 class Desk:
@@ -53,8 +68,10 @@ class Desk:
         self._entries: list[Entry | None] = [Entry.of(tune, library, self._line_up(tune)) for tune in tunes]
         self._seed = seed
         self._arranged: dict[tuple[int, str], Performance] = {}
+        self._recent: list[int] = []
+        self._handed: set[int] = set()
         self._playings: dict[tuple[int, str], int] = {}
-        self._comps: dict[tuple[int, str], Comp] = {}
+        self._comps: dict[tuple[int, str], bytes] = {}
         self._begun: tuple[Request, Iterator[Ready | Refused]] | None = None
 
     def begin(self, request: Request) -> None:
@@ -93,8 +110,10 @@ class Desk:
         if entry is not before:
             self._forget(number)
             self._entries[number] = entry
-        self._arranged[number, str(key)] = performance
-        yield self._ready(number, entry, key)
+        self._recent = [*(one for one in self._recent if one != number), number][-KEPT_TUNES:]
+        for name in [name for name in self._arranged if name[0] not in self._recent]:
+            del self._arranged[name]
+        yield self._handed_over(number, entry, key, performance)
         if request.tonic is None or entry is not before:
             yield from self._other_keys(number, entry, key)
 
@@ -123,7 +142,7 @@ class Desk:
             entry = before.saved(tune, library, line_up) if before else Entry.of(tune, library, line_up)
             if entry.plays_as(before):
                 continue
-            known = any(name[0] == number for name in self._arranged)
+            known = number in self._handed
             if not known and before is not None and tune == before.tune:
                 self._entries[number] = entry  # only what it is arranged from has changed, and it was not yet
                 continue
@@ -135,9 +154,9 @@ class Desk:
                 continue
             self._forget(number)
             self._entries[number] = entry
-            self._arranged[number, str(tune.key)] = performance
+            answer = self._handed_over(number, entry, tune.key, performance)
             if known:  # the player may hold it in any key
-                yield self._ready(number, entry, tune.key)
+                yield answer
                 yield from self._other_keys(number, entry, tune.key)
 
     def arranged(self, number: int, key: str) -> Performance | None:
@@ -151,8 +170,16 @@ class Desk:
 
     def _forget(self, number: int) -> None:
         """Forgets what was arranged for an entry."""
+        self._handed.discard(number)
         for name in [name for name in self._arranged if name[0] == number]:
             del self._arranged[name]
+
+    def _handed_over(self, number: int, entry: Entry, key: Key, performance: Performance) -> Ready:
+        """The answer; what was arranged of the last few tunes is remembered: the player holds no more."""
+        self._handed.add(number)
+        if number in self._recent:
+            self._arranged[number, str(key)] = performance
+        return Ready(number, key == entry.tune.key, performance, entry.number)
 
     def _other_keys(self, number: int, entry: Entry, but: Key) -> Iterator[Ready]:
         """Every key but one: the tune's own, then those of its mode, then those of the other."""
@@ -170,10 +197,8 @@ class Desk:
 
     def _ready(self, number: int, entry: Entry, key: Key) -> Ready:
         name = (number, str(key))
-        if name not in self._arranged:
-            self._arranged[name] = self._arrange(number, entry, key)
-        own = key == entry.tune.key
-        return Ready(tune=number, own=own, performance=self._arranged[name], intro=entry.number)
+        performance = self._arranged.get(name) or self._arrange(number, entry, key)
+        return self._handed_over(number, entry, key, performance)
 
     def _arrange(self, number: int, entry: Entry, key: Key) -> Performance:
         name = (number, str(key))
@@ -184,9 +209,9 @@ class Desk:
         score = written_afresh(
             lambda seed: written(tune, key, library, stage=stage, seed=seed),
             self._seed + number * _SEEDS_A_TUNE + playing,
-            before=self._comps.get(name),
+            before=_unpacked(self._comps.get(name)),
         )
-        self._comps[name] = comp_of(score)
+        self._comps[name] = _packed(comp_of(score))
         performance = handed_over(score, library, channel_of=self._channel_of)
         return replace(performance, sounds=entry.sounds)
 
