@@ -91,6 +91,17 @@ def test_a_comp_on_the_guitar_sounds_like_one(tmp_path: Path) -> None:
     assert programs == {"with keys": 4, "with bass": 26}
 
 
+def test_a_tunes_own_sounds_are_written(tmp_path: Path) -> None:
+    """General MIDI's programs, counted from 1: 12 is a vibraphone ([GM-M])."""
+    (tmp_path / "vibes.yaml").write_text(
+        "title: Vibes\ntunes:\n"
+        "  - {title: Brass Bell, key: F, feel: medium-swing, intro: three-six-two-five, sounds: {comp: 12}}\n"
+    )
+    assert run("--set", str(tmp_path / "vibes.yaml"), "-o", str(tmp_path / "a.mid"))[0] == 0
+    comp = next(track for track in mido.MidiFile(str(tmp_path / "a.mid")).tracks if track.name == "comp")
+    assert [message.program + 1 for message in comp if message.type == "program_change"] == [12]
+
+
 def test_straight_midi_has_its_off_beats_on_the_eighth(tmp_path: Path) -> None:
     found = {}
     for flag in ((), ("--straight",)):

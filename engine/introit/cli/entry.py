@@ -6,10 +6,11 @@ from dataclasses import dataclass, replace
 
 from introit.arrange.form import ArrangeError
 from introit.arrange.rotation import Rotation
+from introit.arrange.tune_sounds import sounds_of
 from introit.library.model import Library, Tune
 from introit.library.rereading import same_music
 from introit.live.events import Request
-from introit.performance import PARTS, Sound
+from introit.performance import Sound
 from introit.theory.key import Key, Mode
 
 
@@ -46,10 +47,7 @@ class Entry:
     @property
     def sounds(self) -> tuple[Sound, ...]:
         """What sounds otherwise than in the rig, as the wire counts programs."""
-        return tuple(
-            Sound(PARTS.index(own.part), None if own.program is None else own.program - 1, own.level)
-            for own in self.tune.sounds
-        )
+        return sounds_of(self.tune)
 
     def key(self, request: Request) -> Key:
         """The key that a request names; the tune's own where it names none."""

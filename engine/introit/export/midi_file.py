@@ -53,7 +53,7 @@ def write_midi(performance: Performance, path: Path, *, routes: Routes = GENERAL
 
 def midi_bytes(performance: Performance, *, routes: Routes = GENERAL_MIDI_ROUTES) -> bytes:
     """The file's bytes; see `write_midi`."""
-    chosen = all_parts(routes)
+    chosen = all_parts(routes, performance.sounds)
     by_part = [chosen[part] for part in PLAYED_PARTS]
     notes = legal(performance.notes, lambda part: (0, by_part[part].channel))
     file = mido.MidiFile(type=1, ticks_per_beat=TICKS_PER_QUARTER, charset="utf-8")

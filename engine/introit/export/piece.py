@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 from introit.arrange.arranger import handed_over
 from introit.arrange.score import Score
+from introit.arrange.tune_sounds import sounds_of
 from introit.export.straight import straight
 from introit.library.model import Library
 from introit.performance import Performance
@@ -29,12 +30,16 @@ class Piece:
     @cached_property
     def played(self) -> Performance:
         """As it is played, with feel in."""
-        return handed_over(self.score, self.library)
+        return self._sounding(handed_over(self.score, self.library))
 
     @cached_property
     def straight(self) -> Performance:
         """As it is written, without."""
-        return straight(self.score, self.library)
+        return self._sounding(straight(self.score, self.library))
+
+    def _sounding(self, performance: Performance) -> Performance:
+        """With the tune's own sounds."""
+        return replace(performance, sounds=sounds_of(self.score.plan.tune))
 
 
 @dataclass(frozen=True, slots=True)

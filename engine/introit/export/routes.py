@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Final, NamedTuple
 
 from introit.arrange.score import Score
+from introit.performance import PARTS, Sound
 
 PERCUSSION_CHANNEL: Final = 9
 """General MIDI's channel 10."""
@@ -48,6 +49,16 @@ def routes_of(score: Score) -> Routes:
     return {**GENERAL_MIDI_ROUTES, "comp": GENERAL_MIDI_ROUTES["comp"]._replace(program=guitar)}
 
 
-def all_parts(routes: Routes) -> Routes:
-    """The routes, with General MIDI's for parts that are not among them."""
-    return {**GENERAL_MIDI_ROUTES, **routes}
+def all_parts(routes: Routes, sounds: Iterable[Sound] = ()) -> Routes:
+    """The routes, with General MIDI's for parts that are not among them, and a tune's own sounds."""
+    found = {**GENERAL_MIDI_ROUTES, **routes}
+    for sound in sounds:
+        part = PARTS[sound.part]
+        if part in found:
+            channel, program, level = found[part]
+            found[part] = FileRoute(
+                channel,
+                program if sound.program is None else sound.program,
+                level if sound.level is None else sound.level,
+            )
+    return found

@@ -14,7 +14,7 @@ import numpy as np
 from introit.errors import UsageError, did_you_mean
 from introit.export.atomic import write_all_atomically
 from introit.export.midi_file import HEAD_MARKER, ascii_symbol
-from introit.export.routes import GENERAL_MIDI_ROUTES, Routes, all_parts
+from introit.export.routes import GENERAL_MIDI_ROUTES, Routes
 from introit.export.wav_file import BITS, Point, wav_bytes
 from introit.export.wav_level import gain_for, loudness, peak_db
 from introit.export.wav_take import SILENCE, Sound, Take, render, take_of
@@ -78,7 +78,7 @@ def write_wav(
     """
     check_wav(path, rate=rate, bits=bits)
     found = find_soundfont(soundfont, named_with="`--soundfont`")
-    take = take_of(performance, all_parts(routes), count_off=count_off)
+    take = take_of(performance, routes, count_off=count_off)
     # Part by part even where no stem is wanted: what a voice of FluidSynth's played before leaves a trace in
     # its next attack, and so the sum of the stems is not quite what all parts make at once.
     parts = take.parts

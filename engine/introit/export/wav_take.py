@@ -15,10 +15,10 @@ import numpy as np
 import numpy.typing as npt
 
 from introit.arrange.legal import legal
-from introit.export.routes import Routes
+from introit.export.routes import Routes, all_parts
 from introit.fluid.offline import CHANNELS, OfflineSynth
 from introit.fluid.reverb import dry_channels
-from introit.performance import PARTS, PLAYED_PARTS, Performance, PlayedNote
+from introit.performance import PARTS, Performance, PlayedNote
 from introit.units import NS_PER_SECOND, ns_per_tick
 
 Sound: TypeAlias = npt.NDArray[np.float32]
@@ -73,18 +73,10 @@ def take_of(performance: Performance, routes: Routes, *, count_off: bool) -> Tak
 
     Args:
         performance: what to play.
-        routes: by part; every part that is played must be among them.
+        routes: by part; parts that are missing keep the General MIDI default.
         count_off: whether the count-off, if there is one, is part of it.
     """
-    own = {PARTS[sound.part]: sound for sound in performance.sounds}
-    chosen = {}
-    for part in PLAYED_PARTS:
-        route, sound = routes[part], own.get(part)
-        if sound is not None:
-            program = route.program if sound.program is None else sound.program
-            level = route.level if sound.level is None else sound.level
-            route = route._replace(program=program, level=level)
-        chosen[part] = route
+    chosen = all_parts(routes, performance.sounds)
     start = performance.start_tick if count_off else 0
     notes = [note for note in performance.notes if note.onset >= start]
     heard = legal(notes, lambda part: (0, chosen[PARTS[part]].channel))
