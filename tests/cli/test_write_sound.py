@@ -102,6 +102,28 @@ def test_a_tunes_own_sounds_are_written(tmp_path: Path) -> None:
     assert [message.program + 1 for message in comp if message.type == "program_change"] == [12]
 
 
+def test_with_a_rig_its_sounds_are_heard_and_its_soundfont_is_taken(tmp_path: Path, soundfont: str) -> None:
+    rig = tmp_path / "mine.yaml"
+    text = "name: Mine\nports:\n  synth: {system: fluidsynth, soundfont: mine.sf2}\nparts:\n"
+    rig.write_text(text + "  comp: {port: synth, channel: 7, program: 12, level: 30}\n")
+    out = tmp_path / "a.mid"
+    assert run(INTRO, "--rig", str(rig), "-o", str(out))[0] == 0
+    programs = {
+        track.name: message.program + 1
+        for track in mido.MidiFile(str(out)).tracks
+        for message in track
+        if message.type == "program_change"
+    }
+    assert programs == {"melody": 27, "comp": 12, "bass": 33}
+    code, _, said = run(INTRO, "--rig", str(rig), "-o", str(tmp_path / "a.wav"))
+    assert code == 1
+    assert "there is no soundfont" in said
+    (tmp_path / "mine.sf2").symlink_to(soundfont)
+    assert run(INTRO, "--rig", str(rig), "-o", str(tmp_path / "a.wav"))[0] == 0
+    assert run(INTRO, "-o", str(tmp_path / "b.wav"), "--soundfont", soundfont)[0] == 0
+    assert (tmp_path / "a.wav").read_bytes() != (tmp_path / "b.wav").read_bytes()
+
+
 def test_straight_midi_has_its_off_beats_on_the_eighth(tmp_path: Path) -> None:
     found = {}
     for flag in ((), ("--straight",)):

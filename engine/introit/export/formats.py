@@ -38,7 +38,8 @@ def _midi(pieces: Iterable[Piece], path: Path, choices: Choices) -> list[Path]:
     from introit.export.midi_file import write_midi
 
     (piece,) = pieces
-    write_midi(piece.straight if choices.straight else piece.played, path, routes=routes_of(piece.score))
+    performance = piece.straight if choices.straight else piece.played
+    write_midi(performance, path, routes={**routes_of(piece.score), **choices.routes})
     return [path]
 
 
@@ -51,7 +52,7 @@ def _wav(pieces: Iterable[Piece], path: Path, choices: Choices) -> list[Path]:
         path,
         rate=choices.rate,
         bits=choices.bits,
-        routes=routes_of(piece.score),
+        routes={**routes_of(piece.score), **choices.routes},
         soundfont=choices.soundfont,
         count_off=True,  # where there is one, it was asked for
         stems=choices.stems,

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from introit.arrange.arranger import handed_over
 from introit.arrange.score import Score
 from introit.arrange.tune_sounds import sounds_of
+from introit.export.routes import Routes
 from introit.export.straight import straight
 from introit.library.model import Library
 from introit.performance import Performance
@@ -54,6 +55,7 @@ class Choices:
         bits: of a sample of sound, see `wav_file.BITS`.
         stems: whether each part's sound is written alone as well.
         soundfont: path of what sound is made with; empty for the first there is.
+        routes: of parts that sound otherwise than usual.
     """
 
     straight: bool = False
@@ -63,3 +65,4 @@ class Choices:
     bits: int = 16
     stems: bool = False
     soundfont: str = ""
+    routes: Routes = field(default_factory=dict)

@@ -77,7 +77,7 @@ def write_wav(
         IntroitError: when the place cannot be written; no file is left that was not there.
     """
     check_wav(path, rate=rate, bits=bits)
-    found = find_soundfont(soundfont, named_with="`--soundfont`")
+    found = find_soundfont(soundfont, named_with="`--soundfont` or `soundfont:` in a rig")
     take = take_of(performance, routes, count_off=count_off)
     # Part by part even where no stem is wanted: what a voice of FluidSynth's played before leaves a trace in
     # its next attack, and so the sum of the stems is not quite what all parts make at once.

@@ -13,6 +13,7 @@ import click
 
 from introit.cli.content import find_rig, find_set, open_library
 from introit.cli.options import intro_options, outside_its_tempi
+from introit.cli.rig_sounds import routes_on, soundfont_on
 from introit.cli.written import Wanted, file_name, piece_of, wanted_intro, wanted_library, wanted_set
 from introit.errors import IntroitError, UsageError, did_you_mean
 from introit.export.formats import FORMATS, Format, format_of
@@ -29,7 +30,7 @@ Arranger = Callable[[Wanted], Piece]
 @click.option("--set", "set_name", metavar="SET", help="A set or a tune in place of INTRO.")
 @click.option("--library", "everything", is_flag=True, help="Every intro in place of INTRO.")
 @click.option("--all-keys", is_flag=True, help="In twelve keys.")
-@click.option("--rig", help="A rig's id or file: its guitar's strings and capo, and its line-up.")
+@click.option("--rig", help="A rig's id or file: its guitar, line-up and sounds.")
 @click.option(
     "-o",
     "--output",
@@ -71,12 +72,13 @@ def write(
     """
     library = open_library()
     wanted = _wanted(library, intro, set_name, everything=everything, all_keys=all_keys, options=options)
-    arranged = partial(
-        piece_of, library=library, seed=seed or 0, rig=None if rig is None else find_rig(library, rig)
-    )
+    stage = None if rig is None else find_rig(library, rig)
+    arranged = partial(piece_of, library=library, seed=seed or 0, rig=stage)
     choices = Choices(
         straight=straight, paper=paper, rate=int(rate), bits=int(bits), stems=stems, soundfont=soundfont
     )
+    if stage is not None:
+        choices = replace(choices, soundfont=soundfont or soundfont_on(stage), routes=routes_on(stage))
     formats = list({format_.ending: format_ for format_ in map(_ending, endings)}.values())
     is_a_folder = output is not None and output.is_dir()
     if output is not None and not is_a_folder and output.suffix.lower() in FORMATS and formats:
