@@ -17,8 +17,10 @@ from introit.live.keeper import RESTARTS, STALE_SECONDS, Keeper, PlayerLeft
 from introit.live.life import Life
 from introit.live.messages import control
 from introit.live.setup import PortSetup, Setup
+from introit.performance import PARTS
 from introit.testing import SketchFront, sketch_setup
 
+COMP = PARTS.index("comp")
 SCRIPTED = "from introit.live import player; import sys, os; {}; sys.exit(player.main(sys.argv[1:]))"
 
 
@@ -225,3 +227,24 @@ def test_a_receiver_that_stalls_a_driver_that_faults_and_one_that_raises_are_tol
     assert says in left.reason
     assert left.restarted
     until(keeper, lambda told: isinstance(told, Shown) and told.what == "key")
+
+
+def test_a_pause_ends_the_player_and_a_start_goes_on_with_tune_and_mutes(make: Callable[..., Keeper]) -> None:
+    keeper = make(sketch_setup(tunes=3))
+    keeper.pause("before anything was started")
+    for _ in range(RESTARTS + 2):  # which are no deaths
+        keeper.start()
+        until(keeper, lambda told: isinstance(told, Shown) and told.what == "key")
+        keeper.send(Ordered("mute", COMP, 1))
+        keeper.send(Ordered("tune", value=2))
+        until(keeper, lambda told: isinstance(told, Shown) and (told.what, told.tune) == ("key", 2))
+        keeper.pause("Ctrl-Z")
+        assert keeper.pid is None
+        assert keeper.receive(0) == []
+    keeper.start()
+    told = until(keeper, lambda told: isinstance(told, Shown) and told.what == "key")
+    assert [one.tune for one in told if isinstance(one, Shown) and one.what == "key"] == [2]
+    keeper.send(Played(0, control(0, 64, 127)))
+    told = until(keeper, lambda told: isinstance(told, Shown) and told.state == "in the tune")
+    channels = {one.data[0] & 15 for one in told if isinstance(one, Sent) and one.data[0] & 0xF0 == 0x90}
+    assert channels == {0, 2}
