@@ -13,10 +13,11 @@ import pytest
 from introit.arrange.arranger import handed_over, symbol_of, written
 from introit.arrange.plan import Plan, plan_intro
 from introit.cli.hints import FootLanguage
+from introit.cli.session import heard_after
 from introit.cli.stand_teller import Teller
 from introit.library.model import Library, Tune
 from introit.live.events import Shown
-from introit.live.setup import Setup
+from introit.live.setup import PortSetup, Setup
 from introit.performance import Performance
 from introit.stand.snapshot import Snapshot
 from introit.testing import Rehearsal, SketchFront, sketch_setup
@@ -132,3 +133,15 @@ def test_of_a_tune_that_is_not_arranged_yet_no_chord_is_told(library: Library) -
     snapshot = teller.tell(Shown(0, "ready", "key", tune=0, key="A"), 10)
     assert (snapshot.chord, snapshot.next, snapshot.beats_in_all) == (None, None, 0)
     assert teller.tell(Shown(0, "ready", "key", tune=7), 10).title == ""
+
+
+def test_a_beat_is_shown_when_it_is_heard() -> None:
+    """The later of two synths counts; one that is sent earlier by the rig is heard the sooner by that."""
+    slow, fast = (
+        PortSetup("slow", "memory", to="a", offset_ns=20 * NS_PER_MS),
+        PortSetup("fast", "memory", to="b"),
+    )
+    setup = replace(sketch_setup(), ports=(slow, fast, PortSetup("foot", "memory", to=None)))
+    assert heard_after(setup, (30 * NS_PER_MS, 4 * NS_PER_MS, 90 * NS_PER_MS)) == 10 * NS_PER_MS
+    assert heard_after(setup, (12 * NS_PER_MS, 4 * NS_PER_MS, 0)) == 4 * NS_PER_MS
+    assert heard_after(setup, ()) == 0

@@ -169,7 +169,7 @@ def play_evening(
             turns.append(board.tick)
         page: StandFront | None = None
         if stand is not None:
-            page = _page(stand, setup, foot, desk, evening.library, repertoire, screen)
+            page = _page(stand, setup, keeper, foot, desk, evening.library, repertoire, screen)
             at_the_end.callback(page.stop)
             turns.append(page.tick)
         rereader = None
@@ -204,6 +204,7 @@ def play_evening(
 def _page(
     plan: StandPlan,
     setup: Setup,
+    keeper: Keeper,
     foot: FootLanguage,
     desk: Desk,
     library: Library,
@@ -221,8 +222,23 @@ def _page(
         intro = library.intros.get(name)
         return intro.name if intro else name
 
-    teller = Teller(foot, desk, order=order, intro_name=intro_name)
+    def latency() -> int:
+        return heard_after(setup, keeper.opened.latencies if keeper.opened else ())
+
+    teller = Teller(foot, desk, order=order, intro_name=intro_name, latency=latency)
     return StandFront(plan, teller, foot_of(setup), say=screen.say)
+
+
+def heard_after(setup: Setup, latencies: Sequence[int]) -> int:
+    """How many nanoseconds after it is due a note is heard, as the ports tell it: of several the latest.
+
+    Args:
+        setup: what each port is sent earlier by, for the same reason.
+        latencies: of the ports, in their order; those that are not known yet are 0.
+    """
+    known = [*latencies, *[0] * (len(setup.ports) - len(latencies))]
+    late = [known[index] - port.offset_ns for index, port in enumerate(setup.ports) if port.to is not None]
+    return max([0, *late])
 
 
 def _both(
