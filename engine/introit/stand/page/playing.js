@@ -1,0 +1,182 @@
+// The playing view: what is so, from the snapshot; what beat it is, from the pulse; both only where they changed.
+
+import { aloudKey, draw, pretty, prettyKey } from "./chord.js";
+import { fit } from "./fit.js";
+import { Way } from "./way.js";
+
+const WORDS = { "counting off": "count-off", vamping: "goes round", "out of time": "out of time", waiting: "waiting" };
+
+export class Playing {
+  constructor(elements) {
+    this.at = elements;
+    this.way = new Way(elements.wayShape);
+    this.slots = new Map();
+    this.now = null;
+    this.beats = 0;
+    this.watches = false;
+  }
+
+  // All but the beat. `pulse` is where we are, as from `Pulse.at`, or null.
+  show(snapshot, pulse) {
+    this.now = snapshot;
+    const at = this.at;
+    text(at.title, snapshot.title || "getting ready");
+    const tempo = snapshot.tempo ? `at ${round(snapshot.tempo)}` : "";
+    text(at.key, prettyKey(snapshot.key));
+    text(at.tempo, tempo);
+    text(at.intro, snapshot.intro_name || snapshot.intro);
+    text(at.state, WORDS[snapshot.state] ?? snapshot.state);
+    text(at.text, snapshot.text || (snapshot.state === "ready" ? snapshot.course : ""));
+    text(at.callTempo, tempo);
+    this.foot(snapshot);
+    this.frame(pulse);
+  }
+
+  frame(pulse) {
+    const snapshot = this.now;
+    if (!snapshot) return;
+    const { state } = snapshot;
+    this.pegs(state === "tapping" || pulse ? snapshot.meter : 0, pulse ? pulse.beat : 0);
+    if (state === "counting off" || state === "tapping") this.count(pulse);
+    else if (state === "in the tune") this.landed();
+    else if (state === "ready" || state === "") this.ready();
+    else this.chords(pulse);
+    this.road(pulse);
+  }
+
+  // What a press does is the largest; where it does nothing, what a hold does.
+  foot(snapshot) {
+    const at = this.at;
+    const { press, double, hold } = this.watches ? { press: "", double: "", hold: "" } : snapshot;
+    text(at.footPress, press ? `Press: ${press}` : hold ? `Hold: ${hold}` : this.watches ? "Looking on" : "No press is needed now");
+    text(at.footDouble, double && `twice: ${double}`);
+    text(at.footHold, press && hold && `hold: ${hold}`);
+    at.foot.toggleAttribute("data-idle", !press && !hold);
+    fit(at.footPress, 0.62);
+  }
+
+  count(pulse) {
+    const first = this.now.next ?? this.now.chord;
+    this.word("now", this.now.state === "tapping" ? "tap the bar" : "count", pulse ? String(pulse.beat) : "–", "");
+    this.chord("then", "first chord", first, "");
+  }
+
+  ready() {
+    const { key, tempo, chord, next, up_next: upNext } = this.now;
+    this.word("now", "key", prettyKey(key) || "–", tempo ? `${round(tempo)} a minute` : "", aloudKey(key));
+    const first = chord ?? next;
+    if (first) this.chord("then", "first chord", first, "");
+    else this.word("then", upNext ? "after this tune" : "", upNext, "");
+  }
+
+  landed() {
+    this.word("now", "the intro is over", "in the tune", prettyKey(this.now.key));
+    const upNext = this.now.up_next;
+    this.word("then", upNext ? "next tune" : "", upNext || "last of the set", "");
+  }
+
+  chords(pulse) {
+    const chord = pulse ? pulse.chord : this.now.chord;
+    const next = pulse ? pulse.next : this.now.next;
+    const waits = this.now.state === "waiting" ? "rings until you press" : "now";
+    if (chord) this.chord("now", waits, chord, pretty(chord.numeral));
+    else this.word("now", "", this.now.state, "");
+    if (next) this.chord("then", this.soon(pulse), next, pretty(next.numeral));
+    else if (chord && !(pulse && pulse.turned)) this.word("then", this.soon(pulse), "head", "");
+    else this.word("then", "", "", "");
+  }
+
+  soon(pulse) {
+    if (this.now.state === "out of time") return "next press";
+    if (!pulse || this.now.state !== "playing" && this.now.state !== "vamping") return "then";
+    const beats = Math.ceil(pulse.nextIn ?? pulse.left);
+    return beats === 1 ? "then, in 1 beat" : `then, in ${beats} beats`;
+  }
+
+  road(pulse) {
+    const { state, meter, pickup, beats_in_all: all } = this.now;
+    this.way.shape(all, meter, pickup);
+    const playing = state === "playing" || state === "vamping";
+    const over = state === "in the tune";
+    const toHead = over ? 0 : pulse && playing ? pulse.toHead : playing || state === "waiting" || state === "out of time" ? this.now.beats_to_head : all;
+    this.way.drain(Math.min(toHead, all));
+    const [count, unit] = this.words(pulse, all);
+    text(this.at.wayCount, count);
+    text(this.at.wayUnit, unit);
+  }
+
+  words(pulse, all) {
+    const { state, meter, pickup } = this.now;
+    if (state === "in the tune") return ["", "this is the head"];
+    if (state === "vamping") return ["", "round and round"];
+    if (state === "waiting") return ["", "time waits"];
+    if (state === "out of time") return ["", "no time yet"];
+    if (!all) return ["", ""];
+    const left = state === "playing" ? (pulse ? pulse.left : this.now.beats_to_head) : all;
+    if (state === "playing" && left <= pickup) return [String(left), "pickup!"];
+    if (left <= meter && state === "playing") return [String(left), left === 1 ? "beat to the head" : "beats to the head"];
+    const bars = Math.ceil(left / meter);
+    return [String(bars), bars === 1 ? "bar to the head" : "bars to the head"];
+  }
+
+  // One peg a beat; the lit one is the large one with its number.
+  pegs(count, lit) {
+    const { beats } = this.at;
+    if (count !== this.beats) {
+      this.beats = count;
+      beats.replaceChildren(
+        ...Array.from({ length: count }, (_, place) => {
+          const peg = document.createElement("span");
+          peg.textContent = String(place + 1);
+          return peg;
+        }),
+      );
+    }
+    if (beats.dataset.lit === String(lit)) return;
+    beats.dataset.lit = String(lit);
+    [...beats.children].forEach((peg, place) => peg.toggleAttribute("data-lit", place + 1 === lit));
+  }
+
+  chord(slot, label, chord, under) {
+    this.fill(slot, label, under, `chord ${chord ? chord.symbol : ""}`, (huge) => {
+      if (chord) draw(huge, chord.symbol);
+      else huge.textContent = "";
+    });
+  }
+
+  word(slot, label, word, under, aloud) {
+    this.fill(slot, label, under, `word ${word}`, (huge) => {
+      huge.textContent = word;
+      if (aloud) huge.setAttribute("aria-label", aloud);
+      else huge.removeAttribute("aria-label");
+    });
+  }
+
+  fill(slot, label, under, what, drawn) {
+    const before = this.slots.get(slot) ?? {};
+    if (before.label !== label) this.at[`${slot}Label`].textContent = label;
+    if (before.under !== under) this.at[`${slot}Under`].textContent = under;
+    if (before.what !== what) {
+      const huge = this.at[`${slot}Huge`];
+      huge.removeAttribute("aria-label");
+      drawn(huge);
+    }
+    this.slots.set(slot, { label, under, what });
+    if (before.what !== what || !before.under !== !under || !before.label !== !label) {
+      fit(this.at[`${slot}Huge`], 0.98);
+    }
+  }
+
+  // Another size of the page: everything is measured anew.
+  resized(pulse) {
+    if (!this.now) return;
+    this.slots.clear();
+    this.show(this.now, pulse);
+  }
+}
+
+function text(element, words) {
+  if (element.textContent !== words) element.textContent = words;
+}
+
+const round = (tempo) => Math.round(tempo * 10) / 10;
