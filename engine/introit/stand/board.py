@@ -48,6 +48,10 @@ class Board:
     def post(self, kind: str, value: Mapping[str, Any]) -> None:
         """Shows this from now on, in place of what was shown of its kind. ASCII, so that it is one line."""
         self.shown[kind] = json.dumps(value, separators=(",", ":"), allow_nan=False).encode("ascii")
+        self.wake()
+
+    def wake(self) -> None:
+        """Has every reader look again, though nothing may be new."""
         for slip in self._slips:
             slip.wake()
 
