@@ -36,6 +36,8 @@ _OPTIONS = {
     "systemDivider": "none",
     "condense": "none",  # a staff that is silent for a line still bears the chord names
     "spacingStaff": 10,
+    "spacingNonLinear": 0.5,  # short notes have room for their frets
+    "defaultBottomMargin": 1.0,  # between numerals and tab
     "mnumInterval": 0,
     "justifyVertically": False,
     "xmlIdSeed": 1,  # the same sheet is the same drawing

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Sequence
+from itertools import pairwise
 from typing import NamedTuple
 from xml.etree import ElementTree
 from xml.etree.ElementTree import Element
@@ -27,6 +28,9 @@ _SIGNS = {
     "\ue870": "°", "\ue871": "ø", "\ue872": "+", "\ue873": "Δ", "\ueca5": "♩",
 }  # fmt: skip
 _PRIVATE = re.compile("[\ue000-\uf8ff]")
+_SIDE_BY_SIDE = frozenset({"name", "numeral", "fret"})
+_LEAST_ROOM = 0.2
+"""Between neighbours in a row, as a part of the font's size; a space has 0.25."""
 _IN_THE_WAY = frozenset(
     {"note", "stem", "flag", "beam", "accid", "artic", "dots", "tupletNum", "tupletBracket"}
 )
@@ -99,8 +103,23 @@ def _lettered(root: Element, names: Iterator[str]) -> Picture:
     _grow(root, -top)
     inner = next(drawing for drawing in root.iter(f"{{{_SVG}}}svg") if drawing is not root)
     left, upper, width, height = _view(inner)
-    letters = tuple(_letters(inner, -left, -upper, "", names))
+    letters = _with_room(list(_letters(inner, -left, -upper, "", names)))
     return Picture(ElementTree.tostring(root, encoding="unicode"), width, height, letters)
+
+
+def _with_room(letters: Sequence[Letter]) -> tuple[Letter, ...]:
+    """Letters that are followed in their row know how far they may go."""
+    found = list(letters)
+    rows: dict[tuple[str, float], list[int]] = {}
+    for index in sorted(range(len(found)), key=lambda index: found[index].x):
+        if found[index].row in _SIDE_BY_SIDE:
+            rows.setdefault((found[index].row, found[index].y), []).append(index)
+    for row in rows.values():
+        for one, following in pairwise(row):
+            room = found[following].x - found[one].x - _LEAST_ROOM * found[one].size
+            for index in (one, following) if found[one].anchor == "middle" else (one,):
+                found[index] = found[index]._replace(room=min(room, found[index].room or room))
+    return tuple(found)
 
 
 def _view(drawing: Element) -> tuple[float, float, float, float]:

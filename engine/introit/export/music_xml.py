@@ -34,7 +34,6 @@ _FIRST_DAY = (1980, 1, 1, 0, 0, 0)
 """The earliest date that a zip file can bear: the same sheet is the same bytes on every day."""
 _ACCIDENTALS = {-2: "flat-flat", -1: "flat", 0: "natural", 1: "sharp", 2: "double-sharp"}
 _BARS_A_LINE = 4
-_ROOM = "mm"
 _CLEFS = {
     Clef.TREBLE: ("G", 2, 0),
     Clef.GUITAR: ("G", 2, -1),
@@ -202,7 +201,8 @@ class _Writer:
             _words(measure, "let ring", italic=True)
         for chord in sheet.chords:
             if start <= chord.onset < start + sheet.bar_ticks:
-                element = harmony(chord.chord, symbol_of(chord), room="" if self._headed else _ROOM)
+                symbol = symbol_of(chord)
+                element = harmony(chord.chord, symbol, room="" if self._headed else _room(symbol))
                 diagram = self._diagram_of(chord)
                 if diagram is not None:
                     element.append(_frame(diagram))
@@ -329,6 +329,11 @@ class _Writer:
             SubElement(notations, "arpeggiate")
         if len(notations):
             note.append(notations)
+
+
+def _room(symbol: str) -> str:
+    """Room behind a chord name for an engraver whose letters, flats above all, are narrower than a page's."""
+    return "m" * (2 + symbol.count("b") + symbol.count("#"))
 
 
 def _value(note: Element, event: Event) -> None:

@@ -19,6 +19,7 @@ class Letter(NamedTuple):
         style: `normal` or `italic`.
         weight: `regular` or `bold`.
         fill: `black` or `white`.
+        room: that the text may take, in the drawing's units, and is made narrower for; 0 where it is free.
         row: what they are: `name` of a chord, `numeral`, `fret`, `finger`, `number` of a bar, or empty.
     """
 
@@ -30,6 +31,7 @@ class Letter(NamedTuple):
     style: str = "normal"
     weight: str = "regular"
     fill: str = "black"
+    room: float = 0.0
     row: str = ""
 
 
