@@ -6,6 +6,8 @@ import itertools
 import subprocess
 import sys
 
+import pytest
+
 from introit.live.system import Granted, limits
 
 ASK = """
@@ -18,6 +20,31 @@ if sys.platform == "linux":
     import os
     print(granted.real_time == (os.sched_getscheduler(0) & 0xF == os.SCHED_FIFO))
 """
+
+
+HURRY = """
+import os, sys, threading, time
+from introit.live.system import hurry
+threading.Thread(target=time.sleep, args=(9,), daemon=True).start()
+def policies():
+    return {os.sched_getscheduler(int(name)) & 0xF for name in os.listdir("/proc/self/task")}
+usual, interval = policies(), sys.getswitchinterval()
+try:
+    os.sched_setscheduler(0, os.SCHED_FIFO, os.sched_param(1))
+    os.sched_setscheduler(0, os.SCHED_OTHER, os.sched_param(0))
+    granted = {os.SCHED_FIFO}
+except OSError:
+    granted = usual
+with hurry():
+    print(policies() == granted, sys.getswitchinterval() < 0.001)
+print(policies() == usual, sys.getswitchinterval() == interval)
+"""
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="real-time schedulers are asked for on Linux alone")
+def test_all_threads_hurry_and_then_go_on_as_before() -> None:
+    done = subprocess.run([sys.executable, "-c", HURRY], capture_output=True, text=True, check=True)
+    assert done.stdout.split() == ["True"] * 4
 
 
 def test_whatever_is_granted_is_said_and_nothing_fails() -> None:

@@ -64,10 +64,10 @@ class Life:
         self.process.wait()
         if self.setup is None:
             return
-        hurry()  # however busy the machine is, what sounds on must end
-        connections = self.shared.connections.read() or {}
-        destinations = {index: names for index, (names, _) in connections.items()}
-        self.released = release(self.setup, self.shared.ledger, destinations)
+        with hurry():  # however busy the machine is, what sounds on must end
+            connections = self.shared.connections.read() or {}
+            destinations = {index: names for index, (names, _) in connections.items()}
+            self.released = release(self.setup, self.shared.ledger, destinations)
 
     def greet(self, setup: Setup) -> None:
         """Says what to play. That it has ended already is told when its answer is waited for."""
