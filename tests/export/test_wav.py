@@ -427,6 +427,16 @@ def test_a_tunes_own_sounds_are_heard(
     assert a == b != c
 
 
+def test_a_parts_level_is_channel_volume(performed: Callable[..., Performance], soundfont: str) -> None:
+    """40 log(volume / 127) dB, as General MIDI's guidelines and SoundFont 2 have it (from memory)."""
+    loud = []
+    for level in (127, 64):
+        comp = GENERAL_MIDI_ROUTES["comp"]._replace(level=level)
+        take = take_of(performed("waltz-riff", "C minor", "with keys"), {"comp": comp}, count_off=False)
+        loud.append(float(np.abs(render(take.only({"comp"}), Path(soundfont), rate=48_000)).max()))
+    assert 20 * math.log10(loud[1] / loud[0]) == pytest.approx(40 * math.log10(64 / 127), abs=0.5)
+
+
 # --- mistakes ----------------------------------------------------------------------------------------
 
 
