@@ -12,6 +12,7 @@ import pytest
 from introit.errors import PlayerError
 from introit.live.events import Played, Quit, Ready, Request, Wanted
 from introit.live.inbox import Inbox
+from introit.live.life import Life
 from introit.live.player import FrontLink
 from introit.live.wire import Decoder, Hello, Left, encode
 from introit.testing import sketch, sketch_setup
@@ -115,3 +116,35 @@ def test_a_front_that_goes_on_unanswered_is_an_error(ends: Ends) -> None:
     ends.front.sendall(encode(Hello(sketch_setup().to_json())) + encode(Quit("already")))
     with pytest.raises(PlayerError, match="before it was answered"):
         ends.link.hello()
+
+
+def test_the_fronts_end_is_told_once(ends: Ends) -> None:
+    told: list[bool] = []
+    front, player = socket.socketpair()
+    link = FrontLink(player, ends.inbox, on_gone=lambda: told.append(True))
+    front.close()
+    link.send(Wanted(Request(0)))
+    link.send(Wanted(Request(0)))
+    link.close(Left(""))
+    assert told == [True]
+
+
+HELD_UP = """
+import sys, threading
+from introit.live import player
+from introit.live.ports import memory
+memory.MemoryPort.close = lambda self: threading.Event().wait()
+player.ALONE_SECONDS = 0.5
+sys.exit(player.main(sys.argv[1:]))
+"""
+
+
+def test_a_player_that_cannot_close_a_port_ends_all_the_same_when_its_front_is_gone() -> None:
+    life = Life(1, program=(sys.executable, "-c", HELD_UP))
+    life.greet(sketch_setup())
+    assert life.socket.recv(65536)
+    life.socket.close()
+    assert life.wait_buried(20)
+    assert life.process.returncode == 1
+    assert "Timeout" in "".join(life.last_words())
+    life.close()

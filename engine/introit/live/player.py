@@ -15,7 +15,7 @@ import signal
 import socket
 import sys
 import traceback
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from types import FrameType
 
 from introit.errors import IntroitError, PlayerError, PortError
@@ -39,6 +39,10 @@ GOODBYE_SECONDS = 0.5
 """How long the last frames may take to be read."""
 
 
+ALONE_SECONDS = 4.0
+"""How long a player may take to release everything and leave once its front is gone."""
+
+
 class FrontLink:
     """The way to the front over a socket: a `loop.Link` that never blocks and never raises.
 
@@ -48,9 +52,13 @@ class FrontLink:
     Args:
         connection: the socket.
         inbox: what it wakes.
+        on_gone: called once when the front cannot be reached any more.
     """
 
-    def __init__(self, connection: socket.socket, inbox: Inbox) -> None:
+    def __init__(
+        self, connection: socket.socket, inbox: Inbox, *, on_gone: Callable[[], None] = lambda: None
+    ) -> None:
+        self._on_gone = on_gone
         self._socket = connection
         self._inbox = inbox
         self._decoder = Decoder()
@@ -128,6 +136,8 @@ class FrontLink:
         self._socket.close()
 
     def _lose(self) -> None:
+        if not self.gone:
+            self._on_gone()
         self.gone = True
         if self._socket.fileno() >= 0:
             self._inbox.unwatch(self._socket.fileno())  # at its end it would be readable for ever
@@ -167,7 +177,7 @@ def main(arguments: Sequence[str]) -> int:
     logging.basicConfig(level=logging.INFO, format="%(message)s")  # descriptor 2 is the keeper's file
     inbox = Inbox()
     _take_signals(inbox)
-    link = FrontLink(_connection(handle), inbox)
+    link = FrontLink(_connection(handle), inbox, on_gone=_leave_soon)
     try:
         setup = link.hello()
         reason = _play(setup, memory, inbox=inbox, link=link)
@@ -201,6 +211,14 @@ def _play(setup: Setup, memory: str, *, inbox: Inbox, link: FrontLink) -> str:
     return run(
         session, clock, inbox=inbox, ports=ports, ledger=shared.ledger, link=link, on_state=_Collector()
     )
+
+
+def _leave_soon() -> None:
+    """Nobody is left to end a player that cannot end by itself, such as one held up by a driver's close.
+
+    The standard library's own watchdog does, which needs no interpreter to run.
+    """
+    faulthandler.dump_traceback_later(ALONE_SECONDS, exit=True)
 
 
 def _connection(handle: str) -> socket.socket:
