@@ -10,9 +10,11 @@ export function pretty(text) {
   return text.replace(/[b#]+(?=[\dIViv])/g, signs);
 }
 
-// A key's name, such as `Eb minor`.
+const inSigns = (key) => key.replace(/^([A-G]) flat/, "$1b").replace(/^([A-G]) sharp/, "$1#");
+
+// A key's name, such as `Eb minor` or `E flat minor`.
 export function prettyKey(text) {
-  return text.replace(/^([A-G])([b#]+)/, (_, letter, accidental) => letter + signs(accidental));
+  return inSigns(text).replace(/^([A-G])([b#]+)/, (_, letter, accidental) => letter + signs(accidental));
 }
 
 // {root, lines}: the root, and what stands beside it line by line: quality, tensions, bass.

@@ -13,6 +13,11 @@ export class Foot {
     this.up = up;
     this.held = new Set();
     this.touched = -Infinity;
+    this.byKey = false; // whether the focus was moved by the keyboard, and not by a touch
+    let last = "";
+    addEventListener("pointerdown", () => { last = "pointer"; this.byKey = false; }, true);
+    addEventListener("keydown", () => { last = "key"; }, true);
+    addEventListener("focusin", () => { this.byKey = last === "key"; });
     area.addEventListener("pointerdown", (event) => {
       if (event.button !== 0) return;
       area.setPointerCapture(event.pointerId);
@@ -29,7 +34,7 @@ export class Foot {
       this.release("click");
     });
     addEventListener("keydown", (event) => {
-      if (!mine(event, area) || !active()) return;
+      if (!this.isMine(event) || !active()) return;
       if (BACK.has(event.key)) {
         event.preventDefault();
         if (!event.repeat) back();
@@ -70,14 +75,14 @@ export class Foot {
   releaseAll() {
     for (const by of [...this.held]) this.release(by);
   }
-}
 
-// Not with a modifier, not while something is written, and not the space bar on another control that the keyboard has
-// gone to: there it does what a person expects. After a touch on a control it is the foot again.
-function mine(event, area) {
-  if (event.ctrlKey || event.altKey || event.metaKey || event.isComposing) return false;
-  const target = event.target;
-  if (!(target instanceof Element) || target === area) return true;
-  if (target.closest("input, textarea, select, dialog")) return false;
-  return !(event.key === " " && target.closest("button, a") && target.matches(":focus-visible"));
+  // Not with a modifier, not while something is written, and not the space bar on another control that the keyboard
+  // has gone to: there it does what a person expects. After a touch on a control it is the foot again.
+  isMine(event) {
+    if (event.ctrlKey || event.altKey || event.metaKey || event.isComposing) return false;
+    const target = event.target;
+    if (!(target instanceof Element) || target === this.area) return true;
+    if (target.closest("input, textarea, select, dialog")) return false;
+    return !(event.key === " " && this.byKey && target.closest("button, a"));
+  }
 }

@@ -11,6 +11,7 @@ export class Orders {
     this.say = say;
     this.unpaired = unpaired;
     this.queue = Promise.resolve();
+    this.isDown = false; // whether a `down` went out that wants its `up`
   }
 
   send(command) {
@@ -25,10 +26,14 @@ export class Orders {
   }
 
   async post(command, born) {
-    if (command.do !== "up" && (!this.isUp() || performance.now() - born > STALE)) {
+    const up = command.do === "up";
+    if (up && !this.isDown) return false;
+    this.isDown = up ? false : this.isDown;
+    if (!up && (!this.isUp() || performance.now() - born > STALE)) {
       this.say("No connection: that was not sent.");
       return false;
     }
+    if (command.do === "down") this.isDown = true;
     const gone = new AbortController();
     const timer = setTimeout(() => gone.abort(), ANSWER);
     try {
@@ -43,7 +48,7 @@ export class Orders {
       if (response.status === 401) this.unpaired();
       this.say(await reason(response));
     } catch {
-      this.say("No answer: nobody knows whether that arrived.");
+      if (!up) this.say("No answer: nobody knows whether that arrived.");
     } finally {
       clearTimeout(timer);
     }

@@ -35,7 +35,9 @@ export class Playing {
   frame(pulse) {
     const snapshot = this.now;
     if (!snapshot) return;
-    const { state } = snapshot;
+    // The first beat behind a count-off is there before the word of it.
+    const state = snapshot.state === "counting off" && pulse && pulse.bar > 0 ? "playing" : snapshot.state;
+    this.state = state;
     this.pegs(state === "tapping" || pulse ? snapshot.meter : 0, pulse ? pulse.beat : 0);
     if (state === "counting off" || state === "tapping") this.count(pulse);
     else if (state === "in the tune") this.landed();
@@ -78,27 +80,32 @@ export class Playing {
   chords(pulse) {
     const chord = pulse ? pulse.chord : this.now.chord;
     const next = pulse ? pulse.next : this.now.next;
-    const waits = this.now.state === "waiting" ? "rings until you press" : "now";
+    const waits = this.state === "waiting" ? "rings until you press" : "now";
     if (chord) this.chord("now", waits, chord, pretty(chord.numeral));
-    else this.word("now", "", this.now.state, "");
-    if (next) this.chord("then", this.soon(pulse), next, pretty(next.numeral));
+    else this.word("now", "", this.state, "");
+    const isHead = next && next.in_beats >= (pulse ? pulse.toldToHead : this.now.beats_to_head);
+    if (next) this.chord("then", this.soon(pulse, isHead ? "head" : "then"), next, pretty(next.numeral));
     else if (chord && !(pulse && pulse.turned)) this.word("then", this.soon(pulse), "head", "");
     else this.word("then", "", "", "");
   }
 
-  soon(pulse) {
-    if (this.now.state === "out of time") return "next press";
-    if (!pulse || this.now.state !== "playing" && this.now.state !== "vamping") return "then";
+  soon(pulse, what = "then") {
+    if (this.state === "out of time") return what === "head" ? "next press: the head" : "next press";
+    if (!pulse || (this.state !== "playing" && this.state !== "vamping")) return what;
     const beats = Math.ceil(pulse.nextIn ?? pulse.left);
-    return beats === 1 ? "then, in 1 beat" : `then, in ${beats} beats`;
+    return beats === 1 ? `${what}, in 1 beat` : `${what}, in ${beats} beats`;
   }
 
   road(pulse) {
-    const { state, meter, pickup, beats_in_all: all } = this.now;
+    const { meter, pickup, beats_in_all: all } = this.now;
+    const state = this.state;
     this.way.shape(all, meter, pickup);
     const playing = state === "playing" || state === "vamping";
-    const over = state === "in the tune";
-    const toHead = over ? 0 : pulse && playing ? pulse.toHead : playing || state === "waiting" || state === "out of time" ? this.now.beats_to_head : all;
+    const stands = state === "waiting" || state === "out of time";
+    let toHead = all;
+    if (state === "in the tune") toHead = 0;
+    else if (playing && pulse) toHead = pulse.toHead;
+    else if (playing || stands) toHead = this.now.beats_to_head;
     this.way.drain(Math.min(toHead, all));
     const [count, unit] = this.words(pulse, all);
     text(this.at.wayCount, count);
@@ -106,13 +113,15 @@ export class Playing {
   }
 
   words(pulse, all) {
-    const { state, meter, pickup } = this.now;
+    const { meter, pickup } = this.now;
+    const state = this.state;
     if (state === "in the tune") return ["", "this is the head"];
     if (state === "vamping") return ["", "round and round"];
     if (state === "waiting") return ["", "time waits"];
     if (state === "out of time") return ["", "no time yet"];
     if (!all) return ["", ""];
     const left = state === "playing" ? (pulse ? pulse.left : this.now.beats_to_head) : all;
+    if (state === "playing" && left <= 0) return ["", "head"];
     if (state === "playing" && left <= pickup) return [String(left), "pickup!"];
     if (left <= meter && state === "playing") return [String(left), left === 1 ? "beat to the head" : "beats to the head"];
     const bars = Math.ceil(left / meter);

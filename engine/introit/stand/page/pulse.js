@@ -51,6 +51,7 @@ export class Pulse {
       chord: turned ? from.next : from.chord,
       next: turned ? null : from.next,
       turned,
+      toldToHead: from.beats_to_head,
       nextIn: turned || !from.next ? null : from.next.in_beats - steps,
     };
   }
