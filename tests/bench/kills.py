@@ -149,11 +149,19 @@ def kill_theirs(where: JackServer, listen: Recorder, folder: Path, dice: random.
 def _wait_gone(pid: int, seconds: float = 5.0) -> None:
     """A player whose front has died leaves by itself; one that does not is ended, and told."""
     limit = time.monotonic() + seconds
-    while Path(f"/proc/{pid}/stat").exists():
+    while (state := _state(pid)) not in ("", "Z"):  # who inherits it may be slow to bury it
         if time.monotonic() > limit:
             os.kill(pid, signal.SIGKILL)
-            raise RuntimeError("the player did not leave when its front was dead")
+            raise RuntimeError(f"the player did not leave when its front was dead (state {state})")
         time.sleep(0.01)
+
+
+def _state(pid: int) -> str:
+    """A process's state as proc(5) has it, such as `Z` for one that has ended; empty for none."""
+    try:
+        return Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[0]
+    except OSError:
+        return ""
 
 
 def kill_often(
