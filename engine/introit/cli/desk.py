@@ -11,6 +11,7 @@ from dataclasses import replace
 from introit.arrange.afresh import Comp, comp_of, written_afresh
 from introit.arrange.arranger import handed_over, written
 from introit.arrange.line_up import Stage
+from introit.arrange.score import Score
 from introit.cli.entry import Entry
 from introit.errors import IntroitError
 from introit.library.model import Library, Tune
@@ -51,6 +52,7 @@ class Desk:
         library: all content.
         channel_of: where each part goes.
         stage_of: who plays a tune.
+        on_score: told of each score, with the tune's index and the key's name, as it is arranged.
         seed: of the evening; the same one brings back the same playings, called in the same order.
     """
 
@@ -62,8 +64,10 @@ class Desk:
         *,
         stage_of: Callable[[Tune], Stage] | None = None,
         seed: int = 0,
+        on_score: Callable[[int, str, Score], None] | None = None,
     ) -> None:
         self._channel_of = channel_of
+        self._on_score = on_score
         self._stage_of = stage_of
         self._entries: list[Entry | None] = [Entry.of(tune, library, self._line_up(tune)) for tune in tunes]
         self._seed = seed
@@ -212,6 +216,8 @@ class Desk:
             before=_unpacked(self._comps.get(name)),
         )
         self._comps[name] = _packed(comp_of(score))
+        if self._on_score is not None:
+            self._on_score(number, str(key), score)
         performance = handed_over(score, library, channel_of=self._channel_of)
         return replace(performance, sounds=entry.sounds)
 

@@ -38,6 +38,7 @@ from introit.live.setup import Setup
 if TYPE_CHECKING:
     from introit.cli.desk import Desk
     from introit.cli.stand_front import StandFront, StandPlan
+    from introit.cli.stand_lesson import Lessons
 
 _WIDTH = 79
 Tick = Callable[[Front], float | None]
@@ -148,12 +149,14 @@ def play_evening(
             hints=foot.now,
             notes=lambda shown: _notes(places(), shown.tune),
         )
+        lessons = _lessons(evening, repertoire) if stand is not None else None
         desk = Desk(
             evening.tunes,
             evening.library,
             channel_of(setup),
             stage_of=stages_on(evening.rig),
             seed=evening.seed,
+            on_score=lessons.keep if lessons else None,
         )
         turns: list[Tick] = [] if ticks is None else [ticks]
         board: Keyboard | None = None
@@ -169,7 +172,7 @@ def play_evening(
             turns.append(board.tick)
         page: StandFront | None = None
         if stand is not None:
-            page = _page(stand, setup, keeper, foot, desk, evening.library, repertoire, screen)
+            page = _page(stand, setup, keeper, foot, desk, evening.library, repertoire, screen, lessons)
             at_the_end.callback(page.stop)
             turns.append(page.tick)
         rereader = None
@@ -210,6 +213,7 @@ def _page(
     library: Library,
     repertoire: Repertoire | None,
     screen: Screen,
+    lessons: Lessons | None,
 ) -> StandFront:
     """The page for the music stand, not begun yet."""
     from introit.cli.stand_front import StandFront
@@ -226,7 +230,14 @@ def _page(
         return heard_after(setup, keeper.opened.latencies if keeper.opened else ())
 
     teller = Teller(foot, desk, order=order, intro_name=intro_name, latency=latency)
-    return StandFront(plan, teller, foot_of(setup), say=screen.say)
+    return StandFront(plan, teller, foot_of(setup), say=screen.say, lessons=lessons)
+
+
+def _lessons(evening: Evening, repertoire: Repertoire | None) -> Lessons:
+    """What the page teaches from."""
+    from introit.cli.stand_lesson import Lessons
+
+    return Lessons(lambda: repertoire.library if repertoire else evening.library)
 
 
 def heard_after(setup: Setup, latencies: Sequence[int]) -> int:

@@ -19,7 +19,9 @@ from dataclasses import dataclass
 from typing import Any, Protocol
 
 from introit.cli.stand_in import StandIn
+from introit.cli.stand_lesson import Lessons
 from introit.cli.stand_teller import Teller
+from introit.errors import IntroitError
 from introit.live.events import Called, FrontEvent, Ordered, Shown
 from introit.live.setup import FootSwitch
 from introit.performance import PARTS
@@ -91,6 +93,7 @@ class StandFront:
         teller: makes its snapshots.
         switch: the setup's foot-switch.
         say: writes a line on the screen; called from the main thread only.
+        lessons: makes what the teaching view shows, once a page asks for it; None for no lessons.
         argv: begins the process; the link's descriptor is put behind it.
     """
 
@@ -101,12 +104,16 @@ class StandFront:
         switch: FootSwitch,
         *,
         say: Callable[[str], None],
+        lessons: Lessons | None = None,
         argv: Sequence[str] | None = None,
     ) -> None:
         self._plan = plan
         self._teller = teller
         self._foot = StandFoot(switch)
         self._say = say
+        self._lessons = lessons
+        self._teaches = False
+        self._place = (-1, "")
         self._argv = argv or [sys.executable, "-m", "introit.stand.process"]
         self._end: End | None = None
         self._process: subprocess.Popen[bytes] | None = None
@@ -134,12 +141,15 @@ class StandFront:
             self._code_until = 0.0
             self._put({"kind": "code", "code": "", "view": False})
         self._tell_set()
+        self._teach()
         return None
 
     def show(self, shown: Shown) -> None:
         """Tells the page; never waits."""
         self._latest = {"kind": "snapshot", **self._teller.tell(shown, time.monotonic_ns()).to_dict()}
         self._put(self._latest)
+        if shown.key:
+            self._place = shown.tune, shown.key
 
     def stop(self) -> None:
         """Ends the process, whatever happened. Safe to call twice."""
@@ -210,9 +220,25 @@ class StandFront:
         elif kind == "failed":
             self._say(f"the stand page cannot be served: {told.get('reason')}")
             self._starts = _MOST_STARTS
+        elif told.get("do") == "teach" and self._lessons is not None:
+            self._teaches = True
+            self._lessons.forget()
         elif told.get("do") == "paired":
             to = " to look on" if told.get("view") else ""
             self._say(f"stand page: {told.get('device')} is paired{to}")
+
+    def _teach(self) -> None:
+        """Sends the lesson of what is ready or playing, where a page has asked and it is another one."""
+        if not self._teaches or self._lessons is None:
+            return
+        try:
+            lesson = self._lessons.lesson(*self._place)
+        except IntroitError as error:
+            self._teaches = False
+            self._put({"kind": "lesson", "error": str(error)})
+            return
+        if lesson is not None:
+            self._put({"kind": "lesson", **lesson})
 
     def _tell_set(self) -> None:
         tunes = self._teller.tunes()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import cache
 from typing import Any, NamedTuple
 
@@ -50,10 +50,13 @@ class System(NamedTuple):
     Attributes:
         picture: the music, with its letters.
         share: of the page's width that it takes, at most 1.
+        beats: where in the picture each moment stands at which something begins: quarter notes from the
+            intro's first downbeat, and a part of the width, both rising.
     """
 
     picture: Picture
     share: float
+    beats: tuple[tuple[float, float], ...] = ()
 
 
 def engrave(data: bytes, symbols: Sequence[str], *, bars: int) -> list[System]:
@@ -68,23 +71,44 @@ def engrave(data: bytes, symbols: Sequence[str], *, bars: int) -> list[System]:
         IntroitError: when Verovio is not installed, or cannot read the file.
     """
     full, rest = divmod(bars, BARS_A_LINE)
-    drawings = _drawn(data, 1.0)[:full] if full else []
+    drawn = _drawn(data, 1.0)[:full] if full else []
     shares = [1.0] * full
     if rest:
         shares.append((rest + _CLEF_BARS) / (BARS_A_LINE + _CLEF_BARS))
-        drawings.append(_drawn(data, shares[-1])[-1])
+        drawn.append(_drawn(data, shares[-1])[-1])
+    pictures = lettered([drawing for drawing, _ in drawn], symbols)
     return [
-        System(picture, share) for picture, share in zip(lettered(drawings, symbols), shares, strict=True)
+        System(picture, share, _beats(picture, onsets))
+        for picture, share, (_, onsets) in zip(pictures, shares, drawn, strict=True)
     ]
 
 
-def _drawn(data: bytes, share: float) -> list[str]:
-    """A drawing for each system, as Verovio makes it."""
+def _beats(picture: Picture, onsets: Mapping[str, float]) -> tuple[tuple[float, float], ...]:
+    """The leftmost of what begins at each moment; what would stand left of an earlier moment is left out."""
+    places: dict[float, float] = {}
+    for name, x in picture.notes:
+        if name in onsets:
+            places[onsets[name]] = min(x / picture.width, places.get(onsets[name], 1.0))
+    found: list[tuple[float, float]] = []
+    for beat, x in sorted(places.items()):
+        if not found or x > found[-1][1]:
+            found.append((beat, x))
+    return tuple(found)
+
+
+def _drawn(data: bytes, share: float) -> list[tuple[str, dict[str, float]]]:
+    """A drawing for each system, as Verovio makes it, and at which quarter note each note begins."""
     toolkit = _verovio().toolkit()
     toolkit.setOptions({**_OPTIONS, "pageWidth": round(_WIDTH * share)})
     if not toolkit.loadData(data.decode().replace('new-system="yes"', 'new-page="yes"')):
         raise IntroitError("the notation cannot be engraved: Verovio does not read it")
-    return [toolkit.renderToSVG(number) for number in range(1, toolkit.getPageCount() + 1)]
+    drawings = [toolkit.renderToSVG(number) for number in range(1, toolkit.getPageCount() + 1)]
+    onsets = {
+        name: entry["qstamp"]
+        for entry in toolkit.renderToTimemap({"includeRests": True})
+        for name in (*entry.get("on", ()), *entry.get("restsOn", ()))
+    }
+    return [(drawing, onsets) for drawing in drawings]
 
 
 @cache

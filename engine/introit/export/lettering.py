@@ -95,6 +95,7 @@ def printed(symbol: str) -> str:
 
 def _lettered(root: Element, names: Iterator[str]) -> Picture:
     boxes = _taken_out(root)
+    notes = list(_standing(root, boxes))
     for sign in list(_of_class(root, "tabDurSym")):
         sign.clear()
     above = _raised(root, boxes)
@@ -104,7 +105,8 @@ def _lettered(root: Element, names: Iterator[str]) -> Picture:
     inner = next(drawing for drawing in root.iter(f"{{{_SVG}}}svg") if drawing is not root)
     left, upper, width, height = _view(inner)
     letters = _with_room(list(_letters(inner, -left, -upper, "", names)))
-    return Picture(ElementTree.tostring(root, encoding="unicode"), width, height, letters)
+    standing = tuple((name, x - left) for name, x in notes)
+    return Picture(ElementTree.tostring(root, encoding="unicode"), width, height, letters, standing)
 
 
 def _with_room(letters: Sequence[Letter]) -> tuple[Letter, ...]:
@@ -152,6 +154,15 @@ def _taken_out(root: Element) -> _Boxes:
 def _box(rect: Element) -> _Box:
     left, top, width, height = (float(rect.get(name, "0")) for name in ("x", "y", "width", "height"))
     return _Box(left, top, left + width, top + height)
+
+
+def _standing(root: Element, boxes: _Boxes) -> Iterator[tuple[str, float]]:
+    """The left edge of each note and rest, by its name."""
+    for group in ("note", "rest"):
+        for element in _of_class(root, group):
+            box = _around(element, boxes)
+            if box is not None:
+                yield element.get("id", ""), box.left
 
 
 def _around(element: Element, boxes: _Boxes) -> _Box | None:

@@ -42,9 +42,11 @@ class Picture(NamedTuple):
         drawing: an SVG document without text.
         width, height: in its units.
         letters: what is to be set on it.
+        notes: the left edge of each engraved note and rest, in its units, by the engraver's own names.
     """
 
     drawing: str
     width: float
     height: float
     letters: tuple[Letter, ...]
+    notes: tuple[tuple[str, float], ...] = ()

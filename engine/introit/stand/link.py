@@ -26,6 +26,7 @@ _NEWEST_WINS: Final = {
     "snapshot": (),
     "code": (),
     "set": (),
+    "lesson": (),
     "serving": (),
     "failed": (),
     "revoke": ("device",),

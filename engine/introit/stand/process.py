@@ -141,7 +141,7 @@ class _Process:
                 stand.board.post(kind, Snapshot.from_dict(message).to_dict())
             except SnapshotError as error:
                 self._note(str(error))
-        elif kind == "set":
+        elif kind in ("set", "lesson"):
             stand.board.post(kind, message)
         elif kind == "code":
             self._take_code(str(message.get("code") or ""), view=message.get("view") is True)

@@ -123,6 +123,8 @@ class _Answers:
         page = _page(visitor, request.query_params.get("page", ""))
         if not self._stand.pages.open(page):
             raise RefusalError(429, "Too many pages are open. Close one.")
+        if request.query_params.get("teach") == "1":
+            self._stand.tell({"do": "teach"})
         return _EventStream(self._stand, visitor, page)
 
     async def do(self, request: Request) -> Response:
