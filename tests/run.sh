@@ -21,13 +21,15 @@ find_python() {
 }
 
 bring_packages() {
-  # The real-MIDI suite wants a JACK server and FluidSynth's library, the service's unit is read by systemd itself.
+  # The real-MIDI suite wants a JACK server and FluidSynth's library, the service's unit is read by systemd itself,
+  # and the stand's page is looked at in a browser.
   # What cannot be had is said, and its tests are counted as skipped.
   local missing=()
   command -v jackd >/dev/null 2>&1 || missing+=(jackd2)
   ldconfig -p 2>/dev/null | grep 'libfluidsynth\.so\.3' >/dev/null || [ "$(uname)" != Linux ] || missing+=(libfluidsynth3)
   [ "$(uname)" != Linux ] || command -v systemd-analyze >/dev/null 2>&1 || missing+=(systemd)
   [ "$(uname)" != Linux ] || command -v cyclictest >/dev/null 2>&1 || missing+=(rt-tests)
+  command -v chromium >/dev/null 2>&1 || [ "$(uname)" != Linux ] || missing+=(chromium)
   if [ "${#missing[@]}" = 0 ]; then return; fi
   if [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null 2>&1; then
     say "system packages: ${missing[*]}"

@@ -46,7 +46,7 @@ SHOWN: dict[str, dict[str, Any]] = {
     "out of time": {"state": "out of time", "press": "next chord", "hold": "keep time"},
     "waiting": {"state": "waiting", "press": "go on", "beats_to_head": 4},
     "sound check": {"state": "sound check", "press": "end the check", "text": "bass"},
-    "in the tune": {"state": "in the tune", "double": "same tune", "hold": "next tune", "up_next": LONG},
+    "in the tune": {"state": "in the tune", "press": "", "double": "same tune", "hold": "next tune", "up_next": LONG},
 }
 """Every state, as awkward as it may be: long titles, long chords, twelve bars, five beats."""
 
@@ -72,7 +72,7 @@ def browser(stage: ModuleType) -> Iterator[Any]:
     except stage.BrowserMissingError as error:
         pytest.skip(str(error))
     with sync_api.sync_playwright() as driver:
-        # Root has no sandbox of chromium's own; nothing but our page is ever opened.
+        # Chromium's own sandbox is not to be had as root or in a container; nothing but our page is opened.
         browser = driver.chromium.launch(executable_path=path, args=["--no-sandbox"])
         yield browser
         browser.close()

@@ -3,19 +3,32 @@
 const SMALLEST = 14;
 const found = new Map();
 
-// Gives `element`, the only child of its room, the largest type that fits.
+// Gives `element`, the only child of its room, the largest type that fits, at most so much of the room's height.
 export function fit(element, cap = 1) {
   const room = element.parentElement;
   const width = room.clientWidth;
   const height = room.clientHeight;
   const text = element.textContent;
   if (!text || !width || !height) return;
-  const name = `${element.id} ${element.className} ${width} ${height} ${text}`;
+  const line = element.hasAttribute("data-line");
+  const name = `${element.id} ${line} ${width} ${height} ${text}`;
   if (!found.has(name)) {
     if (found.size > 400) found.clear();
     found.set(name, largest(element, width, height, cap));
   }
   element.style.fontSize = `${found.get(name)}px`;
+}
+
+// The same for words that stand on one line, unless several would be much larger.
+export function fitLine(element, cap) {
+  element.removeAttribute("data-line");
+  fit(element, cap);
+  const several = parseFloat(element.style.fontSize);
+  element.setAttribute("data-line", "");
+  fit(element, cap);
+  if (parseFloat(element.style.fontSize) > several / 1.5) return;
+  element.removeAttribute("data-line");
+  fit(element, cap);
 }
 
 function largest(element, width, height, cap) {

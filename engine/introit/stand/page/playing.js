@@ -1,7 +1,7 @@
 // The playing view: what is so, from the snapshot; what beat it is, from the pulse; both only where they changed.
 
 import { aloudKey, draw, pretty, prettyKey } from "./chord.js";
-import { fit } from "./fit.js";
+import { fit, fitLine } from "./fit.js";
 import { Way } from "./way.js";
 
 const WORDS = { "counting off": "count-off", vamping: "goes round", "out of time": "out of time", waiting: "waiting" };
@@ -26,7 +26,7 @@ export class Playing {
     text(at.tempo, tempo);
     text(at.intro, snapshot.intro_name || snapshot.intro);
     text(at.state, WORDS[snapshot.state] ?? snapshot.state);
-    text(at.text, snapshot.text || (snapshot.state === "ready" ? snapshot.course : ""));
+    text(at.text, snapshot.text || (snapshot.state === "ready" ? ahead(snapshot) : ""));
     text(at.callTempo, tempo);
     this.foot(snapshot);
     this.frame(pulse);
@@ -42,6 +42,7 @@ export class Playing {
     if (state === "counting off" || state === "tapping") this.count(pulse);
     else if (state === "in the tune") this.landed();
     else if (state === "ready" || state === "") this.ready();
+    else if (state === "sound check") this.sounds();
     else this.chords(pulse);
     this.road(pulse);
   }
@@ -54,12 +55,13 @@ export class Playing {
     text(at.footDouble, double && `twice: ${double}`);
     text(at.footHold, press && hold && `hold: ${hold}`);
     at.foot.toggleAttribute("data-idle", !press && !hold);
-    fit(at.footPress, 0.62);
+    fitLine(at.footPress, 0.8);
   }
 
   count(pulse) {
     const first = this.now.next ?? this.now.chord;
-    this.word("now", this.now.state === "tapping" ? "tap the bar" : "count", pulse ? String(pulse.beat) : "–", "");
+    if (this.now.state === "tapping") this.word("now", "the bar and its tempo are yours", "tap", "");
+    else this.word("now", "count", pulse ? String(pulse.beat) : "", "");
     this.chord("then", "first chord", first, "");
   }
 
@@ -75,6 +77,11 @@ export class Playing {
     this.word("now", "the intro is over", "in the tune", prettyKey(this.now.key));
     const upNext = this.now.up_next;
     this.word("then", upNext ? "next tune" : "", upNext || "last of the set", "");
+  }
+
+  sounds() {
+    this.word("now", "at the level they play at, in turn", this.now.text || "sound check", "");
+    this.word("then", "", "", "");
   }
 
   chords(pulse) {
@@ -119,6 +126,7 @@ export class Playing {
     if (state === "vamping") return ["", "round and round"];
     if (state === "waiting") return ["", "time waits"];
     if (state === "out of time") return ["", "no time yet"];
+    if (state === "sound check") return ["", ""];
     if (!all) return ["", ""];
     const left = state === "playing" ? (pulse ? pulse.left : this.now.beats_to_head) : all;
     if (state === "playing" && left <= 0) return ["", "head"];
@@ -182,6 +190,12 @@ export class Playing {
     this.slots.clear();
     this.show(this.now, pulse);
   }
+}
+
+// What will be led by foot, and that the tune has a pickup.
+function ahead({ course, pickup }) {
+  const beats = pickup > 0 && `pickup of ${pickup} ${pickup === 1 ? "beat" : "beats"}`;
+  return [beats, course].filter((words) => words).join("; ");
 }
 
 function text(element, words) {
