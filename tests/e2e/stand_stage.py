@@ -131,6 +131,15 @@ def wait_state(page: Any, state: str) -> None:
     page.wait_for_selector(f'body[data-state="{state.replace(" ", "-")}"]', timeout=PATIENCE_MS)
 
 
+def wait_until(page: Any, condition: str) -> None:
+    """Waits until an expression in the page is true; asked from here, as the page lets no text be run."""
+    for _ in range(PATIENCE_MS // 20):
+        if page.evaluate(condition):
+            return
+        page.wait_for_timeout(20)
+    raise AssertionError(f"never so: {condition}")
+
+
 def too_large(page: Any) -> list[str]:
     """What does not fit: what lies beyond the window, or is cut off and does not say so by an ellipsis."""
     found: list[str] = page.evaluate(

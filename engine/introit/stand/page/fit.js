@@ -32,6 +32,13 @@ export function fitLine(element, cap) {
 }
 
 function largest(element, width, height, cap) {
+  const chord = element.querySelector(".chord");
+  if (chord) {
+    // It never wraps, so it grows as its type does: one look is enough, and no beat waits for more.
+    element.style.fontSize = "100px";
+    const by = Math.min(width / chord.offsetWidth, height / Math.max(element.offsetHeight, chord.offsetHeight));
+    return Math.max(SMALLEST, Math.floor(Math.min(100 * by, height * cap)));
+  }
   let low = SMALLEST;
   let high = Math.max(SMALLEST, height * cap);
   while (high - low > 1) {

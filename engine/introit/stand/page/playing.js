@@ -9,7 +9,7 @@ const WORDS = { "counting off": "count-off", vamping: "goes round", "out of time
 export class Playing {
   constructor(elements) {
     this.at = elements;
-    this.way = new Way(elements.wayShape);
+    this.way = new Way(elements);
     this.slots = new Map();
     this.now = null;
     this.beats = 0;

@@ -30,7 +30,8 @@ const playing = new Playing({
   title: byId("title"), key: byId("key"), tempo: byId("tempo"), intro: byId("intro"), state: byId("state"), text: byId("text"),
   nowLabel: byId("now-label"), nowHuge: byId("now-huge"), nowUnder: byId("now-under"),
   thenLabel: byId("then-label"), thenHuge: byId("then-huge"), thenUnder: byId("then-under"),
-  beats: byId("beats"), wayShape: byId("way-shape"), wayCount: byId("way-count"), wayUnit: byId("way-unit"),
+  beats: byId("beats"), wayShape: byId("way-shape"), wayLeft: byId("way-left"), wayFilled: byId("way-filled"), wayHere: byId("way-here"),
+  wayCount: byId("way-count"), wayUnit: byId("way-unit"),
   footPress: byId("foot-press"), foot: byId("foot"), footDouble: byId("foot-double"), footHold: byId("foot-hold"), callTempo: byId("call-tempo"),
 });
 const tunes = new Tunes(

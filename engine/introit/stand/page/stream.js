@@ -11,7 +11,10 @@ const DEAF = 3500; // ms without a word on the stream, while the stand answers: 
 export class Stream {
   // page: what this page calls itself. told(kind, value): a snapshot, a set, or hello: who we are to the stand.
   // linked(state): joining, up, lost or unpaired.
-  constructor(page, told, linked) {
+  // teach: whether lessons are wanted, too.
+  constructor(page, told, linked, { teach = false } = {}) {
+    this.kinds = teach ? ["hello", "snapshot", "lesson"] : ["hello", "snapshot", "set"];
+    this.query = teach ? "&teach=1" : "";
     this.page = page;
     this.told = told;
     this.linked = linked;
@@ -74,7 +77,7 @@ export class Stream {
   open() {
     this.leave();
     this.number = -1;
-    const source = new EventSource(`/events?page=${this.page}`);
+    const source = new EventSource(`/events?page=${this.page}${this.query}`);
     this.source = source;
     const word = () => {
       if (source !== this.source) return false;
@@ -85,7 +88,7 @@ export class Stream {
     };
     source.addEventListener("open", word);
     source.addEventListener("alive", word);
-    for (const kind of ["hello", "snapshot", "set"]) {
+    for (const kind of this.kinds) {
       source.addEventListener(kind, (event) => word() && this.take(kind, JSON.parse(event.data)));
     }
     source.addEventListener("error", () => {

@@ -22,45 +22,39 @@ function make(kind, attributes, ...children) {
 }
 
 export class Way {
-  constructor(svg) {
-    this.svg = svg;
+  // wayShape, wayFilled: pictures of the whole and of what is left; wayLeft: the window on that; wayHere: where we are.
+  constructor({ wayShape, wayLeft, wayFilled, wayHere }) {
+    this.shell = wayShape;
+    this.window = wayLeft;
+    this.filled = wayFilled;
+    this.here = wayHere;
     this.drawn = "";
     this.still = matchMedia("(prefers-reduced-motion: reduce)");
-    this.gone = make("rect", { x: 0, y: 0, width: 0, height: 0 });
-    this.here = make("rect", { class: "way-here", x: 0, y: 0, width: 6, height: 0 });
   }
 
   // The shape of a way of `all` beats in bars of `meter`, the last `pickup` beats hatched.
   shape(all, meter, pickup) {
-    const width = this.svg.clientWidth;
-    const height = this.svg.clientHeight;
+    const width = this.shell.clientWidth;
+    const height = this.shell.clientHeight;
     const name = `${width} ${height} ${all} ${meter} ${pickup}`;
     if (name === this.drawn || !width || !height) return;
     this.drawn = name;
     this.all = all;
     this.meter = meter;
     this.length = width - WALL - 4;
-    this.svg.setAttribute("viewBox", `0 0 ${width} ${height}`);
-    const low = height * 0.8;
-    const top = (part) => low * (1 - part);
-    this.top = (x) => top(x / this.length);
     this.height = height;
-    let edge = `M0 ${height}L0 ${top(0)}`;
-    for (let left = all - meter; all && left > 0.01; left -= meter) {
-      const part = place(left, all, meter);
-      const x = part * this.length;
-      const half = Math.min(9, (this.length * meter) / all / 7);
-      const deep = Math.min(top(part) + (height - top(part)) * 0.45, height - 4);
-      edge += `L${x - half} ${top(part - half / this.length)}L${x} ${deep}L${x + half} ${top(part + half / this.length)}`;
-    }
-    edge += `L${this.length} ${top(1)}L${this.length} ${height}Z`;
+    this.at = null;
+    const edge = this.edge();
     const from = place(pickup, all, meter) * this.length;
-    this.gone.setAttribute("height", height);
-    this.svg.replaceChildren(
+    for (const svg of [this.shell, this.filled]) svg.setAttribute("viewBox", `0 0 ${width} ${height}`);
+    this.shell.replaceChildren(
+      make("path", { class: "way-shell", d: edge }),
+      make("rect", { class: "way-wall", x: this.length + 4, y: 0, width: WALL, height }),
+    );
+    this.filled.replaceChildren(
       make(
         "defs",
         {},
-        make("clipPath", { id: "way-left" }, this.gone),
         make("clipPath", { id: "way-edge" }, make("path", { d: edge })),
         make(
           "pattern",
@@ -68,37 +62,44 @@ export class Way {
           make("rect", { class: "way-stripe", width: 7, height: 14 }),
         ),
       ),
-      make("path", { class: "way-shell", d: edge }),
+      make("path", { class: "way-fill", d: edge }),
       make(
         "g",
-        { "clip-path": "url(#way-left)" },
-        make("path", { class: "way-fill", d: edge }),
-        make(
-          "g",
-          { "clip-path": "url(#way-edge)" },
-          make("rect", {
-            class: "way-pickup", x: from, y: 0, width: pickup > 0 ? this.length - from : 0, height,
-          }),
-        ),
+        { "clip-path": "url(#way-edge)" },
+        make("rect", { class: "way-pickup", x: from, y: 0, width: pickup > 0 ? this.length - from : 0, height }),
       ),
-      this.here,
-      make("rect", { class: "way-wall", x: this.length + 4, y: 0, width: WALL, height }),
     );
-    this.at = null;
+  }
+
+  // How far down the ramp's edge lies at a part of the way, from 0 to 1.
+  top(part) {
+    return this.height * 0.8 * (1 - part);
+  }
+
+  edge() {
+    const { all, meter, length, height } = this;
+    let path = `M0 ${height}L0 ${this.top(0)}`;
+    for (let left = all - meter; all && left > 0.01; left -= meter) {
+      const part = place(left, all, meter);
+      const x = part * length;
+      const half = Math.min(9, (length * meter) / all / 7);
+      const deep = Math.min(this.top(part) + (height - this.top(part)) * 0.45, height - 4);
+      const [before, behind] = [part - half / length, part + half / length].map((at) => this.top(at));
+      path += `L${x - half} ${before}L${x} ${deep}L${x + half} ${behind}`;
+    }
+    return `${path}L${length} ${this.top(1)}L${length} ${height}Z`;
   }
 
   // Drains to so many beats before the head. With less motion it steps from beat to beat.
   drain(toHead) {
     if (!this.drawn) return;
     const left = this.still.matches ? Math.ceil(toHead - 0.001) : toHead;
-    const x = place(left, this.all, this.meter) * this.length;
-    if (this.at !== null && Math.abs(x - this.at) < 0.2) return;
+    const x = Math.round(place(left, this.all, this.meter) * this.length * 2) / 2;
+    if (x === this.at) return;
     this.at = x;
-    this.gone.setAttribute("x", x);
-    this.gone.setAttribute("width", Math.max(0, this.length - x));
-    const above = Math.max(0, this.top(x) - 10); // it looks over the edge
-    this.here.setAttribute("x", Math.max(0, x - 3));
-    this.here.setAttribute("y", above);
-    this.here.setAttribute("height", this.height - above);
+    const above = Math.max(0, this.top(x / this.length) - 10); // it looks over the edge
+    this.window.style.transform = `translateX(${x}px)`;
+    this.filled.style.transform = `translateX(${-x}px)`;
+    this.here.style.transform = `translate(${x}px, ${above}px)`;
   }
 }
