@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from introit.errors import ContentError, IntroitError, Problem, UsageError, did_you_mean
+from introit.cli.own_file import own_path, tried
+from introit.errors import ContentError, UsageError, did_you_mean
 from introit.export.atomic import write_atomically
-from introit.library.content import content_roots, program_root, user_root
+from introit.library.content import content_roots
 from introit.library.kinds import ENDINGS, FOLDERS
 from introit.library.loader import read_file
 from introit.library.model import Library
@@ -74,29 +74,12 @@ class RigFile:
         text = self.path.read_bytes().decode("utf-8-sig")
         data = edited_rig(text, foot_switch, ports=ports, control=control).encode()
         rig = self._checked(data)
-        path = self.path
-        if path.resolve().is_relative_to(program_root().resolve() / FOLDERS["rig"]):
-            path = user_root() / FOLDERS["rig"] / path.name
-            _make_folder(path.parent)
+        path = own_path(self.path, "rig")
         write_atomically(path, data)
         return RigFile(path, rig, self.library)
 
     def _checked(self, data: bytes) -> Rig:
-        with tempfile.TemporaryDirectory() as folder:
-            trial = Path(folder, "rigs", self.path.name)
-            trial.parent.mkdir()
-            trial.write_bytes(data)
-            thing, problems = read_file(trial, self.library)
+        thing, problems = tried(self.path, data, "rig", self.library)
         if isinstance(thing, Rig):
             return thing
-        name = str(self.path)
-        raise ContentError(
-            [Problem(name, one.line, one.column, one.code, one.message, one.hint) for one in problems]
-        )
-
-
-def _make_folder(folder: Path) -> None:
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise IntroitError(f"{folder} cannot be made: {error.strerror or error}") from error
+        raise ContentError(problems)
