@@ -92,6 +92,24 @@ def test_an_intro_is_started_stopped_and_called_in_another_key_from_the_page(
     assert page.inner_text("#tunes [aria-current] .name") == "The Slow Lift"
 
 
+def test_where_time_waits_the_page_keeps_the_chord_and_the_way(
+    make_evening: Any, kit: Any, page: Any, stage: ModuleType
+) -> None:
+    intro = "intro: three-six-two-five\n"
+    evening = make_evening(options=OPTIONS, tunes=kit.SET.replace(intro, f"{intro}    hold: true\n"))
+    opened(evening, page, stage)
+    page.click("#foot")
+    stage.wait_state(page, "waiting")
+    assert page.inner_text("#now-huge .root") == "F"
+    assert page.inner_text("#then-label") == "head"
+    assert page.inner_text("#then-huge .root") == "B♭"
+    assert page.inner_text("#foot-press") == "Press: go on"
+    moved = page.evaluate("new DOMMatrix(document.getElementById('way-here').style.transform).e")
+    assert moved > 0.5 * page.evaluate("document.getElementById('way').clientWidth")
+    page.click("#foot")
+    stage.wait_state(page, "in the tune")
+
+
 def test_the_lit_beat_falls_with_the_click_that_is_heard(
     make_evening: Any, kit: Any, page: Any, stage: ModuleType
 ) -> None:

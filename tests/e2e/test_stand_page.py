@@ -614,6 +614,41 @@ def test_the_pulse_lights_the_next_beat_by_itself_and_claims_nothing_for_long(
     assert found["ready"] is None
 
 
+def test_what_comes_between_beats_keeps_their_place_and_a_remark_is_there_to_be_read(
+    play: Any, look: Any, stage: ModuleType
+) -> None:
+    page = look(play())
+    found = page.evaluate(
+        """async () => {
+          const {Keeping} = await import("/keeping.js");
+          const keeping = new Keeping();
+          const bare = {what: "state", tune: 0, bar: 0, beat: 0, beats_to_head: 0, beats_in_all: 32,
+            chord: null, next: {symbol: "Dm7", in_beats: 0}, text: ""};
+          const beat = {...bare, state: "playing", what: "beat", bar: 8, beat: 1, beats_to_head: 4,
+            chord: {symbol: "F7"}, next: {symbol: "Bb", in_beats: 4}};
+          const begun = keeping.whole({...bare, state: "playing"}, 0);
+          keeping.whole(beat, 100);
+          const waits = keeping.whole({...bare, state: "waiting"}, 200);
+          const lost = keeping.whole({...bare, state: "waiting", what: "lost", text: "a cycle"}, 300);
+          const note = keeping.whole({...bare, state: "waiting", what: "note", text: "once more"}, 400);
+          const read = keeping.whole(beat, 4000);
+          const over = keeping.whole(beat, 5000);
+          const ready = keeping.whole({...bare, state: "ready"}, 6000);
+          return {begun, waits, lost, note, read, over, ready};
+        }"""
+    )
+    assert found["begun"]["beats_to_head"] == 32
+    assert (found["waits"]["chord"]["symbol"], found["waits"]["next"]["symbol"]) == ("F7", "Bb")
+    assert (found["waits"]["bar"], found["waits"]["beats_to_head"]) == (8, 4)
+    assert [found[name]["text"] for name in ("lost", "note", "read", "over")] == [
+        "",
+        "once more",
+        "once more",
+        "",
+    ]
+    assert (found["ready"]["chord"], found["ready"]["next"]["symbol"]) == (None, "Dm7")
+
+
 def test_the_clock_keeps_the_quickest_answer_and_forgets_after_a_sleep(
     play: Any, look: Any, stage: ModuleType
 ) -> None:

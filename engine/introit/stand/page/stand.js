@@ -3,6 +3,7 @@
 import { aloudKey } from "./chord.js";
 import { calls } from "./call.js";
 import { Foot } from "./foot.js";
+import { Keeping } from "./keeping.js";
 import { Orders } from "./orders.js";
 import { pairing } from "./pairing.js";
 import { Playing } from "./playing.js";
@@ -26,6 +27,7 @@ keepAwake((sentence) => {
 const PAGE = Array.from(crypto.getRandomValues(new Uint32Array(4)), (part) => part.toString(36)).join("");
 
 const pulse = new Pulse();
+const keeping = new Keeping();
 const playing = new Playing({
   title: byId("title"), key: byId("key"), tempo: byId("tempo"), intro: byId("intro"), state: byId("state"), text: byId("text"),
   nowLabel: byId("now-label"), nowHuge: byId("now-huge"), nowUnder: byId("now-under"),
@@ -54,6 +56,7 @@ const LINK = {
 let link = "";
 let sentence = "";
 let timer = 0;
+let remark = 0;
 
 function notices() {
   const told = LINK[link] ?? sentence;
@@ -73,23 +76,27 @@ function linked(state) {
   document.body.dataset.link = state;
   notices();
   show();
+  if (state === "up") run();
 }
 
-function told(kind, value) {
+function told(kind, given) {
   if (kind === "set") {
-    tunes.hear(value);
+    tunes.hear(given);
     return;
   }
   if (kind === "hello") {
-    watches(value.view === true);
+    watches(given.view === true);
     return;
   }
+  const value = keeping.whole(given, performance.now());
   pulse.hear(value);
   document.body.dataset.state = value.state.replaceAll(" ", "-");
   playing.show(value, where());
   tunes.show(value);
   announce(value);
   run();
+  clearTimeout(remark);
+  if (value.text) remark = setTimeout(() => playing.show({ ...playing.now, text: "" }, where()), SAID);
 }
 
 // A device that was paired for looking: nothing on it can be pressed.
@@ -98,7 +105,9 @@ function watches(only) {
   playing.watches = only;
   tunes.watches = only;
   for (const id of ["open-call", "silence", "foot"]) byId(id).disabled = only;
-  if (playing.now) told("snapshot", playing.now);
+  if (!playing.now) return;
+  playing.show(playing.now, where());
+  tunes.show(playing.now);
 }
 
 let announced = "";
@@ -122,7 +131,7 @@ function run() {
 function frame() {
   const at = link === "up" ? where() : null;
   playing.frame(at);
-  running = pulse.moves;
+  running = pulse.moves && link === "up";
   if (running) requestAnimationFrame(frame);
 }
 
