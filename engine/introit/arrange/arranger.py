@@ -21,7 +21,7 @@ from introit.arrange.line_up import Stage
 from introit.arrange.melody import write_melody
 from introit.arrange.one_guitar import on_one_guitar, one_sound, thumb_notes
 from introit.arrange.ornaments import ornamented
-from introit.arrange.peak import with_a_peak
+from introit.arrange.peak import with_a_peak, without_a_late_top
 from introit.arrange.plan import Plan, PlannedChord, plan_intro
 from introit.arrange.rhythms import manners_of, rhythms_of, with_rhythms
 from introit.arrange.ride import ride_notes
@@ -96,18 +96,19 @@ def _voicings(scene: Scene, melody: Sequence[ScoreNote], strokes: Sequence[Strok
     asked = asked_whole(scene, wishes(scene, melody, strokes))
     hits = hits_of(scene, strokes, melody)
     found = voice(scene, asked, hits=hits)
-    led = False
+    led: list[Wish] = []
     for _ in range(MOST_TOPS):
         known = _with_tops_of_lines(scene, asked, found, melody)
         if known is None:
             break
-        found, led = voice(scene, known, hits=hits), True
+        found, led = voice(scene, known, hits=hits), known
     for _ in range(0 if melody or led else MOST_PEAKS):
         peaked = with_a_peak(scene, asked, found, strokes)
         if peaked is None:
             break
         found = voice(scene, peaked, hits=hits)
-    return found
+    late = without_a_late_top(scene, led, found, strokes) if led and not melody else None
+    return voice(scene, late, hits=hits) if late else found
 
 
 def _with_tops_of_lines(

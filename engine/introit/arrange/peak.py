@@ -58,6 +58,27 @@ def with_a_peak(
     ]
 
 
+def without_a_late_top(
+    scene: Scene, wishes: Sequence[Wish], voicings: Sequence[Voicing], strokes: Sequence[Stroke]
+) -> list[Wish] | None:
+    """Wishes that keep what comes after the peak's place under what came before; None where it is so.
+
+    There the way to the head is open already, and a new highest note would only stick out.
+    """
+    if scene.plan.bars < FEWEST_BARS:
+        return None
+    _, last = peak_span(scene.plan)
+    heard = _first_heard(scene, voicings, strokes)
+    after = {unit for unit, at in enumerate(heard) if at > last}
+    highest = max((one.top for unit, one in enumerate(voicings) if unit not in after), default=0)
+    if not highest or all(voicings[unit].top <= highest for unit in after):
+        return None
+    return [
+        wish._replace(ceiling=min(wish.ceiling, highest)) if unit in after else wish
+        for unit, wish in enumerate(wishes)
+    ]
+
+
 def _under_held(wishes: Sequence[Wish], voicings: Sequence[Voicing]) -> list[Wish] | None:
     """No chord goes higher than the tone that is held on top of some: it is the highest throughout."""
     held = max(voicing.top for voicing, wish in zip(voicings, wishes, strict=True) if wish.top)

@@ -103,6 +103,8 @@ def _of_unit(
         return [_note(scene, unit, voicing, (start, end), place=_own_place(voicing))]
     plain = index + 1 == len(scene.units) or scene.plan.chords[unit.chord].pedal is not None
     over = {note.pitch for note in above if note.onset < end and again < note.end}
+    if voicing.bottom + 1 in over:  # a half step over the root is not struck again: the note is let go
+        return [_note(scene, unit, voicing, (start, again), place=_own_place(voicing))]
     fifth = None if plain else _fifth(voicing, hand, over)  # the last note is the root, which leads home
     return [
         _note(scene, unit, voicing, (start, again), place=_own_place(voicing)),

@@ -14,6 +14,8 @@ _HELD_DEGREES = ("3", "5", "7", "9")
 _FIFTH, _FLAT_THIRTEENTH, _SIXTH = 7, 8, 9
 _SEVENTH, _THIRTEENTH = 7, 13
 """Degrees."""
+_TWOS = {Family.MINOR, Family.HALF_DIMINISHED}
+"""What goes before a dominant as its two."""
 _FALLS_TO_THIRD = 9
 """Over a minor chord's root: the third of the dominant after it, as the five follows the two."""
 
@@ -85,13 +87,13 @@ def _nine_to_one(chord: Chord) -> Move | None:
 
 
 def _falling_root(chord: Chord, following: Chord) -> Move | None:
-    """Root, major seventh, seventh of a minor chord into the third of the dominant after it."""
+    """Root, major seventh, seventh of a minor or half-diminished chord into the third of its dominant."""
     third = following.tone("3")
-    if chord.kind.family is not Family.MINOR or not following.is_dominant or third is None:
+    if chord.kind.family not in _TWOS or not following.is_dominant or third is None:
         return None
     if third.degree != 3 or _above_root(chord, third.pitch_class) != _FALLS_TO_THIRD:
         return None
-    held = _inside(chord, _pitch_classes(chord, ("3", "5")))
+    held = _inside(chord, _pitch_classes(chord, ("3", "5", "b5")))
     return Move(FALLING_ROOT, ((0, -1, -2),), _pitch_classes(chord, ("3",)), held, falls=1)
 
 
