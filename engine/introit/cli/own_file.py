@@ -12,17 +12,17 @@ from introit.library.loader import read_file
 from introit.library.model import Library
 
 
-def tried(path: Path, data: bytes, kind: str, library: Library) -> tuple[object | None, list[Problem]]:
+def tried(path: Path, data: bytes, folder: str, library: Library) -> tuple[object | None, list[Problem]]:
     """What a file would say with other bytes in it, and its mistakes; nothing is written there.
 
     Args:
         path: of the file.
         data: the bytes.
-        kind: what it describes: `rig`, `set`.
+        folder: name of the folder that it is read as if it lay in; it may tell what the file describes.
         library: what it is read against.
     """
-    with tempfile.TemporaryDirectory() as folder:
-        trial = Path(folder, Path(FOLDERS[kind]).name, path.name)
+    with tempfile.TemporaryDirectory() as place:
+        trial = Path(place, folder, path.name)
         trial.parent.mkdir()
         trial.write_bytes(data)
         thing, problems = read_file(trial, library)

@@ -74,6 +74,10 @@ class Repertoire:
         """The set's own file, or the tune's that was named by its path; None where there is none."""
         return self._set
 
+    def goes_on_with(self, path: Path) -> None:
+        """Takes another file for the set's own from now on: a copy that was made of it."""
+        self._set = path
+
     def files(self) -> list[Path]:
         """Everything that the tunes are made from."""
         return [Path(path) for path in self.stamps()]
@@ -219,6 +223,11 @@ class Rereader:
         self._watch.look()
         if not self._take(self._repertoire.files(), front, "everything, as asked"):
             self._say("read again: everything, as asked; nothing has changed")
+
+    def take_file(self, path: Path, front: Asks) -> None:
+        """Reads one file again at once, without waiting until it was the same at two looks."""
+        self._news.follow(self._repertoire.folders())
+        self._take([path], front, path.name)
 
     def _take(self, saved: list[Path], front: Asks, names: str) -> bool:
         """Takes over what was saved; whether there was anything to take over or to tell."""

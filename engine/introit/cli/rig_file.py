@@ -79,7 +79,7 @@ class RigFile:
         return RigFile(path, rig, self.library)
 
     def _checked(self, data: bytes) -> Rig:
-        thing, problems = tried(self.path, data, "rig", self.library)
+        thing, problems = tried(self.path, data, Path(FOLDERS["rig"]).name, self.library)
         if isinstance(thing, Rig):
             return thing
         raise ContentError(problems)

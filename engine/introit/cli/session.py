@@ -39,6 +39,7 @@ if TYPE_CHECKING:
     from introit.cli.desk import Desk
     from introit.cli.stand_front import StandFront, StandPlan
     from introit.cli.stand_lesson import Lessons
+    from introit.cli.stand_set import StandSet
 
 _WIDTH = 79
 Tick = Callable[[Front], float | None]
@@ -170,15 +171,16 @@ def play_evening(
             )
             at_the_end.callback(board.stop)
             turns.append(board.tick)
-        page: StandFront | None = None
-        if stand is not None:
-            page = _page(stand, setup, keeper, foot, desk, evening.library, repertoire, screen, lessons)
-            at_the_end.callback(page.stop)
-            turns.append(page.tick)
         rereader = None
         if repertoire is not None:
             rereader = Rereader(repertoire, desk, say=screen.say)
             turns.append(rereader.tick)
+        page: StandFront | None = None
+        if stand is not None:
+            sets = _stand_set(evening, repertoire, rereader, screen)
+            page = _page(stand, setup, keeper, foot, desk, evening.library, repertoire, screen, lessons, sets)
+            at_the_end.callback(page.stop)
+            turns.append(page.tick)
         if by_keys:
             for line in (*_told(foot), *_wrapped(orders.controls())):
                 screen.say(line)
@@ -214,6 +216,7 @@ def _page(
     repertoire: Repertoire | None,
     screen: Screen,
     lessons: Lessons | None,
+    sets: StandSet | None,
 ) -> StandFront:
     """The page for the music stand, not begun yet."""
     from introit.cli.stand_front import StandFront
@@ -230,7 +233,18 @@ def _page(
         return heard_after(setup, keeper.opened.latencies if keeper.opened else ())
 
     teller = Teller(foot, desk, order=order, intro_name=intro_name, latency=latency)
-    return StandFront(plan, teller, foot_of(setup), say=screen.say, lessons=lessons)
+    return StandFront(plan, teller, foot_of(setup), say=screen.say, lessons=lessons, sets=sets)
+
+
+def _stand_set(
+    evening: Evening, repertoire: Repertoire | None, rereader: Rereader | None, screen: Screen
+) -> StandSet | None:
+    """The set that pages may change; None where nothing names it."""
+    if repertoire is None or rereader is None:
+        return None
+    from introit.cli.stand_set import StandSet
+
+    return StandSet(repertoire, rereader, evening.rig, screen.say)
 
 
 def _lessons(evening: Evening, repertoire: Repertoire | None) -> Lessons:

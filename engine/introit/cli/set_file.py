@@ -103,9 +103,8 @@ class SetFile:
         after = self._reading(data, self._library())
         _check_no_new_mistakes(before, after)
         path = own_path(self.path, "set")
-        # Once more, just before: the reading above takes a while, and somebody may have saved meanwhile.
-        self._check_fresh(revision, self.read())
-        write_atomically(path, data)
+        # Once more at the last moment: all this takes a while, and somebody may have saved meanwhile.
+        write_atomically(path, data, before=lambda: self._check_fresh(revision, self.read()))
         self.path = path
         self._ours.add(after.revision)
         return self.read()
@@ -133,7 +132,7 @@ class SetFile:
             raise IntroitError(f"{self.path} cannot be read: {error.strerror or error}") from error
 
     def _reading(self, data: bytes, library: Library) -> Reading:
-        thing, problems = tried(self.path, data, "set", library)
+        thing, problems = tried(self.path, data, self.path.parent.name or "here", library)
         if not isinstance(thing, SetList):
             if problems:
                 raise ContentError(problems)

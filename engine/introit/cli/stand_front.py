@@ -18,8 +18,11 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, Protocol
 
+from introit.cli.repertoire import Asks
+from introit.cli.set_file import NO_FILE
 from introit.cli.stand_in import StandIn
 from introit.cli.stand_lesson import Lessons
+from introit.cli.stand_set import StandSet
 from introit.cli.stand_teller import Teller
 from introit.errors import IntroitError
 from introit.live.events import Called, FrontEvent, Ordered, Shown
@@ -32,12 +35,15 @@ _AGAIN_SECONDS = 3.0
 """From the end of one process to the start of the next; five that end at once are enough."""
 _MOST_STARTS = 5
 _JOIN_SECONDS = 1.0
+_SOON_SECONDS = 0.05
+_CHANGING_SECONDS = 20.0
+"""So long after an edit the next one is looked for that often: somebody is changing the set."""
 CODE_SECONDS = 300
 """How long a pairing code is good for."""
 
 
-class Sends(Protocol):
-    """Whoever passes events on to the player."""
+class Sends(Asks, Protocol):
+    """Whoever passes events, and what is arranged, on to the player."""
 
     def send(self, event: FrontEvent) -> None:
         """Passes one on."""
@@ -94,6 +100,7 @@ class StandFront:
         switch: the setup's foot-switch.
         say: writes a line on the screen; called from the main thread only.
         lessons: makes what the teaching view shows, once a page asks for it; None for no lessons.
+        sets: the set with its file; None to tell the tunes alone.
         argv: begins the process; the link's descriptor is put behind it.
     """
 
@@ -105,6 +112,7 @@ class StandFront:
         *,
         say: Callable[[str], None],
         lessons: Lessons | None = None,
+        sets: StandSet | None = None,
         argv: Sequence[str] | None = None,
     ) -> None:
         self._plan = plan
@@ -112,6 +120,8 @@ class StandFront:
         self._foot = StandFoot(switch)
         self._say = say
         self._lessons = lessons
+        self._sets = sets
+        self._asked = 0.0
         self._teaches = False
         self._place = (-1, "")
         self._argv = argv or [sys.executable, "-m", "introit.stand.process"]
@@ -120,7 +130,7 @@ class StandFront:
         self._thread: threading.Thread | None = None
         self._told: queue.SimpleQueue[dict[str, Any]] = queue.SimpleQueue()
         self._latest: dict[str, Any] | None = None
-        self._set: list[dict[str, Any]] = []
+        self._set: dict[str, Any] = {}
         self._starts = 0
         self._next_start = 0.0
         self._code_until = 0.0
@@ -136,13 +146,13 @@ class StandFront:
         if self._process is None and self._starts < _MOST_STARTS and time.monotonic() >= self._next_start:
             self._start()
         while not self._told.empty():
-            self._hear(self._told.get())
+            self._hear(self._told.get(), front)
         if self._code_until and time.monotonic() >= self._code_until:
             self._code_until = 0.0
             self._put({"kind": "code", "code": "", "view": False})
         self._tell_set()
         self._teach()
-        return None
+        return _SOON_SECONDS if time.monotonic() < self._asked + _CHANGING_SECONDS else None
 
     def show(self, shown: Shown) -> None:
         """Tells the page; never waits."""
@@ -194,7 +204,7 @@ class StandFront:
             return
         finally:
             theirs.close()
-        self._end, self._set = end, []
+        self._end, self._set = end, {}
         self._thread = threading.Thread(target=self._read, args=(end,), name="stand", daemon=True)
         self._thread.start()
         if self._latest is not None:
@@ -209,7 +219,7 @@ class StandFront:
         again = "" if self._starts >= _MOST_STARTS else "; it is started again"
         self._say(f"the stand page's process has ended ({code}){again}")
 
-    def _hear(self, told: dict[str, Any]) -> None:
+    def _hear(self, told: dict[str, Any], front: Sends) -> None:
         kind = told.get("kind")
         if kind == "serving":
             self._say(f"stand page: {told.get('url')}")
@@ -223,6 +233,10 @@ class StandFront:
         elif told.get("do") == "teach" and self._lessons is not None:
             self._teaches = True
             self._lessons.forget()
+        elif told.get("do") == "edit":
+            self._asked = time.monotonic()
+            answer = self._sets.do(told, front) if self._sets else {"ok": False, "error": NO_FILE}
+            self._put({"kind": "answer", "id": told.get("id"), **answer})
         elif told.get("do") == "paired":
             to = " to look on" if told.get("view") else ""
             self._say(f"stand page: {told.get('device')} is paired{to}")
@@ -241,10 +255,16 @@ class StandFront:
             self._put({"kind": "lesson", **lesson})
 
     def _tell_set(self) -> None:
-        tunes = self._teller.tunes()
-        if tunes != self._set and self._end is not None:
-            self._set = tunes
-            self._put({"kind": "set", "revision": "", "tunes": tunes})
+        if self._end is None:
+            return
+        told = (
+            self._sets.told()
+            if self._sets
+            else {"revision": "", "why": NO_FILE, "tunes": self._teller.tunes()}
+        )
+        if told != self._set:
+            self._set = told
+            self._put({"kind": "set", **told})
 
     def _put(self, message: dict[str, Any]) -> None:
         end = self._end

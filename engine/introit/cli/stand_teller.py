@@ -109,19 +109,7 @@ class Teller:
         for number in self._order():
             tune = self._desk.tune(number)
             if tune is not None:
-                found.append(
-                    {
-                        "tune": number,
-                        "title": tune.title,
-                        "key": str(tune.key),
-                        "tempo": float(tune.tempo),
-                        "meter": tune.meter.beats,
-                        "feel": tune.feel,
-                        "intro": tune.intro or "",
-                        "landing": tune.landing,
-                        "notes": tune.notes,
-                    }
-                )
+                found.append(told_tune(number, tune))
         return found
 
     def _up_next(self, number: int) -> str:
@@ -159,6 +147,21 @@ class Teller:
         key = Key.from_text(performance.key)
         numeral = first_chord(tune, key.mode)
         return _after(ChordMark(performance.head_tick, chord_of(numeral, key).symbol, str(numeral)), tick)
+
+
+def told_tune(number: int, tune: Tune) -> dict[str, Any]:
+    """A tune of the set, by the index that the player counts it by."""
+    return {
+        "tune": number,
+        "title": tune.title,
+        "key": str(tune.key),
+        "tempo": float(tune.tempo),
+        "meter": tune.meter.beats,
+        "feel": tune.feel,
+        "intro": tune.intro or "",
+        "landing": tune.landing,
+        "notes": tune.notes,
+    }
 
 
 def _after(mark: ChordMark, tick: int) -> NextChord:

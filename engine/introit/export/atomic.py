@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import os
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from introit.errors import IntroitError
@@ -13,19 +13,24 @@ from introit.errors import IntroitError
 _FRESH_FILE_MODE = 0o666
 
 
-def write_atomically(path: Path, data: bytes) -> None:
+def write_atomically(path: Path, data: bytes, *, before: Callable[[], None] | None = None) -> None:
     """Puts bytes in a file so that a reader sees the old file or the new one, never a part.
 
     A temporary file beside the target is filled, synced and renamed over it. A symbolic link is followed, so
     that the file it names is replaced and the link stays. An existing file's permissions are kept.
 
+    Args:
+        path: the target.
+        data: everything that it will hold.
+        before: called at the last moment, when all is on the disk; what it raises stops the writing.
+
     Raises:
         IntroitError: when the place cannot be written, in one line; no temporary file is left.
     """
-    write_all_atomically({path: data})
+    write_all_atomically({path: data}, before=before)
 
 
-def write_all_atomically(files: Mapping[Path, bytes]) -> None:
+def write_all_atomically(files: Mapping[Path, bytes], *, before: Callable[[], None] | None = None) -> None:
     """The same for files that belong together: none is put in its place before all of them are on the disk.
 
     Raises:
@@ -38,6 +43,8 @@ def write_all_atomically(files: Mapping[Path, bytes]) -> None:
             target = path.resolve()
             _check_kind(target)
             staged.append((_staged(target, data), target))
+        if before is not None:
+            before()
         for temporary, path in staged:
             temporary.replace(path)
     except (OSError, RuntimeError) as error:  # RuntimeError: a loop of links, on older Pythons

@@ -180,7 +180,7 @@ class _Answers:
             raise RefusalError(503, str(error)) from error
         if answer.get("ok") is not True:
             raise RefusalError(409, str(answer.get("error") or "The daemon refused it."))
-        return JSONResponse({"ok": True})
+        return JSONResponse({name: answer[name] for name in _ANSWERED if name in answer})
 
 
 class _EventStream(StreamingResponse):
@@ -247,5 +247,6 @@ async def _refused(request: Request, error: Exception) -> Response:
 
 _DONE: Final = Response(status_code=204)
 _EDIT: Final = ("revision", "edit")
+_ANSWERED: Final = ("ok", "revision", "offer")
 _NO_SET: Final = b'{"revision":"","tunes":[]}'
 _LONGEST_TYPED: Final = 4 * LONGEST_NAME
