@@ -124,7 +124,8 @@ def test_the_best_line_is_taken_where_none_is_named(lay_out: LayOut) -> None:
     [
         ("Cm7", "F7", {"falling root", "nine to one"}),
         ("Cm7", "Bbmaj7", {"nine to one"}),
-        ("Em7b5", "A7", set()),
+        ("Em7b5", "A7", {"falling root"}),
+        ("Em7b5", "Dm6", set()),
         ("G7sus4", "Cmaj7", set()),
         ("G7alt", "Cm6", set()),
         ("C6", "Dm7", set()),

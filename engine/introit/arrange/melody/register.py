@@ -26,8 +26,8 @@ ON_THE_GRIP = Register(62, 76)
 and under D4 there is no room for one. Judgement, no source."""
 
 FOR_MOTIFS = Register(62, 84)
-MOTIFS_ON_THE_GRIP = Register(59, 77)
-"""How far a motif may go beyond, D4 to C6 and B3 to F5, where it would have to be bent otherwise: a line can
+MOTIFS_ON_THE_GRIP = Register(60, 77)
+"""How far a motif may go beyond, D4 to C6 and C4 to F5, where it would have to be bent otherwise: a line can
 turn round at its border, a motif has its own shape. Judgement, no source."""
 
 
