@@ -55,7 +55,7 @@ def scores(library: Library) -> list[Score]:
 def test_the_cursor_goes_from_left_to_right_and_stands_at_what_begins(
     scores: list[Score], library: Library
 ) -> None:
-    """Each moment at which the score strikes something has its place; a grace note may push it by a little."""
+    """Each moment at which something is struck has its place; a grace note may push it by a little."""
     for score in scores:
         lesson = lesson_of(score, library, tune=0, key="x")
         places = [place for system in lesson["systems"] for place in system["beats"]]
@@ -88,6 +88,19 @@ def test_a_grip_is_named_by_degrees_that_music21_finds(scores: list[Score], libr
                 seen += 1
                 assert (chord.root.pitch_class + semitones(place["degree"])) % 12 == pitch % 12
     assert seen > 200
+
+
+def test_a_grip_is_told_with_the_chord_that_it_is_of(scores: list[Score], library: Library) -> None:
+    """The chord's name is the grip's; one that is struck early is of the chord to come."""
+    early = 0
+    for score in scores:
+        lesson = lesson_of(score, library, tune=0, key="x")
+        names = {chord["beat"]: chord["symbol"] for chord in lesson["chords"]}
+        for grip in lesson["grips"]:
+            if grip["of"] < lesson["beats"]:
+                assert names[grip["of"]] == grip["symbol"], lesson["title"]
+            early += grip["beat"] < grip["of"]
+    assert early
 
 
 def semitones(degree: str) -> int:
@@ -147,5 +160,8 @@ def test_a_lesson_is_given_once_until_it_is_another(library: Library) -> None:
     lessons.keep(0, "Gb", other)
     assert lessons.lesson(0, "Gb") is not None
     assert lessons.lesson(0, "C") is None
-    lessons.keep(1, "C", first)
-    assert lessons.lesson(0, "Gb") is None, "only the last tune's are kept"
+    for number in range(100):
+        lessons.keep(number + 1, "C", first)
+    assert lessons.lesson(100, "C") is not None
+    lessons.forget()
+    assert lessons.lesson(0, "Gb") is None, "not everything of an evening is kept"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from typing import Any
+from xml.etree import ElementTree
 
 from introit.arrange.arranger import symbol_of
 from introit.arrange.plan import Plan
@@ -20,9 +21,12 @@ from introit.theory.chord import Chord
 from introit.theory.fretboard import Fretboard
 from introit.units import TICKS_PER_QUARTER
 
+_KEPT = 60
+"""Scores: two tunes in every key, and some that were played again."""
+
 
 class Lessons:
-    """Keeps what is arranged, of the tune that was arranged last, and makes a lesson of what is shown.
+    """Keeps what was arranged last, and makes a lesson of what is shown.
 
     Args:
         library: gives all content.
@@ -30,15 +34,15 @@ class Lessons:
 
     def __init__(self, library: Callable[[], Library]) -> None:
         self._library = library
-        self._scores: dict[str, Score] = {}
-        self._tune = -1
+        self._scores: dict[tuple[int, str], Score] = {}
         self._taught: Score | None = None
 
     def keep(self, tune: int, key: str, score: Score) -> None:
         """Keeps the score of a tune in a key."""
-        if tune != self._tune:
-            self._tune, self._scores = tune, {}
-        self._scores[key] = score
+        self._scores.pop((tune, key), None)
+        self._scores[tune, key] = score
+        if len(self._scores) > _KEPT:
+            del self._scores[next(iter(self._scores))]
 
     def forget(self) -> None:
         """Whoever asks next has seen none."""
@@ -50,7 +54,7 @@ class Lessons:
         Raises:
             IntroitError: when the engraver is not installed.
         """
-        score = self._scores.get(key) if tune == self._tune else None
+        score = self._scores.get((tune, key))
         if score is None or score is self._taught:
             return None
         self._taught = score
@@ -82,8 +86,9 @@ def lesson_of(score: Score, library: Library, *, tune: int, key: str) -> dict[st
         "systems": [_system(system) for system in systems],
         "strings": len(neck.tuning),
         "grips": [
-            {"beat": tick / TICKS_PER_QUARTER, **_grip(diagram, _chord_of(diagram, tick, plan), neck)}
+            {"beat": tick / TICKS_PER_QUARTER, "of": of / TICKS_PER_QUARTER, **_grip(diagram, chord, neck)}
             for tick, diagram in diagrams(score)
+            for of, chord in (_chord_of(diagram, tick, plan),)
         ],
         "chords": [
             {
@@ -102,13 +107,29 @@ def lesson_of(score: Score, library: Library, *, tune: int, key: str) -> dict[st
 def _system(system: System) -> dict[str, Any]:
     picture = system.picture
     return {
-        "drawing": picture.drawing,
+        "drawing": _tree(ElementTree.fromstring(picture.drawing)),
         "width": picture.width,
         "height": picture.height,
         "share": system.share,
         "letters": [_letter(letter) for letter in picture.letters],
         "beats": [[round(beat, 4), round(x, 5)] for beat, x in system.beats],
     }
+
+
+def _tree(element: ElementTree.Element) -> list[Any]:
+    """A drawing as [tag, attributes, children]: a page builds it part by part, and reads no markup."""
+    tag = element.tag.rpartition("}")[2]
+    attributes = {name.rpartition("}")[2]: value for name, value in element.items()}
+    children = [_tree(child) for child in element if child.tag.rpartition("}")[2] in _DRAWN]
+    return [tag, {name: attributes[name] for name in _SHAPING if name in attributes}, children]
+
+
+_DRAWN = frozenset({"svg", "defs", "symbol", "g", "use", "path", "rect", "ellipse", "polygon", "polyline"})
+_SHAPING = (
+    "id", "class", "viewBox", "transform", "d", "points", "x", "y", "width", "height", "cx", "cy", "rx", "ry",
+    "href", "stroke-width", "fill", "overflow",
+)  # fmt: skip
+"""Elements and attributes that engraved music is made of; a style sheet or a description is none of them."""
 
 
 def _letter(letter: Letter) -> dict[str, Any]:
@@ -124,13 +145,14 @@ def _letter(letter: Letter) -> dict[str, Any]:
     }
 
 
-def _chord_of(diagram: Diagram, tick: int, plan: Plan) -> Chord:
-    """The chord that a grip is of: the present one, or the coming one where it is struck early."""
+def _chord_of(diagram: Diagram, tick: int, plan: Plan) -> tuple[int, Chord]:
+    """The chord that a grip is of, with its onset: the present one, or the coming one where it is early."""
     if tick >= plan.head_tick:
-        return plan.head
+        return plan.head_tick, plan.head
     number = plan.at(tick)
     near = plan.chords[number : number + 2]
-    return next((one.chord for one in near if symbol_of(one) == diagram.symbol), plan.chords[number].chord)
+    found = next((one for one in near if symbol_of(one) == diagram.symbol), plan.chords[number])
+    return found.onset, found.chord
 
 
 def _grip(diagram: Diagram, chord: Chord, neck: Fretboard) -> dict[str, Any]:

@@ -51,6 +51,7 @@ export class Teach {
     this.playing = false;
     this.drawn = "";
     this.alone = "";
+    this.current = null; // the system with the cursor
     new ResizeObserver(() => this.resized()).observe(parts.music);
     parts.back.addEventListener("click", () => this.go(-1));
     parts.on.addEventListener("click", () => this.go(1));
@@ -69,6 +70,7 @@ export class Teach {
     this.lesson = lesson;
     this.step = 0;
     this.drawn = "";
+    this.current = null;
     this.parts.music.replaceChildren(...lesson.systems.map((system) => this.system(system)));
     this.systems = lesson.systems.map((system, index) => ({
       figure: this.parts.music.children[index],
@@ -89,6 +91,12 @@ export class Teach {
     for (const { figure, share, high } of this.systems) {
       figure.style.width = `${Math.min(clientWidth * share, clientHeight / high)}px`;
     }
+    this.seen();
+  }
+
+  // The system with the cursor is in sight.
+  seen() {
+    this.current?.scrollIntoView({ block: "nearest" });
   }
 
   // The drawing, its letters on it, and a cursor.
@@ -134,7 +142,10 @@ export class Teach {
     if (!this.lesson) return;
     for (const { figure, places, end, cursor, width } of this.systems) {
       const part = across(places, beat, end);
-      if (part !== null && cursor.hasAttribute("data-off")) figure.scrollIntoView({ block: "nearest" });
+      if (part !== null && this.current !== figure) {
+        this.current = figure;
+        this.seen();
+      }
       cursor.toggleAttribute("data-off", part === null);
       if (part !== null) cursor.setAttribute("transform", `translate(${part * width - 40} 0)`);
     }
