@@ -60,7 +60,7 @@ class StandSet:
     def told(self) -> dict[str, Any]:
         """The set: revision (empty while it cannot be changed, then `why` says why), tunes, choices.
 
-        Each tune is as `stand_teller.told_tune` says, and `says`: what its entry in the file says itself.
+        Each tune is as `stand_teller.told_tune` says, and `sort` and `says`: see `set_editing.Entry`.
         """
         name = self._name()
         if self._told is None or self._told[0] != name:
@@ -100,8 +100,9 @@ class StandSet:
         for turn, number in enumerate(self._repertoire.order):
             tune = places[number]
             if tune is not None:
-                says = reading.entries[reading.places[turn]].says if reading else {}
-                tunes.append({**told_tune(number, tune), "landing": _landing(tune), "says": dict(says)})
+                entry = reading.entries[reading.places[turn]] if reading else None
+                own = {} if entry is None else {"sort": entry.sort, "says": dict(entry.says)}
+                tunes.append({**told_tune(number, tune), "landing": _landing(tune), **own})
         revision = reading.revision if reading else ""
         return {"revision": revision, "why": why, "tunes": tunes, "choices": CHOICES}
 

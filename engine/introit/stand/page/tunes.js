@@ -1,6 +1,7 @@
 // The set view: the tunes in order, which one it is now, and next, back or another.
 
 import { prettyKey } from "./chord.js";
+import { SetEditor } from "./set_edit.js";
 
 const CHANGES = new Set(["ready", "in the tune"]);
 
@@ -12,6 +13,7 @@ export class Tunes {
     this.now = null;
     this.drawn = "";
     this.watches = false;
+    this.editor = new SetEditor();
   }
 
   // A set as the stand tells it: {tunes: [{title, key, tempo, intro}]}, or titles alone.
@@ -21,11 +23,13 @@ export class Tunes {
       const given = typeof tune === "string" ? { title: tune } : tune;
       return { ...given, index: Number.isInteger(given.tune) ? given.tune : (given.index ?? place) };
     });
+    this.editor.hear(set);
     this.draw();
   }
 
   show(snapshot) {
     this.now = snapshot;
+    this.editor.show(snapshot.tune, this.watches);
     this.draw();
   }
 
