@@ -51,6 +51,17 @@ export function aloud(symbol) {
 export const aloudKey = (key) =>
   key.replace(/^([A-G])([b#]*)/, (_, letter, accidental) => letter + spoken(accidental));
 
+// Puts words into an element, read aloud in other words where some are given.
+export function write(element, text, spokenText = "") {
+  if (!spokenText) {
+    element.textContent = text;
+    return;
+  }
+  const drawn = piece("word", text);
+  drawn.setAttribute("aria-hidden", "true");
+  element.replaceChildren(piece("unseen", spokenText), drawn);
+}
+
 function piece(name, text) {
   const made = document.createElement("span");
   made.className = name;

@@ -1,10 +1,8 @@
 // The playing view: what is so, from the snapshot; what beat it is, from the pulse; both only where they changed.
 
-import { aloudKey, draw, pretty, prettyKey } from "./chord.js";
+import { aloudKey, draw, pretty, prettyKey, write } from "./chord.js";
 import { fit, fitLine } from "./fit.js";
 import { Way } from "./way.js";
-
-const WORDS = { "counting off": "count-off", vamping: "goes round", "out of time": "out of time", waiting: "waiting" };
 
 export class Playing {
   constructor(elements) {
@@ -14,6 +12,7 @@ export class Playing {
     this.now = null;
     this.beats = 0;
     this.watches = false;
+    this.sleepy = false; // whether the screen may go dark by itself
   }
 
   // All but the beat. `pulse` is where we are, as from `Pulse.at`, or null.
@@ -25,8 +24,8 @@ export class Playing {
     text(at.key, prettyKey(snapshot.key));
     text(at.tempo, tempo);
     text(at.intro, snapshot.intro_name || snapshot.intro);
-    text(at.state, WORDS[snapshot.state] ?? snapshot.state);
-    text(at.text, snapshot.text || (snapshot.state === "ready" ? ahead(snapshot) : ""));
+    text(at.state, snapshot.state);
+    text(at.text, snapshot.text || (snapshot.state === "ready" ? ahead(snapshot, this.sleepy) : ""));
     text(at.callTempo, tempo);
     this.foot(snapshot);
     this.frame(pulse);
@@ -162,11 +161,7 @@ export class Playing {
   }
 
   word(slot, label, word, under, aloud) {
-    this.fill(slot, label, under, `word ${word}`, (huge) => {
-      huge.textContent = word;
-      if (aloud) huge.setAttribute("aria-label", aloud);
-      else huge.removeAttribute("aria-label");
-    });
+    this.fill(slot, label, under, `word ${word}`, (huge) => write(huge, word, aloud));
   }
 
   fill(slot, label, under, what, drawn) {
@@ -174,9 +169,7 @@ export class Playing {
     if (before.label !== label) this.at[`${slot}Label`].textContent = label;
     if (before.under !== under) this.at[`${slot}Under`].textContent = under;
     if (before.what !== what) {
-      const huge = this.at[`${slot}Huge`];
-      huge.removeAttribute("aria-label");
-      drawn(huge);
+      drawn(this.at[`${slot}Huge`]);
     }
     this.slots.set(slot, { label, under, what });
     if (before.what !== what || !before.under !== !under || !before.label !== !label) {
@@ -192,10 +185,11 @@ export class Playing {
   }
 }
 
-// What will be led by foot, and that the tune has a pickup.
-function ahead({ course, pickup }) {
+// What will be led by foot, that the tune has a pickup, and what had better be seen to before.
+function ahead({ course, pickup }, sleepy) {
   const beats = pickup > 0 && `pickup of ${pickup} ${pickup === 1 ? "beat" : "beats"}`;
-  return [beats, course].filter((words) => words).join("; ");
+  const dark = sleepy && "the screen may go dark (see Key)";
+  return [beats, course, dark].filter((words) => words).join("; ");
 }
 
 function text(element, words) {

@@ -30,7 +30,7 @@ export class Pulse {
   // {beat, bar, toHead, chord, next, nextIn} now; null where nothing moves or a beat is long overdue.
   at(now) {
     let from = this.anchor;
-    if (!from) return null;
+    if (!from || !Number.isFinite(now)) return null; // the clock may not be known yet
     if (now + FRAME < from.at / 1e6) {
       if (!this.before) return null; // told before it sounds
       from = this.before;

@@ -18,11 +18,6 @@ const VIEWS = new Set(["play", "set"]);
 const SAID = 6000; // ms that a sentence about what did not arrive stands
 
 themeSwitch(byId("theme"));
-keepAwake((sentence) => {
-  byId("awake").textContent = sentence;
-  document.body.toggleAttribute("data-sleepy", sentence !== "");
-});
-
 // A name for this page, as long as it is open.
 const PAGE = Array.from(crypto.getRandomValues(new Uint32Array(4)), (part) => part.toString(36)).join("");
 
@@ -44,6 +39,11 @@ const tunes = new Tunes(
     },
   },
 );
+
+keepAwake((sentence) => {
+  byId("awake").textContent = sentence;
+  playing.sleepy = sentence !== "";
+});
 
 const where = () => pulse.at(stream.clock.machine(performance.now()));
 

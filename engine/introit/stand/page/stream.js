@@ -2,7 +2,8 @@
 
 import { Clock } from "./clock.js";
 
-const QUIET = 1250; // ms without a word before we ask: the stand says something at least each second
+const QUIET = 1050; // ms without a word before we ask: the stand says something at least each second
+const DOUBT = 200; // ms without an answer to that before it is told
 const ANSWER = 1000; // ms that an answer may take
 const AT_START = 8; // questions for the time, then one each SETTLE
 const SETTLE = 10000;
@@ -24,10 +25,11 @@ export class Stream {
     this.heard = performance.now();
     this.lastWord = this.heard;
     this.asking = false;
+    this.wanted = false; // whether to join once what is asked has been answered
     this.number = -1;
     this.tries = 0;
     this.set("joining");
-    setInterval(() => this.watch(), 100);
+    setInterval(() => this.watch(), 50);
     setInterval(() => this.state === "up" && this.ask(), SETTLE);
     document.addEventListener("visibilitychange", () => !document.hidden && this.wake());
     addEventListener("pageshow", (event) => event.persisted && this.wake());
@@ -58,11 +60,24 @@ export class Stream {
     }
   }
 
-  async join() {
-    if (this.asking) return;
+  // One question at a time; null where somebody wants to join, who asks anew.
+  async askAlone() {
     this.asking = true;
     const status = await this.ask();
     this.asking = false;
+    if (!this.wanted) return status;
+    this.wanted = false;
+    this.join();
+    return null;
+  }
+
+  async join() {
+    if (this.asking) {
+      this.wanted = true; // what comes now may be an answer from before
+      return;
+    }
+    const status = await this.askAlone();
+    if (status === null) return;
     if (status === 401) {
       this.leave();
       this.set("unpaired");
@@ -79,10 +94,12 @@ export class Stream {
     this.number = -1;
     const source = new EventSource(`/events?page=${this.page}${this.query}`);
     this.source = source;
+    this.speaks = false; // whether this stream has begun
     const word = () => {
       if (source !== this.source) return false;
       this.heard = this.lastWord = performance.now();
       this.tries = 0;
+      this.speaks = true;
       this.set("up");
       return true;
     };
@@ -134,14 +151,13 @@ export class Stream {
       return;
     }
     if (now - this.heard < QUIET) return;
-    this.asking = true;
-    const lost = setTimeout(() => this.set("lost"), 200);
-    const status = await this.ask();
+    const lost = setTimeout(() => this.set("lost"), DOUBT);
+    const status = await this.askAlone();
     clearTimeout(lost);
-    this.asking = false;
+    if (status === null) return;
     if (status === 200) {
       this.heard = performance.now();
-      if (this.source) this.set("up");
+      if (this.source && this.speaks) this.set("up");
     } else if (status === 401) {
       this.leave();
       this.set("unpaired");
