@@ -8,6 +8,7 @@ from __future__ import annotations
 import json
 import os
 import re
+import socket
 import subprocess
 import sys
 import threading
@@ -404,6 +405,37 @@ def test_an_evening_without_a_file_says_so(begin: Any, look: Any) -> None:
     page = look(begin(name="medium swing, Bb, starts on two"), edit=False)
     until(page, lambda: "no set file to change" in page.inner_text("#edit-why"))
     assert page.is_disabled("#set-edit")
+
+
+def test_a_device_that_looks_on_has_nothing_to_change_with(browser: Any) -> None:
+    stage = _stage()
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as asking:
+        try:
+            asking.connect(("192.0.2.1", 9))  # [RFC 5737] a documentation address; nothing is sent
+            address = asking.getsockname()[0]
+        except OSError:
+            address = "127.0.0.1"
+    if address.startswith("127."):
+        pytest.skip("this machine has no address beyond loopback")
+    playing = stage.Playing(listen=address)
+    try:
+        playing.ask(lambda front: front.stand.end.put({"kind": "code", "code": "314159", "view": True}))
+        page = browser.new_context().new_page()
+        page.goto(f"{playing.url}#pair=314159")
+        page.wait_for_selector("body[data-watches]")
+        page.click("#go-set")
+        until(page, lambda: page.inner_text("#set-word") == "This device only looks on.")
+        assert not page.is_visible("#set-edit")
+        assert page.inner_text("#edit-why") == ""
+        status = page.evaluate(
+            """async () => (await fetch("/set", {
+                method: "POST", headers: {"Content-Type": "application/json"},
+                body: JSON.stringify({revision: "", edit: {move: 0, to: 1}})})).status"""
+        )
+        assert status == 403
+        page.context.close()
+    finally:
+        playing.close()
 
 
 @pytest.mark.parametrize("scheme", ["dark", "light"])

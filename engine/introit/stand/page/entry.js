@@ -2,8 +2,8 @@
 
 import { prettyKey } from "./chord.js";
 
+const UNSAID = { tune: "as the tune has it", call: "as it was called" }; // what holds where an entry says nothing itself
 const byId = (id) => document.getElementById(id);
-const LEFT = "as the tune has it";
 
 export class EntryForm {
   // changing: sends the change. closed(tune): the form is gone.
@@ -34,23 +34,24 @@ export class EntryForm {
     const own = tune.says ?? {};
     byId("entry-head").textContent = tune.title;
     this.error.textContent = "";
-    const left = tune.sort === "title" ? null : LEFT;
-    fill(byId("entry-key"), choices.keys.map((key) => [key, prettyKey(key)]), own.key, left && beside(left, own.key ? "" : prettyKey(tune.key)));
-    fill(byId("entry-landing"), choices.landings.map((one) => [one, landing(one)]), own.landing, beside(LEFT, own.landing ? "" : landing(tune.landing)));
+    const left = UNSAID[tune.sort] ?? "left open";
+    const key = tune.sort === "title" ? null : beside(left, own.key ? "" : prettyKey(tune.key));
+    fill(byId("entry-key"), choices.keys.map((key) => [key, prettyKey(key)]), own.key, key);
+    fill(byId("entry-landing"), choices.landings.map((one) => [one, landing(one)]), own.landing, beside(left, own.landing ? "" : landing(tune.landing)));
     const tempo = byId("entry-tempo");
     [tempo.min, tempo.max] = choices.tempo;
     tempo.value = own.tempo ?? "";
     tempo.placeholder = own.tempo ? "" : String(Math.round(tune.tempo * 10) / 10);
-    byId("entry-tempo-more").textContent = `${choices.tempo[0]} to ${choices.tempo[1]} a minute; empty: ${LEFT}`;
+    byId("entry-tempo-more").textContent = `${choices.tempo[0]} to ${choices.tempo[1]} a minute; empty: ${left}`;
     const intros = byId("entry-intro");
-    fill(intros, [], own.intro, LEFT);
+    fill(intros, [], own.intro, left);
     this.before = this.values();
     this.dialog.showModal();
     const offer = await this.changing.offer(tune.tune);
     if (this.tune !== tune || !offer) return;
     const chosen = intros.value;
     const named = (id) => offer.intros.find((intro) => intro.id === id)?.name ?? id;
-    fill(intros, offer.intros.map(({ id, name }) => [id, name]), own.intro, beside(LEFT, own.intro ? "" : named(tune.intro)));
+    fill(intros, offer.intros.map(({ id, name }) => [id, name]), own.intro, beside(left, own.intro ? "" : named(tune.intro)));
     intros.value = chosen;
   }
 
@@ -91,6 +92,7 @@ export class EntryForm {
   // Why it was not saved.
   say(sentence) {
     this.error.textContent = sentence;
+    this.error.scrollIntoView({ block: "nearest" });
   }
 }
 
