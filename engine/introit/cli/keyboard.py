@@ -15,7 +15,7 @@ import sys
 import threading
 import time
 from collections import deque
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 from introit.cli.keys import KeyDecoder, Repeats
 from introit.cli.scripted import Sends
@@ -41,9 +41,11 @@ class KeyFoot:
     Args:
         switch: the rig's foot-switch.
         keys: which key does what.
+        more: keys that the rig has no use for, to wishes that are told when they are struck.
     """
 
-    def __init__(self, switch: FootSwitch, keys: RigKeys) -> None:
+    def __init__(self, switch: FootSwitch, keys: RigKeys, more: Mapping[str, str] | None = None) -> None:
+        self._more = more or {}
         self._uses = {name: use for use in key_uses(keys) for name in use.keys}
         self._decoder = KeyDecoder()
         self._repeats = Repeats()
@@ -70,10 +72,15 @@ class KeyFoot:
         return min([*dues, *filter(None, [self._decoder.next_due])], default=None)
 
     def _use(self, names: list[str], now: int) -> list[str]:
+        told = [
+            self._more[name]
+            for name in names
+            if name in self._more and name not in self._uses and self._repeats.struck(name, now)
+        ]
         struck = [
             self._uses[name] for name in names if self._repeats.struck(name, now) and name in self._uses
         ]
-        wishes = []
+        wishes = told
         for use in struck:
             if use.does == "press":
                 self._wait(self._stand_in.press(now))
@@ -107,6 +114,7 @@ class Keyboard:
         language: gives the lines that `?` prints of what the foot and the keys do.
         say: writes a line; called from the main thread only.
         leave: what `q` does; called in the keys' thread.
+        more: further keys, each with what it does in words and what is done, in the main thread.
     """
 
     def __init__(
@@ -118,9 +126,12 @@ class Keyboard:
         language: Callable[[], Sequence[str]],
         say: Callable[[str], None],
         leave: Callable[[], None] | None = None,
+        more: Mapping[str, tuple[str, Callable[[], object]]] | None = None,
     ) -> None:
         self._source = source
-        self._foot = KeyFoot(switch, keys)
+        self._more = dict((more or {}).values())
+        self._further = {name: words for name, (words, _) in (more or {}).items()}
+        self._foot = KeyFoot(switch, keys, self._further)
         self._keys = keys
         self._language = language
         self._say = say
@@ -134,9 +145,8 @@ class Keyboard:
     def hint(self) -> str:
         """What one has to know, in a line."""
         uses = [use for use in key_uses(self._keys) if use.does in _HINTED]
-        return "keys: " + "; ".join(
-            f"{', '.join(use.keys)}: {_LABELS.get(use.does, use.does)}" for use in uses
-        )
+        told = [f"{', '.join(use.keys)}: {_LABELS.get(use.does, use.does)}" for use in uses]
+        return "keys: " + "; ".join([*told, *(f"{name}: {words}" for name, words in self._further.items())])
 
     def stop(self) -> None:
         """Gives the terminal back, whatever happened. Safe to call twice."""
@@ -161,7 +171,10 @@ class Keyboard:
             self._thread.start()
             self._say(self.hint)
         while self._wishes:
-            self._wishes.popleft()
+            wish = self._wishes.popleft()
+            if wish in self._more:
+                self._more[wish]()
+                continue
             for line in self._language():
                 self._say(line)
             self._say(self.hint)

@@ -29,6 +29,7 @@ _COMMANDS = {
     "feels": "listings",
     "check": "check",
     "ports": "ports",
+    "devices": "devices",
     "bind": "bind",
     "doctor": "doctor",
     "service": "service",

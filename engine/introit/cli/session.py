@@ -160,17 +160,6 @@ def play_evening(
             on_score=lessons.keep if lessons else None,
         )
         turns: list[Tick] = [] if ticks is None else [ticks]
-        board: Keyboard | None = None
-        if keys is not None:
-            board = Keyboard(
-                keys,
-                foot_of(setup),
-                keys_for(evening.rig),
-                language=lambda: [*_told(foot), *_told(orders)],
-                say=screen.say,
-            )
-            at_the_end.callback(board.stop)
-            turns.append(board.tick)
         rereader = None
         if repertoire is not None:
             rereader = Rereader(repertoire, desk, say=screen.say)
@@ -181,6 +170,18 @@ def play_evening(
             page = _page(stand, setup, keeper, foot, desk, evening.library, repertoire, screen, lessons, sets)
             at_the_end.callback(page.stop)
             turns.append(page.tick)
+        board: Keyboard | None = None
+        if keys is not None:
+            board = Keyboard(
+                keys,
+                foot_of(setup),
+                keys_for(evening.rig),
+                language=lambda: [*_told(foot), *_told(orders)],
+                say=screen.say,
+                more=page.keys if page else None,
+            )
+            at_the_end.callback(board.stop)
+            turns.append(board.tick)
         if by_keys:
             for line in (*_told(foot), *_wrapped(orders.controls())):
                 screen.say(line)

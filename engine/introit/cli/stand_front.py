@@ -7,6 +7,7 @@ for that. Whatever becomes of the page's process, nothing here waits for it.
 from __future__ import annotations
 
 import contextlib
+import io
 import queue
 import secrets
 import selectors
@@ -16,6 +17,7 @@ import threading
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any, Protocol
 
 from introit.cli.repertoire import Asks
@@ -25,6 +27,7 @@ from introit.cli.stand_lesson import Lessons
 from introit.cli.stand_set import StandSet
 from introit.cli.stand_teller import Teller
 from introit.errors import IntroitError
+from introit.library.content import user_root
 from introit.live.events import Called, FrontEvent, Ordered, Shown
 from introit.live.setup import FootSwitch
 from introit.performance import PARTS
@@ -40,6 +43,24 @@ _CHANGING_SECONDS = 20.0
 """So long after an edit the next one is looked for that often: somebody is changing the set."""
 CODE_SECONDS = 300
 """How long a pairing code is good for."""
+
+
+def stand_folder() -> Path:
+    """Where paired devices and the page's certificate are kept."""
+    return user_root() / "stand"
+
+
+def qr_lines(text: str) -> list[str]:
+    """A QR code in half blocks, for a tablet's camera; none without the library, or a terminal."""
+    if not sys.stdout.isatty():
+        return []
+    try:
+        import segno
+    except ImportError:
+        return []
+    drawn = io.StringIO()
+    segno.make(text, error="m", micro=False).terminal(out=drawn, compact=True, border=2)
+    return drawn.getvalue().splitlines()
 
 
 class Sends(Asks, Protocol):
@@ -134,6 +155,7 @@ class StandFront:
         self._starts = 0
         self._next_start = 0.0
         self._code_until = 0.0
+        self._url, self._pairs = "", False
         self._send: Callable[[FrontEvent], None] | None = None
 
     # --- the main thread ----------------------------------------------------------------------------
@@ -179,18 +201,33 @@ class StandFront:
         if self._thread is not None:
             self._thread.join(_JOIN_SECONDS)
 
-    def pair(self, *, view: bool = False) -> str:
-        """Makes a code that pairs one device, and tells it; for viewing only, where asked."""
+    @property
+    def keys(self) -> dict[str, tuple[str, Callable[[], object]]]:
+        """Keys of the terminal, with what each does in words and what is done."""
+        return {"p": ("pair a device", self.pair), "v": ("pair one to watch", lambda: self.pair(view=True))}
+
+    def pair(self, *, view: bool = False) -> None:
+        """Makes a code that pairs one device, and says it; for viewing only, where asked."""
+        if not self._url:
+            self._say("the stand page is not served yet")
+            return
+        if not self._pairs:
+            self._say("only this machine sees the stand page, and needs no code; --listen shows it to others")
+            return
         code = f"{secrets.randbelow(10**6):06d}"
         self._code_until = time.monotonic() + CODE_SECONDS
         self._put({"kind": "code", "code": code, "view": view})
-        return code
+        what = "a device that may only watch" if view else "one device"
+        self._say(f"code for {what}, good for {CODE_SECONDS // 60} minutes: {code[:3]} {code[3:]}")
+        for line in qr_lines(f"{self._url}#pair={code}"):
+            self._say(line)
 
     def _start(self) -> None:
         self._starts += 1
         end, theirs = link()
         plan = self._plan
         argv = [*self._argv, "--fd", str(theirs.fileno()), "--listen", plan.listen, "--port", str(plan.port)]
+        argv += ["--data", str(stand_folder())]
         if plan.tls:
             argv.append("--tls")
         try:
@@ -222,11 +259,12 @@ class StandFront:
     def _hear(self, told: dict[str, Any], front: Sends) -> None:
         kind = told.get("kind")
         if kind == "serving":
-            self._say(f"stand page: {told.get('url')}")
+            self._url, self._pairs = str(told.get("url")), bool(told.get("pairing"))
+            self._say(f"stand page: {self._url}")
             if told.get("fingerprint"):
                 self._say(f"its certificate's SHA-256: {told['fingerprint']}")
-            if told.get("pairing"):
-                self._say(f"code for one device, good for {CODE_SECONDS // 60} minutes: {self.pair()}")
+            if self._pairs:
+                self.pair()
         elif kind == "failed":
             self._say(f"the stand page cannot be served: {told.get('reason')}")
             self._starts = _MOST_STARTS
@@ -239,7 +277,13 @@ class StandFront:
             self._put({"kind": "answer", "id": told.get("id"), **answer})
         elif told.get("do") == "paired":
             to = " to look on" if told.get("view") else ""
-            self._say(f"stand page: {told.get('device')} is paired{to}")
+            self._code_until = 0.0
+            self._say(f"stand page: {told.get('name') or told.get('device')} is paired{to}")
+        elif told.get("do") == "code":
+            self._code_until = 0.0
+            self._say(f"the code is good no more: {told.get('gone')}")
+        elif told.get("do") == "note":
+            self._say(f"stand page: {told.get('text')}")
 
     def _teach(self) -> None:
         """Sends the lesson of what is ready or playing, where a page has asked and it is another one."""
