@@ -145,3 +145,17 @@ def test_a_beat_is_shown_when_it_is_heard() -> None:
     assert heard_after(setup, (30 * NS_PER_MS, 4 * NS_PER_MS, 90 * NS_PER_MS)) == 10 * NS_PER_MS
     assert heard_after(setup, (12 * NS_PER_MS, 4 * NS_PER_MS, 0)) == 4 * NS_PER_MS
     assert heard_after(setup, ()) == 0
+
+
+def test_a_remark_between_beats_is_where_the_last_beat_was(library: Library) -> None:
+    score = written(TUNE, TUNE.key, library, intro=library.intros["three-six-two-five"])
+    teller = make(sketch_setup(), OneTune(TUNE, handed_over(score, library)))
+    beat = Shown(5, "playing", "beat", key="Gb", tempo=120, bar=2, beat=3, beats_to_head=10)
+    told = teller.tell(beat, 10)
+    remark = teller.tell(Shown(6, "playing", "note", key="Gb", tempo=120, text="once more"), 11)
+    assert (remark.bar, remark.beat, remark.beats_to_head) == (2, 3, 10)
+    assert (remark.chord, remark.next, remark.what) == (told.chord, told.next, "note")
+    over = teller.tell(Shown(7, "in the tune", "state", key="Gb"), 12)
+    assert (over.bar, over.beats_to_head, over.chord) == (0, 0, None)
+    again = teller.tell(Shown(8, "counting off", "state", key="Gb"), 13)
+    assert again.beat == 0, "nothing is left of the intro before"

@@ -177,7 +177,9 @@ class StandFront:
         return _SOON_SECONDS if time.monotonic() < self._asked + _CHANGING_SECONDS else None
 
     def show(self, shown: Shown) -> None:
-        """Tells the page; never waits."""
+        """Tells the page; never waits. A skipped cycle is nothing that a player can mend: it is not told."""
+        if shown.what == "lost":
+            return
         self._latest = {"kind": "snapshot", **self._teller.tell(shown, time.monotonic_ns()).to_dict()}
         self._put(self._latest)
         if shown.key:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import Any, Protocol
 
 from introit.arrange.form import first_chord
@@ -57,6 +58,7 @@ class Teller:
         self._latency = latency
         self._clock = ClockMatch()
         self._number = 0
+        self._beat: Shown | None = None
 
     def forget_clock(self) -> None:
         """Another player is there, whose clock is another one."""
@@ -71,6 +73,11 @@ class Teller:
         """
         self._clock.hear(shown.ns, now)
         self._number += 1
+        if shown.what == "beat" or shown.state not in _GOING:
+            self._beat = shown
+        elif self._beat is not None and self._beat.state in _GOING and self._beat.tune == shown.tune:
+            last = self._beat  # between beats it is where the last one was
+            shown = replace(shown, bar=last.bar, beat=last.beat, beats_to_head=last.beats_to_head)
         tune = self._desk.tune(shown.tune)
         performance = self._desk.arranged(shown.tune, shown.key)
         gestures = self._foot.gestures(shown)
