@@ -161,6 +161,23 @@ def test_what_cannot_be_written_is_said(path: Path, file: SetFile) -> None:
         file.edit(revision, Move(0, 1))
 
 
+def test_a_full_disk_is_said_and_nothing_is_lost(
+    path: Path, file: SetFile, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    revision = file.read().revision
+
+    def full(*_: Any, **__: Any) -> Any:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("tempfile.mkstemp", full)
+    with pytest.raises(IntroitError, match="No space left"):
+        file.edit(revision, Move(0, 1))
+    monkeypatch.setattr("tempfile.TemporaryDirectory", full)
+    with pytest.raises(IntroitError, match="No space left"):
+        file.edit(revision, Move(0, 1))
+    assert path.read_text(encoding="utf-8") == TUNES
+
+
 # --- as the page has it -----------------------------------------------------------------------------
 
 

@@ -20,12 +20,18 @@ def tried(path: Path, data: bytes, folder: str, library: Library) -> tuple[objec
         data: the bytes.
         folder: name of the folder that it is read as if it lay in; it may tell what the file describes.
         library: what it is read against.
+
+    Raises:
+        IntroitError: if there is no room to try it.
     """
-    with tempfile.TemporaryDirectory() as place:
-        trial = Path(place, folder, path.name)
-        trial.parent.mkdir()
-        trial.write_bytes(data)
-        thing, problems = read_file(trial, library)
+    try:
+        with tempfile.TemporaryDirectory() as place:
+            trial = Path(place, folder, path.name)
+            trial.parent.mkdir()
+            trial.write_bytes(data)
+            thing, problems = read_file(trial, library)
+    except OSError as error:
+        raise IntroitError(f"{path} cannot be tried: {error.strerror or error}") from error
     name = str(path)
     return thing, [Problem(name, one.line, one.column, one.code, one.message, one.hint) for one in problems]
 
