@@ -239,7 +239,7 @@ def test_a_stale_edit_is_refused_and_the_new_list_is_there_at_once(
     seen = page.set.told()["revision"]
     path.write_text(TUNES.replace("ballad, Db", "ballad, Eb"), encoding="utf-8")
     answer = page.edit({"move": 0, "to": 1}, seen)
-    assert answer["ok"] is False
+    assert (answer["ok"], answer["stale"]) == (False, True)
     assert "“Lift” is in Eb now" in answer["error"]
     assert page.set.told()["tunes"][2]["key"] == "Eb"
     assert page.edit({"move": 0, "to": 1})["ok"] is True
@@ -291,7 +291,7 @@ def test_an_evening_without_a_set_file_says_so(name: str, home: Path, library: L
     page = Page(name, library)
     assert page.set.told()["revision"] == ""
     assert page.set.told()["why"] == NO_FILE
-    assert page.edit({"move": 0, "to": 0}) == {"ok": False, "error": NO_FILE}
+    assert page.edit({"move": 0, "to": 0}) == {"ok": False, "stale": False, "error": NO_FILE}
 
 
 def test_a_tune_file_is_no_set(home: Path, library: Library) -> None:

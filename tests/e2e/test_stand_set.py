@@ -345,12 +345,34 @@ def test_a_hand_edit_is_not_written_over_and_is_told(begin: Any, look: Any) -> N
     assert error.startswith("Nothing was changed: the set has been changed in its file meanwhile (“The Lift")
     assert "is in Eb now" in error
     assert daemon.text() == by_hand
-    page.click("#entry-cancel")
-    until(page, lambda: "E♭" in page.locator("#entries li").nth(2).inner_text())
+    # The form still has what was seen when it was opened; the new list is behind it.
+    until(page, lambda: "E♭" in page.locator("#entries li").nth(2).text_content())
+    page.click("#entry-save")
+    until(page, lambda: not page.is_visible("#entry"))
+    assert "“The Lift That Went Up" in page.inner_text("#edit-word")
+    assert daemon.text() == by_hand
     page.locator("#entries .up").nth(2).click()
     until(page, lambda: names(page)[1] == LIFT)
+    assert page.inner_text("#edit-word") == ""
     assert daemon.text().endswith("  # mine\n")
     assert "ballad, Eb" in daemon.text()
+
+
+def test_a_set_that_changes_under_a_drag_is_not_ordered_by_what_was_seen(begin: Any, look: Any) -> None:
+    daemon = begin()
+    page = look(daemon)
+    grips = page.locator("#entries .grip")
+    start, target = grips.nth(0).bounding_box(), grips.nth(2).bounding_box()
+    page.mouse.move(start["x"] + 20, start["y"] + 20)
+    page.mouse.down()
+    daemon.set.write_text(moved(2, 1, 0), encoding="utf-8")
+    daemon.wait("read again: set.yaml")
+    page.wait_for_timeout(300)
+    page.mouse.move(start["x"] + 20, target["y"] + target["height"] - 5, steps=5)
+    page.mouse.up()
+    until(page, lambda: page.inner_text("#edit-word").startswith("Nothing was changed"))
+    assert daemon.text() == moved(2, 1, 0)
+    assert names(page) == [LIFT, TITLES[1], TITLES[0]]
 
 
 def test_a_stale_page_says_so_and_shows_the_new_list(begin: Any, look: Any) -> None:

@@ -81,9 +81,10 @@ class StandSet:
                 return {"ok": True, "offer": self._offer(edit["offer"])}
             revision = self._edit(str(told.get("revision")), edit, front)
         except IntroitError as error:
-            if self._file is not None and isinstance(error, StaleError):
+            stale = isinstance(error, StaleError)
+            if stale and self._file is not None:
                 self._rereader.take_file(self._file.path, front)  # another's edit is told at once
-            return {"ok": False, "error": _sentence(error)}
+            return {"ok": False, "stale": stale, "error": _sentence(error)}
         return {"ok": True, "revision": revision}
 
     # --- what is told -------------------------------------------------------------------------------

@@ -179,7 +179,8 @@ class _Answers:
         except NoAnswerError as error:
             raise RefusalError(503, str(error)) from error
         if answer.get("ok") is not True:
-            raise RefusalError(409, str(answer.get("error") or "The daemon refused it."))
+            status = 422 if answer.get("stale") is False else 409  # not possible; or seen too long ago
+            raise RefusalError(status, str(answer.get("error") or "The daemon refused it."))
         return JSONResponse({name: answer[name] for name in _ANSWERED if name in answer})
 
 

@@ -4,7 +4,7 @@ const EDGE = 60; // px from the list's ends where it scrolls
 const STEP = 12;
 
 // handle: what is taken hold of. row: what moves with it, in the list. dropped(place): where it was let go.
-// left(): it was not let go anywhere. The row itself stays in the document while the others change sides: an
+// left(): it was not let go anywhere. begun(): whether it may be dragged now. The row itself stays in the document while the others change sides: an
 // element that is taken out loses the pointer.
 export function draggable(handle, row, { dropped, left, begun }) {
   let from = -1;
@@ -47,11 +47,10 @@ export function draggable(handle, row, { dropped, left, begun }) {
   }
 
   handle.addEventListener("pointerdown", (event) => {
-    if (event.button !== 0 || handle.disabled) return;
+    if (event.button !== 0 || handle.disabled || !begun()) return;
     handle.setPointerCapture(event.pointerId);
     from = place();
     row.dataset.dragged = "";
-    begun();
   });
   handle.addEventListener("pointermove", move);
   handle.addEventListener("pointerup", () => end(true));

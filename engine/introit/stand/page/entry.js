@@ -31,6 +31,7 @@ export class EntryForm {
   // tune: as the set tells it. choices: keys, landings, the limits of the tempo.
   async show(tune, choices) {
     this.tune = tune;
+    this.seen = this.changing.revision;
     const own = tune.says ?? {};
     byId("entry-head").textContent = tune.title;
     this.error.textContent = "";
@@ -84,9 +85,13 @@ export class EntryForm {
     this.error.textContent = "";
     const save = byId("entry-save");
     save.disabled = true;
-    const made = await this.changing.change(() => ({ change: tune.tune, ...changed }));
+    const made = await this.changing.change(() => ({ change: tune.tune, ...changed }), this.seen);
     save.disabled = false;
     if (made) this.dialog.close();
+  }
+
+  close() {
+    this.dialog.close();
   }
 
   // Why it was not saved.

@@ -17,7 +17,7 @@ export class SetEditor {
     this.drawn = "";
     this.list = byId("entries");
     this.button = byId("set-edit");
-    this.changing = new Changing((sentence) => this.refused(sentence));
+    this.changing = new Changing((sentence, stale) => this.refused(sentence, stale));
     this.form = new EntryForm(this.changing, (tune) => tune && this.focus(tune.tune, "change"));
     this.button.addEventListener("click", () => this.turn(!this.on));
     this.turn(false);
@@ -101,7 +101,7 @@ export class SetEditor {
     const down = button("down", "↓", `${title}: later`, () => this.move(tune.tune, 1));
     up.disabled ||= place === 0;
     down.disabled ||= place === count - 1;
-    const change = button("change", "Change", `Change ${title}`, () => this.form.show(tune, this.set.choices));
+    const change = button("change", "Change", `Change ${title}`, () => this.open(tune.tune));
     const facts = [prettyKey(tune.key), `at ${Math.round(tune.tempo * 10) / 10}`, this.now === tune.tune ? "now" : ""];
     row.append(
       grip,
@@ -117,10 +117,16 @@ export class SetEditor {
       event.preventDefault();
       if (may) this.move(tune.tune, event.key === "ArrowUp" ? -1 : 1);
     });
+    let seen = "";
     draggable(grip, row, {
-      begun: () => { this.held = true; },
+      begun: () => {
+        if (this.changing.pending) return false;
+        this.held = true;
+        seen = this.changing.revision;
+        return true;
+      },
       left: () => this.let(),
-      dropped: (to) => this.send(() => ({ move: tune.tune, to })),
+      dropped: (to) => this.send(() => ({ move: tune.tune, to }), seen),
     });
     return row;
   }
@@ -135,10 +141,19 @@ export class SetEditor {
     });
   }
 
-  async send(edit) {
+  async send(edit, seen = null) {
     this.say("");
-    await this.changing.change(edit);
+    await this.changing.change(edit, seen);
     this.let();
+  }
+
+  // A tune's form, once what was asked for before is done.
+  async open(number) {
+    await this.changing.queue;
+    const tune = this.set.tunes.find((one) => one.tune === number);
+    if (!tune || !this.set.choices) return;
+    this.say("");
+    this.form.show(tune, this.set.choices);
   }
 
   // What was dragged is let go: the rows as the set has them.
@@ -148,9 +163,14 @@ export class SetEditor {
     this.draw();
   }
 
-  refused(sentence) {
-    if (this.form.open) this.form.say(sentence);
-    else this.say(sentence);
+  // What is wrong is said in the form; what has changed meanwhile beside the list as it is now.
+  refused(sentence, stale) {
+    if (this.form.open && !stale) {
+      this.form.say(sentence);
+      return;
+    }
+    if (this.form.open) this.form.close();
+    this.say(sentence);
   }
 
   say(sentence) {
