@@ -21,8 +21,8 @@ KEEP_ALIVE_SECONDS: Final = 15
 HANDSHAKE_SECONDS: Final = 5.0
 _BACKLOG: Final = 128
 _MOST_HEADERS: Final = 16 * 1024
-_SEND_BYTES: Final = 32 * 1024
-"""So much may wait in the system for one reader: some 50 snapshots."""
+_SEND_BYTES: Final = 64 * 1024
+"""So much may wait in the system for one reader: some 100 snapshots."""
 _UNHEARD_MS: Final = 10_000
 """A tablet that is out of reach is given up after so long, and its page with it."""
 
