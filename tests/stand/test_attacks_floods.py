@@ -20,7 +20,7 @@ def test_500_sockets_keep_nobody_out(here: Any) -> None:
     for number in range(500):
         here.line(source=f"127.0.4.{number % 5 + 1}")
     assert here.ask("GET", "/time").status == 200
-    assert here.do(lambda: len(here.server._guests)) <= MOST
+    assert here.do(lambda: len(here.server.server_state.connections)) <= MOST
     here.post("snapshot", {"number": 1})
     assert stream.events_until("snapshot") == {"number": 1}, "who is at work is not asked to leave"
 
@@ -29,7 +29,7 @@ def test_500_sockets_of_one_address_leave_room_for_it(here: Any) -> None:
     for _ in range(500):
         here.line()
     assert here.ask("GET", "/time").status == 200
-    assert here.do(lambda: len(here.server._guests)) <= MOST_OF_ONE
+    assert here.do(lambda: len(here.server.server_state.connections)) <= MOST_OF_ONE
 
 
 @pytest.mark.parametrize("sent", ["", "GET /time HT", "GET /time HTTP/1.1\r\nHost: "])
