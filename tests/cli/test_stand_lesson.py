@@ -70,6 +70,19 @@ def test_the_cursor_goes_from_left_to_right_and_stands_at_what_begins(
             assert min(abs(beat - place) for place, _ in places) < 0.1, (lesson["title"], beat)
 
 
+def test_the_cursor_stands_on_the_frets_of_its_moment(scores: list[Score], library: Library) -> None:
+    """Frets are letters in the middle of their note, and come by another way than the cursor does."""
+    near = 0
+    for score in scores:
+        for system in lesson_of(score, library, tune=0, key="x")["systems"]:
+            frets = [one["x"] / system["width"] for one in system["letters"] if one["anchor"] == "middle"]
+            frets = [x for x in frets if x > 0.1]
+            for _, x in system["beats"]:
+                distance = min((abs(fret - x) for fret in frets), default=1.0)
+                near += distance < 0.012
+    assert near > 200
+
+
 def test_a_grip_is_named_by_degrees_that_music21_finds(scores: list[Score], library: Library) -> None:
     """The degree of each place, put on the chord's root by music21's intervals, is the note that sounds."""
     seen = 0

@@ -185,9 +185,7 @@ def test_a_sleep_is_told_once_and_only_when_it_is_one() -> None:
     assert suspend.next_due == 5 * SECOND + REPEATS_NS[2]
 
 
-@pytest.mark.skipif(
-    not hasattr(time, "CLOCK_BOOTTIME"), reason="no clock goes on in sleep here"
-)
+@pytest.mark.skipif(not hasattr(time, "CLOCK_BOOTTIME"), reason="no clock goes on in sleep here")
 def test_the_machine_has_slept_no_longer_than_it_is_on() -> None:
     told = [one for one in (suspended_ns() for _ in range(100)) if one is not None]
     assert told, "two clocks could never be read together"

@@ -41,6 +41,8 @@ _JOIN_SECONDS = 1.0
 _SOON_SECONDS = 0.05
 _CHANGING_SECONDS = 20.0
 """So long after an edit the next one is looked for that often: somebody is changing the set."""
+_STALE_NS = NS_PER_SECOND
+"""A press that was on its way for longer would start something that nobody waits for."""
 CODE_SECONDS = 300
 """How long a pairing code is good for."""
 
@@ -343,6 +345,10 @@ class StandFront:
 
     def _take(self, told: dict[str, Any], due: list[tuple[int, FrontEvent]]) -> None:
         if told.get("do") in {"down", "up", "order", "key", "tempo"}:
+            asked = told.get("at")
+            stale = isinstance(asked, int) and time.monotonic_ns() - asked > _STALE_NS
+            if stale and told["do"] != "up":
+                return  # nobody wants that any more
             with contextlib.suppress(KeyError, TypeError, ValueError):
                 due += self._foot.events(told, time.monotonic_ns())
                 due.sort(key=lambda one: one[0])

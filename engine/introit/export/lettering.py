@@ -105,7 +105,9 @@ def _lettered(root: Element, names: Iterator[str]) -> Picture:
     inner = next(drawing for drawing in root.iter(f"{{{_SVG}}}svg") if drawing is not root)
     left, upper, width, height = _view(inner)
     letters = _with_room(list(_letters(inner, -left, -upper, "", names)))
-    standing = tuple((name, x - left) for name, x in notes)
+    margin = _MOVED.match(next(_of_class(root, "page-margin")).get("transform", ""))
+    right = (float(margin[1]) if margin else 0.0) - left
+    standing = tuple((name, x + right) for name, x in notes)
     return Picture(ElementTree.tostring(root, encoding="unicode"), width, height, letters, standing)
 
 
