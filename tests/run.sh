@@ -61,10 +61,12 @@ introit check
 
 if [ "${1:-}" = --quick ]; then
   say "tests"
-  exec python -m pytest -q -m "not e2e and not long"
+  exec python -m pytest -q -n auto --dist loadfile -m "not e2e and not long"
 fi
 
-say "tests, real MIDI and the built wheel"
-python -m pytest -q -m "not long"
+say "tests, on every core"
+python -m pytest -q -n auto --dist loadfile -m "not e2e and not long"
+say "real MIDI, a real browser and the built wheel, one after the other"
+python -m pytest -q -m "e2e and not long"
 say "benchmark (short)"
 python tests/bench/run.py --short
