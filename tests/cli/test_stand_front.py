@@ -192,6 +192,19 @@ def test_a_place_that_is_taken_is_said_once(evening: Evening) -> None:
     second.stop()
 
 
+def test_without_what_serves_it_one_line_says_what_to_install(
+    page: StandFront, evening: Evening, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("introit.cli.stand_front.find_spec", lambda name: None)
+    for _ in range(5):
+        page.tick(evening)
+    assert evening.said == [
+        "the stand page cannot be served: starlette and uvicorn not installed. "
+        "It needs the `stand` extra: pip install '.[stand]' in the checkout."
+    ]
+    page.show(Shown(0, "ready", "state"))
+
+
 def test_stopped_twice_it_is_stopped(page: StandFront, evening: Evening) -> None:
     address(page, evening)
     page.stop()

@@ -17,6 +17,7 @@ import threading
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -41,6 +42,8 @@ _JOIN_SECONDS = 1.0
 _SOON_SECONDS = 0.05
 _CHANGING_SECONDS = 20.0
 """So long after an edit the next one is looked for that often: somebody is changing the set."""
+_NEEDED = ("starlette", "uvicorn")
+_INSTALL = "It needs the `stand` extra: pip install '.[stand]' in the checkout."
 _STALE_NS = NS_PER_SECOND
 """A press that was on its way for longer would start something that nobody waits for."""
 CODE_SECONDS = 300
@@ -228,6 +231,10 @@ class StandFront:
 
     def _start(self) -> None:
         self._starts += 1
+        if missing := [name for name in _NEEDED if find_spec(name) is None]:
+            self._starts = _MOST_STARTS
+            self._say(f"the stand page cannot be served: {' and '.join(missing)} not installed. {_INSTALL}")
+            return
         end, theirs = link()
         plan = self._plan
         argv = [*self._argv, "--fd", str(theirs.fileno()), "--listen", plan.listen, "--port", str(plan.port)]
