@@ -210,6 +210,7 @@ def check_verovio(written: Written) -> None:
         for name in entry.get("on", [])
     }
     root = ElementTree.fromstring(toolkit.getMEI())
+    check_names(written, root)
     tied = {tie.get("endid", "").removeprefix("#") for tie in root.iter(f"{MEI}tie")}
     heard, on_tab = set(), set()
     for note in root.iter(f"{MEI}note"):
@@ -228,6 +229,24 @@ def check_verovio(written: Written) -> None:
     where = (written.sheet.title, str(written.sheet.key), written.sheet.line_up)
     assert heard == sounding(written, (MELODY, COMP, BASS, PEDAL)), where
     assert {(onset, string, fret) for onset, string, fret, _ in strings(written)} <= on_tab, where
+
+
+def check_names(written: Written, root: ElementTree.Element) -> None:
+    """Each chord's name is read, at its beat; Verovio prints degrees again that the name has already."""
+    harms = [
+        ("".join(harm.itertext()).strip().replace("♭", "b").replace("♯", "#"), harm.get("tstamp", ""))
+        for harm in root.iter(f"{MEI}harm")
+    ]
+    beats = written.sheet.bar_ticks // TICKS_PER_QUARTER
+    expected = [
+        (symbol_of(chord), chord.onset / TICKS_PER_QUARTER % beats + 1) for chord in written.sheet.chords
+    ]
+    assert len(harms) == len(expected)
+    for (name, beat), (symbol, at) in zip(harms, expected, strict=True):
+        plain, _, bass = symbol.partition("/") if "6/9" not in symbol else (symbol, "", "")
+        assert name.startswith(plain), (name, symbol)
+        assert not bass or name.endswith(f"/{bass}"), (name, symbol)
+        assert float(beat) == at, (symbol, beat, at)
 
 
 def in_plain_time(root: ElementTree.Element) -> str:

@@ -208,7 +208,8 @@ def _over(root: Tone, members: Iterable[str], bass: Tone, *, lowered: bool = Fal
     flat = next((name for name in root.names() if name.alter == -1), None)
     if lowered and flat and flat.up(*member) == bass and all(flat.up(*d).alter >= -1 for d in degrees):
         return flat, bass
-    return root, root.up(*member)
+    spelled = root.up(*member)
+    return root, bass if abs(spelled.alter) > 1 else spelled  # B+/G: nobody reads F##
 
 
 def _required(quality: Quality, alterations: tuple[str, ...]) -> list[str]:
