@@ -61,11 +61,11 @@ introit check
 
 if [ "${1:-}" = --quick ]; then
   say "tests"
-  exec python -m pytest -q -n auto --dist loadfile -m "not e2e and not long"
+  exec python -m pytest -q -n auto --dist loadfile --no-loadscope-reorder -m "not e2e and not long"
 fi
 
 say "tests, on every core"
-python -m pytest -q -n auto --dist loadfile -m "not e2e and not long"
+python -m pytest -q -n auto --dist loadfile --no-loadscope-reorder -m "not e2e and not long"
 say "real MIDI, a real browser and the built wheel, one after the other"
 python -m pytest -q -m "e2e and not long"
 say "benchmark (short)"
