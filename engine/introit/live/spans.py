@@ -50,7 +50,7 @@ class Spans:
 
     def score(self, tick: int) -> int:
         """The tick of the score that is played at one of the timeline."""
-        span = next((span for span in reversed(self._spans) if span.at <= tick), self._spans[0])
+        span = self._spans[max(0, bisect_right(self._spans, tick, key=_at) - 1)]
         return tick - span.at + span.start
 
     def chord(self, tick: int) -> ChordMark:
@@ -58,3 +58,7 @@ class Spans:
         chords = next((chords for at, chords in reversed(self._chords) if at <= tick), ())
         at = bisect_right(chords, self.score(tick), key=lambda chord: chord.tick)
         return chords[at - 1] if at else _NO_CHORD
+
+
+def _at(span: Span) -> int:
+    return span.at
