@@ -15,8 +15,8 @@ export class Playing {
     this.sleepy = false; // whether the screen may go dark by itself
   }
 
-  // All but the beat. `pulse` is where we are, as from `Pulse.at`, or null.
-  show(snapshot, pulse) {
+  // All but the beat. `here` is where we are, as from `Pulse.at`, or null.
+  show(snapshot, here) {
     this.now = snapshot;
     const at = this.at;
     text(at.title, snapshot.title || "getting ready");
@@ -28,22 +28,22 @@ export class Playing {
     text(at.text, snapshot.text || (snapshot.state === "ready" ? ahead(snapshot, this.sleepy) : ""));
     text(at.callTempo, tempo);
     this.foot(snapshot);
-    this.frame(pulse);
+    this.frame(here);
   }
 
-  frame(pulse) {
+  frame(here) {
     const snapshot = this.now;
     if (!snapshot) return;
     // The first beat behind a count-off is there before the word of it.
-    const state = snapshot.state === "counting off" && pulse && pulse.bar > 0 ? "playing" : snapshot.state;
+    const state = snapshot.state === "counting off" && here && here.bar > 0 ? "playing" : snapshot.state;
     this.state = state;
-    this.pegs(state === "tapping" || pulse ? snapshot.meter : 0, pulse ? pulse.beat : 0);
-    if (state === "counting off" || state === "tapping") this.count(pulse);
+    this.pegs(state === "tapping" || here ? snapshot.meter : 0, here ? here.beat : 0);
+    if (state === "counting off" || state === "tapping") this.count(here);
     else if (state === "in the tune") this.landed();
     else if (state === "ready" || state === "") this.ready();
     else if (state === "sound check") this.sounds();
-    else this.chords(pulse);
-    this.road(pulse);
+    else this.chords(here);
+    this.road(here);
   }
 
   // What a press does is the largest; where it does nothing, what a hold does.
@@ -57,10 +57,10 @@ export class Playing {
     fitLine(at.footPress, 0.8);
   }
 
-  count(pulse) {
+  count(here) {
     const first = this.now.next ?? this.now.chord;
     if (this.now.state === "tapping") this.word("now", "the bar and its tempo are yours", "tap", "");
-    else this.word("now", "count", pulse ? String(pulse.beat) : "", "");
+    else this.word("now", "count", here ? String(here.beat) : "", "");
     this.chord("then", "first chord", first, "");
   }
 
@@ -83,26 +83,26 @@ export class Playing {
     this.word("then", "", "", "");
   }
 
-  chords(pulse) {
-    const chord = pulse ? pulse.chord : this.now.chord;
-    const next = pulse ? pulse.next : this.now.next;
+  chords(here) {
+    const chord = here ? here.chord : this.now.chord;
+    const next = here ? here.next : this.now.next;
     const waits = this.state === "waiting" ? "rings until you press" : "now";
     if (chord) this.chord("now", waits, chord, pretty(chord.numeral));
     else this.word("now", "", this.state, "");
-    const isHead = next && next.in_beats >= (pulse ? pulse.toldToHead : this.now.beats_to_head);
-    if (next) this.chord("then", this.soon(pulse, isHead ? "head" : "then"), next, pretty(next.numeral));
-    else if (chord && !(pulse && pulse.turned)) this.word("then", this.soon(pulse), "head", "");
+    const isHead = next && next.in_beats >= (here ? here.toldToHead : this.now.beats_to_head);
+    if (next) this.chord("then", this.soon(here, isHead ? "head" : "then"), next, pretty(next.numeral));
+    else if (chord && !(here && here.turned)) this.word("then", this.soon(here), "head", "");
     else this.word("then", "", "", "");
   }
 
-  soon(pulse, what = "then") {
+  soon(here, what = "then") {
     if (this.state === "out of time") return what === "head" ? "next press: the head" : "next press";
-    if (!pulse || (this.state !== "playing" && this.state !== "vamping")) return what;
-    const beats = Math.ceil(pulse.nextIn ?? pulse.left);
+    if (!here || (this.state !== "playing" && this.state !== "vamping")) return what;
+    const beats = Math.ceil(here.nextIn ?? here.left);
     return beats === 1 ? `${what}, in 1 beat` : `${what}, in ${beats} beats`;
   }
 
-  road(pulse) {
+  road(here) {
     const { meter, pickup, beats_in_all: all } = this.now;
     const state = this.state;
     this.way.shape(all, meter, pickup);
@@ -110,15 +110,15 @@ export class Playing {
     const stands = state === "waiting" || state === "out of time";
     let toHead = all;
     if (state === "in the tune") toHead = 0;
-    else if (playing && pulse) toHead = pulse.toHead;
+    else if (playing && here) toHead = here.toHead;
     else if (playing || stands) toHead = this.now.beats_to_head;
     this.way.drain(Math.min(toHead, all));
-    const [count, unit] = this.words(pulse, all);
+    const [count, unit] = this.words(here, all);
     text(this.at.wayCount, count);
     text(this.at.wayUnit, unit);
   }
 
-  words(pulse, all) {
+  words(here, all) {
     const { meter, pickup } = this.now;
     const state = this.state;
     if (state === "in the tune") return ["", "this is the head"];
@@ -127,7 +127,7 @@ export class Playing {
     if (state === "out of time") return ["", "no time yet"];
     if (state === "sound check") return ["", ""];
     if (!all) return ["", ""];
-    const left = state === "playing" ? (pulse ? pulse.left : this.now.beats_to_head) : all;
+    const left = state === "playing" ? (here ? here.left : this.now.beats_to_head) : all;
     if (state === "playing" && left <= 0) return ["", "head"];
     if (state === "playing" && left <= pickup) return [String(left), "pickup!"];
     if (left <= meter && state === "playing") return [String(left), left === 1 ? "beat to the head" : "beats to the head"];
@@ -178,10 +178,10 @@ export class Playing {
   }
 
   // Another size of the page: everything is measured anew.
-  resized(pulse) {
+  resized(here) {
     if (!this.now) return;
     this.slots.clear();
-    this.show(this.now, pulse);
+    this.show(this.now, here);
   }
 }
 
