@@ -14,7 +14,8 @@ from typing import Any
 
 import pytest
 
-from introit.cli.stand_front import StandFoot, StandFront, StandPlan
+from introit.cli.stand_foot import StandFoot
+from introit.cli.stand_front import StandFront, StandPlan
 from introit.cli.stand_in import foot_of
 from introit.live.events import Called, FrontEvent, Ordered, Played, Shown
 from introit.live.setup import FootSwitch

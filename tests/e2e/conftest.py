@@ -90,6 +90,41 @@ def e2e_helper() -> Callable[[str], ModuleType]:
     return _helper
 
 
+@pytest.fixture(scope="session")
+def stage() -> ModuleType:
+    """The helpers of a page in a browser (see stand_stage.py)."""
+    return _helper("stand_stage")
+
+
+@pytest.fixture(scope="module")
+def browser(stage: ModuleType) -> Iterator[Any]:
+    """A real chromium."""
+    sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
+    try:
+        path = stage.chromium()
+    except stage.BrowserMissingError as error:
+        pytest.skip(str(error))
+    with sync_api.sync_playwright() as driver:
+        # Chromium's own sandbox is not to be had as root or in a container; nothing but our page is opened.
+        browser = driver.chromium.launch(executable_path=path, args=["--no-sandbox"])
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def begin_daemon(tmp_path: Path) -> Iterator[Callable[..., Any]]:
+    """Starts the daemon with its page (see stand_daemon.py); it ends with the test."""
+    begun: list[Any] = []
+
+    def begin(tunes: str, **how: Any) -> Any:
+        begun.append(_helper("stand_daemon").Daemon(tmp_path, tunes, **how))
+        return begun[-1]
+
+    yield begin
+    for one in begun:
+        one.close()
+
+
 @pytest.fixture
 def kit() -> Any:
     """The helpers of an evening (see evening.py)."""

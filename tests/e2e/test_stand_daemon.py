@@ -14,31 +14,11 @@ OPTIONS = ("--stand", "--stand-port", "0")
 NS_PER_SECOND = 1_000_000_000
 
 
-@pytest.fixture(scope="module")
-def stage() -> ModuleType:
-    import importlib.util
-    from pathlib import Path
-
-    path = Path(__file__).with_name("stand_stage.py")
-    spec = importlib.util.spec_from_file_location("introit_e2e_stand_stage", path)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
-
-
 @pytest.fixture
-def page(stage: ModuleType) -> Iterator[Any]:
-    sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
-    try:
-        path = stage.chromium()
-    except stage.BrowserMissingError as error:
-        pytest.skip(str(error))
-    with sync_api.sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=path, args=["--no-sandbox"])
-        yield browser.new_page(viewport={"width": 820, "height": 1180})
-        browser.close()
+def page(browser: Any) -> Iterator[Any]:
+    page = browser.new_page(viewport={"width": 820, "height": 1180})
+    yield page
+    page.close()
 
 
 def opened(evening: Any, page: Any, stage: ModuleType) -> None:

@@ -57,33 +57,6 @@ SHOWN: dict[str, dict[str, Any]] = {
 """Every state, as awkward as it may be: long titles, long chords, twelve bars, five beats."""
 
 
-@pytest.fixture(scope="module")
-def stage() -> ModuleType:
-    import importlib.util
-
-    path = Path(__file__).with_name("stand_stage.py")
-    spec = importlib.util.spec_from_file_location("introit_e2e_stand_stage", path)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
-
-
-@pytest.fixture(scope="module")
-def browser(stage: ModuleType) -> Iterator[Any]:
-    sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
-    try:
-        path = stage.chromium()
-    except stage.BrowserMissingError as error:
-        pytest.skip(str(error))
-    with sync_api.sync_playwright() as driver:
-        # Chromium's own sandbox is not to be had as root or in a container; nothing but our page is opened.
-        browser = driver.chromium.launch(executable_path=path, args=["--no-sandbox"])
-        yield browser
-        browser.close()
-
-
 @pytest.fixture
 def play(stage: ModuleType) -> Iterator[Callable[..., Any]]:
     """Starts fronts with their stands; they end with the test."""

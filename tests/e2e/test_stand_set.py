@@ -6,31 +6,19 @@ The daemon plays into a port in memory. What an edit must leave of the file is s
 from __future__ import annotations
 
 import json
-import os
 import re
 import socket
-import subprocess
-import sys
-import threading
 import time
 import urllib.error
 import urllib.request
 from collections.abc import Callable, Iterator
+from functools import partial
 from pathlib import Path
 from types import ModuleType
 from typing import Any
 
 import pytest
 
-RIG = """name: Set
-ports:
-  main: {system: memory, to: synth}
-parts:
-  melody: {port: main, channel: 1}
-  comp: {port: main, channel: 2}
-  bass: {port: main, channel: 3}
-  pedal: {port: main, channel: 4}
-"""
 SET = """\
 # Tonight, as the host likes it
 title: Tonight
@@ -56,101 +44,14 @@ TITLES = ["Copper Kettle", "<i>Cold & Hot</i>", LIFT]
 SECONDS = 60.0
 
 
-class Daemon:
-    """`introit run SET --stand`, and what it says."""
-
-    def __init__(self, folder: Path, name: str | None = None) -> None:
-        rig, self.set = folder / "rig.yaml", folder / "set.yaml"
-        self.home = folder / "home"
-        self.home.mkdir()
-        rig.write_text(RIG, encoding="utf-8")
-        self.set.write_text(SET, encoding="utf-8")
-        command = [
-            sys.executable,
-            "-m",
-            "introit",
-            "run",
-            name or str(self.set),
-            "--rig",
-            str(rig),
-            "--seed",
-            "1",
-        ]
-        self._process = subprocess.Popen(
-            [*command, "--stand", "--stand-port", "0"],
-            stdin=subprocess.DEVNULL,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.STDOUT,
-            text=True,
-            encoding="utf-8",
-            env={**os.environ, "INTROIT_HOME": str(self.home), "PYTHONIOENCODING": "utf-8"},
-        )
-        self.said: list[str] = []
-        self._reader = threading.Thread(
-            target=lambda: self.said.extend(self._process.stdout or ()), daemon=True
-        )
-        self._reader.start()
-        self.url = self.wait(r"stand page: (http\S+)")
-
-    def wait(self, pattern: str) -> str:
-        """Waits for something to be said, and gives the pattern's group."""
-        end = time.monotonic() + SECONDS
-        while time.monotonic() < end:
-            if found := re.search(pattern, "".join(list(self.said))):
-                return found[found.lastindex or 0]
-            time.sleep(0.02)
-        raise AssertionError(f"{pattern!r} was not said: {self.said}")
-
-    def text(self) -> str:
-        """What stands in the set's file."""
-        return self.set.read_bytes().decode()
-
-    def close(self) -> None:
-        """Ends it."""
-        self._process.terminate()
-        self._process.wait(20)
-        self._reader.join()
-        assert self._process.stdout is not None
-        self._process.stdout.close()
-
-
 @pytest.fixture
-def begin(tmp_path: Path) -> Iterator[Callable[..., Daemon]]:
-    begun: list[Daemon] = []
-
-    def start(**how: Any) -> Daemon:
-        begun.append(Daemon(tmp_path, **how))
-        return begun[-1]
-
-    yield start
-    for one in begun:
-        one.close()
+def begin(begin_daemon: Callable[..., Any]) -> Callable[..., Any]:
+    return partial(begin_daemon, SET)
 
 
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
-    stage = _stage()
-    try:
-        path = stage.chromium()
-    except stage.BrowserMissingError as error:
-        pytest.skip(str(error))
-    with sync_api.sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=path, args=["--no-sandbox"])
-        yield browser
-        browser.close()
-
-
-def _stage() -> ModuleType:
-    import importlib.util
-
-    path = Path(__file__).with_name("stand_stage.py")
-    spec = importlib.util.spec_from_file_location("introit_e2e_stand_stage", path)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
+def text(daemon: Any) -> str:
+    """What stands in the set's file."""
+    return str(daemon.set.read_bytes().decode())
 
 
 @pytest.fixture
@@ -159,9 +60,7 @@ def look(browser: Any) -> Iterator[Callable[..., Any]]:
     contexts: list[Any] = []
     wrong: list[str] = []
 
-    def open_page(
-        daemon: Daemon, *, size: tuple[int, int] = (820, 1180), edit: bool = True, **more: Any
-    ) -> Any:
+    def open_page(daemon: Any, *, size: tuple[int, int] = (820, 1180), edit: bool = True, **more: Any) -> Any:
         context = browser.new_context(viewport={"width": size[0], "height": size[1]}, **more)
         contexts.append(context)
         page = context.new_page()
@@ -212,15 +111,15 @@ def test_a_tune_is_dragged_to_another_place(begin: Any, look: Any) -> None:
     page.mouse.move(start["x"] + 20, start["y"] + start["height"] / 2)
     page.mouse.down()
     page.mouse.move(start["x"] + 20, target["y"] + target["height"] + 20, steps=5)
-    assert daemon.text() == SET, "nothing is written while it is held"
+    assert text(daemon) == SET, "nothing is written while it is held"
     page.mouse.move(start["x"] + 20, target["y"] + 5, steps=5)
     page.mouse.up()
     until(page, lambda: names(page) == [LIFT, *TITLES[:2]])
-    until(page, lambda: daemon.text() != SET)
-    assert daemon.text() == moved(2, 0, 1)
+    until(page, lambda: text(daemon) != SET)
+    assert text(daemon) == moved(2, 0, 1)
     daemon.wait("goes to place 1; written to set.yaml")
     daemon.wait("read again: set.yaml")
-    assert sorted(path.name for path in daemon.set.parent.iterdir()) == ["home", "rig.yaml", "set.yaml"]
+    assert sorted(path.name for path in daemon.set.parent.iterdir()) == ["home", "log.jsonl", "rig.yaml", "set.yaml"]
 
 
 def test_a_finger_drags_too_and_a_row_that_is_put_back_is_nothing(begin: Any, look: Any) -> None:
@@ -243,12 +142,12 @@ def test_a_finger_drags_too_and_a_row_that_is_put_back_is_nothing(begin: Any, lo
     send("touchEnd")
     page.wait_for_timeout(300)
     assert names(page) == TITLES
-    assert daemon.text() == SET
+    assert text(daemon) == SET
     send("touchStart", y)
     for step in range(1, 9):
         send("touchMove", y + (end - y) * step / 8)
     send("touchEnd")
-    until(page, lambda: daemon.text() == moved(1, 2, 0), daemon.text())
+    until(page, lambda: text(daemon) == moved(1, 2, 0), text(daemon))
     assert names(page) == [*TITLES[1:], TITLES[0]]
 
 
@@ -257,17 +156,17 @@ def test_buttons_and_keys_move_it_and_the_focus_goes_along(begin: Any, look: Any
     page = look(daemon)
     page.locator("#entries .down").nth(0).click()
     until(page, lambda: names(page) == [TITLES[1], TITLES[0], LIFT])
-    assert daemon.text() == moved(1, 0, 2)
+    assert text(daemon) == moved(1, 0, 2)
     page.locator("#entries .grip").nth(1).focus()
     page.keyboard.press("Alt+ArrowUp")
     until(page, lambda: names(page) == TITLES)
-    assert daemon.text() == SET
+    assert text(daemon) == SET
     assert page.evaluate("document.activeElement.dataset.part") == "grip"
     # Several at once: each is made of the set as the one before left it.
     for _ in range(3):
         page.keyboard.press("Alt+ArrowDown")
     until(page, lambda: names(page) == [*TITLES[1:], TITLES[0]])
-    until(page, lambda: daemon.text() == moved(1, 2, 0))
+    until(page, lambda: text(daemon) == moved(1, 2, 0))
     assert page.evaluate("document.activeElement.getAttribute('aria-label')").startswith(
         "Copper Kettle: place 3"
     )
@@ -292,7 +191,7 @@ def test_a_tunes_key_tempo_intro_and_landing(begin: Any, look: Any) -> None:
         "    tempo: 60      # no slower\n",
         f"    key: Eb\n    tempo: 62      # no slower\n    intro: {intro}\n    landing: ring 4\n",
     )
-    assert daemon.text() == new
+    assert text(daemon) == new
     assert "E♭ · at 62" in page.locator("#entries li").nth(2).inner_text()
     assert page.evaluate("document.activeElement.dataset.part") == "change"
     daemon.wait("read again: set.yaml")
@@ -304,7 +203,7 @@ def test_a_tunes_key_tempo_intro_and_landing(begin: Any, look: Any) -> None:
     page.fill("#entry-tempo", "60")
     page.click("#entry-save")
     until(page, lambda: not page.is_visible("#entry"))
-    assert daemon.text() == SET
+    assert text(daemon) == SET
 
     # A tune that is written out keeps its quotes; its title is text, whatever it looks like.
     page.locator("#entries .change").nth(1).click()
@@ -313,7 +212,7 @@ def test_a_tunes_key_tempo_intro_and_landing(begin: Any, look: Any) -> None:
     page.select_option("#entry-key", "D minor")
     page.click("#entry-save")
     until(page, lambda: not page.is_visible("#entry"))
-    assert daemon.text() == SET.replace("'C# minor'", "'D minor'")
+    assert text(daemon) == SET.replace("'C# minor'", "'D minor'")
 
 
 def test_a_wrong_value_is_said_in_the_loaders_words_and_nothing_is_written(begin: Any, look: Any) -> None:
@@ -325,11 +224,11 @@ def test_a_wrong_value_is_said_in_the_loaders_words_and_nothing_is_written(begin
     until(page, lambda: page.inner_text("#entry-error") != "")
     assert re.search(r"Line 18, column 12: .*30 to 400", page.inner_text("#entry-error"))
     assert page.is_visible("#entry")
-    assert daemon.text() == SET
+    assert text(daemon) == SET
     page.fill("#entry-tempo", "70")
     page.click("#entry-save")
     until(page, lambda: not page.is_visible("#entry"))
-    assert daemon.text() == SET.replace("tempo: 60", "tempo: 70")
+    assert text(daemon) == SET.replace("tempo: 60", "tempo: 70")
 
 
 def test_a_hand_edit_is_not_written_over_and_is_told(begin: Any, look: Any) -> None:
@@ -344,18 +243,18 @@ def test_a_hand_edit_is_not_written_over_and_is_told(begin: Any, look: Any) -> N
     error = refused(daemon, {"revision": seen, "edit": {"move": 0, "to": 2}})
     assert error.startswith("Nothing was changed: the set has been changed in its file meanwhile (“The Lift")
     assert "is in Eb now" in error
-    assert daemon.text() == by_hand
+    assert text(daemon) == by_hand
     # The form still has what was seen when it was opened; the new list is behind it.
     until(page, lambda: "E♭" in page.locator("#entries li").nth(2).text_content())
     page.click("#entry-save")
     until(page, lambda: not page.is_visible("#entry"))
     assert "“The Lift That Went Up" in page.inner_text("#edit-word")
-    assert daemon.text() == by_hand
+    assert text(daemon) == by_hand
     page.locator("#entries .up").nth(2).click()
     until(page, lambda: names(page)[1] == LIFT)
     assert page.inner_text("#edit-word") == ""
-    assert daemon.text().endswith("  # mine\n")
-    assert "ballad, Eb" in daemon.text()
+    assert text(daemon).endswith("  # mine\n")
+    assert "ballad, Eb" in text(daemon)
 
 
 def test_a_set_that_changes_under_a_drag_is_not_ordered_by_what_was_seen(begin: Any, look: Any) -> None:
@@ -371,7 +270,7 @@ def test_a_set_that_changes_under_a_drag_is_not_ordered_by_what_was_seen(begin: 
     page.mouse.move(start["x"] + 20, target["y"] + target["height"] - 5, steps=5)
     page.mouse.up()
     until(page, lambda: page.inner_text("#edit-word").startswith("Nothing was changed"))
-    assert daemon.text() == moved(2, 1, 0)
+    assert text(daemon) == moved(2, 1, 0)
     assert names(page) == [LIFT, TITLES[1], TITLES[0]]
 
 
@@ -384,14 +283,14 @@ def test_a_stale_page_says_so_and_shows_the_new_list(begin: Any, look: Any) -> N
     until(page, lambda: page.inner_text("#edit-word") != "")
     assert page.inner_text("#edit-word").startswith("Nothing was changed")
     assert names(page) == TITLES
-    assert daemon.text() == SET
+    assert text(daemon) == SET
 
 
 def stale(route: Any) -> str:
     return json.dumps({**route.request.post_data_json, "revision": "0123456789abcdef"})
 
 
-def refused(daemon: Daemon, body: dict[str, Any]) -> str:
+def refused(daemon: Any, body: dict[str, Any]) -> str:
     headers = {"Content-Type": "application/json", "Origin": daemon.url.rstrip("/")}
     request = urllib.request.Request(f"{daemon.url}set", json.dumps(body).encode(), headers, method="POST")
     with pytest.raises(urllib.error.HTTPError) as error:
@@ -429,8 +328,7 @@ def test_an_evening_without_a_file_says_so(begin: Any, look: Any) -> None:
     assert page.is_disabled("#set-edit")
 
 
-def test_a_device_that_looks_on_has_nothing_to_change_with(browser: Any) -> None:
-    stage = _stage()
+def test_a_device_that_looks_on_has_nothing_to_change_with(browser: Any, stage: ModuleType) -> None:
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as asking:
         try:
             asking.connect(("192.0.2.1", 9))  # [RFC 5737] a documentation address; nothing is sent
@@ -461,9 +359,10 @@ def test_a_device_that_looks_on_has_nothing_to_change_with(browser: Any) -> None
 
 
 @pytest.mark.parametrize("scheme", ["dark", "light"])
-def test_it_fits_and_can_be_read_and_hit(begin: Any, look: Any, scheme: str, tmp_path: Path) -> None:
+def test_it_fits_and_can_be_read_and_hit(
+    begin: Any, look: Any, stage: ModuleType, scheme: str, tmp_path: Path
+) -> None:
     daemon = begin()
-    stage = _stage()
     axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="axe is not installed").Axe()
     for name, size in stage.SIZES.items():
         page = look(daemon, size=size, color_scheme=scheme)

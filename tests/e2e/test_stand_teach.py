@@ -6,29 +6,14 @@ The daemon plays into a port in memory; what it was told is read from its own lo
 from __future__ import annotations
 
 import json
-import os
-import re
-import shutil
 import statistics
-import subprocess
-import sys
-import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-RIG = """name: Lesson
-ports:
-  main: {system: memory, to: synth}
-parts:
-  melody: {port: main, channel: 1}
-  comp: {port: main, channel: 2}
-  bass: {port: main, channel: 3}
-  pedal: {port: main, channel: 4}
-"""
 SET = """title: Lesson
 tunes:
   - {title: Slow Water, key: Eb, feel: medium-swing, tempo: 120, intro: three-six-two-five,
@@ -40,71 +25,13 @@ SECONDS = 60.0
 NAMED = {"R", "9", "♭9", "♯9", "♭3", "3", "4", "11", "♯11", "♭5", "5", "6", "♭13", "13", "♭7", "7"}
 
 
-class Daemon:
-    """`introit run SET --stand`, and what it says."""
-
-    def __init__(self, folder: Path) -> None:
-        rig, tunes, self.log = folder / "rig.yaml", folder / "set.yaml", folder / "log.jsonl"
-        rig.write_text(RIG)
-        tunes.write_text(SET)
-        command = [sys.executable, "-m", "introit", "run", str(tunes), "--rig", str(rig), "--seed", "1"]
-        command += ["--stand", "--stand-port", "0", "--log", str(self.log)]
-        self._process = subprocess.Popen(
-            command,
-            stdin=subprocess.DEVNULL,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.STDOUT,
-            text=True,
-            env={**os.environ, "INTROIT_HOME": str(folder / "home")},
-        )
-        self.said: list[str] = []
-        assert self._process.stdout is not None
-        self._reader = threading.Thread(
-            target=lambda: self.said.extend(self._process.stdout or ()), daemon=True
-        )
-        self._reader.start()
-        self.url = self.wait(r"stand page: (\S+)")
-
-    def wait(self, pattern: str) -> str:
-        """Waits for something to be said, and gives the pattern's group."""
-        end = time.monotonic() + SECONDS
-        while time.monotonic() < end:
-            found = re.search(pattern, "".join(list(self.said)))
-            if found:
-                return found[found.lastindex or 0]
-            time.sleep(0.02)
-        raise AssertionError(f"{pattern!r} was not said: {self.said}")
-
-    def close(self) -> None:
-        """Ends it."""
-        self._process.terminate()
-        self._process.wait(20)
-        self._reader.join(20)
-        if self._process.stdout is not None:
-            self._process.stdout.close()
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
-    path = shutil.which("chromium") or shutil.which("chromium-browser")
-    if path is None:
-        pytest.skip("chromium is not installed")
-    with sync_api.sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=path, args=["--no-sandbox"])
-        yield browser
-        browser.close()
+@pytest.fixture
+def daemon(begin_daemon: Callable[..., Any]) -> Any:
+    return begin_daemon(SET)
 
 
 @pytest.fixture
-def daemon(tmp_path: Path) -> Iterator[Daemon]:
-    one = Daemon(tmp_path)
-    yield one
-    one.close()
-
-
-@pytest.fixture
-def lesson(browser: Any, daemon: Daemon) -> Iterator[Any]:
+def lesson(browser: Any, daemon: Any) -> Iterator[Any]:
     """The lesson's page on a projector; nothing on it may fail, or ask for anything from elsewhere."""
     wrong: list[str] = []
     context = browser.new_context(viewport={"width": 1920, "height": 1080})
@@ -168,7 +95,7 @@ def test_the_grip_is_named_by_degrees(lesson: Any) -> None:
     assert "string" in lesson.get_attribute("#neck", "aria-label")
 
 
-def test_the_chord_goes_with_the_sound(lesson: Any, daemon: Daemon) -> None:
+def test_the_chord_goes_with_the_sound(lesson: Any, daemon: Any) -> None:
     """At each beat that the daemon tells, the chord that is shown is that of the beat."""
     lesson.evaluate(
         """() => {
@@ -199,7 +126,7 @@ def test_blank_hides_everything_and_gives_it_back(lesson: Any) -> None:
     assert lesson.is_hidden("#curtain")
 
 
-def test_one_voice_alone_mutes_the_others(lesson: Any, daemon: Daemon) -> None:
+def test_one_voice_alone_mutes_the_others(lesson: Any, daemon: Any) -> None:
     lesson.click(".voice[value=bass]")
     lesson.wait_for_selector(".voice[value=bass][aria-pressed=true]")
     lesson.click("#foot")
@@ -210,7 +137,7 @@ def test_one_voice_alone_mutes_the_others(lesson: Any, daemon: Daemon) -> None:
     assert channels == {2}
 
 
-def sent_messages(daemon: Daemon) -> list[str]:
+def sent_messages(daemon: Any) -> list[str]:
     lines = [json.loads(line) for line in daemon.log.read_text().splitlines() if '"sent"' in line]
     return [line["sent"] for line in lines]
 
@@ -222,7 +149,7 @@ def test_slower_and_faster_are_orders(lesson: Any) -> None:
     until(lesson, "document.getElementById('facts').textContent.includes('120')")
 
 
-def test_the_next_tune_is_taught_and_its_title_is_text(lesson: Any, daemon: Daemon) -> None:
+def test_the_next_tune_is_taught_and_its_title_is_text(lesson: Any, daemon: Any) -> None:
     """The waltz has two systems; the one with the cursor is the one that is seen."""
     lesson.evaluate(
         """() => fetch("/do", {method: "POST", headers: {"Content-Type": "application/json"},
@@ -264,19 +191,15 @@ def test_axe_finds_no_serious_fault(theme: str, size: tuple[int, int], lesson: A
 
 
 def test_what_cannot_be_engraved_is_said(
-    browser: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    browser: Any, begin_daemon: Callable[..., Any], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Without the engraver the stand goes on, and the lesson says what to install."""
     hidden = tmp_path / "hidden"
     hidden.mkdir()
     (hidden / "verovio.py").write_text("raise ImportError\n")
     monkeypatch.setenv("PYTHONPATH", str(hidden))
-    daemon = Daemon(tmp_path)
-    try:
-        page = browser.new_page()
-        page.goto(f"{daemon.url}teach.html")
-        until(page, "document.getElementById('error').textContent !== ''")
-        assert "sheet" in page.inner_text("#error")
-        page.close()
-    finally:
-        daemon.close()
+    page = browser.new_page()
+    page.goto(f"{begin_daemon(SET).url}teach.html")
+    until(page, "document.getElementById('error').textContent !== ''")
+    assert "sheet" in page.inner_text("#error")
+    page.close()

@@ -383,9 +383,6 @@ def test_each_line_up_has_its_staves(line_up: LineUp, clefs: list[str], library:
         for clef in written.root.iter("clef")
     ]
     assert found == clefs
-    assert not [
-        note for note in written.root.iter("note") if note.findtext("notations/technical/fret") == "-1"
-    ]
 
 
 def test_solo_guitar_has_fingers(library: Library) -> None:

@@ -23,15 +23,14 @@ from typing import Any, Protocol
 
 from introit.cli.repertoire import Asks
 from introit.cli.set_file import NO_FILE
-from introit.cli.stand_in import StandIn
+from introit.cli.stand_foot import StandFoot
 from introit.cli.stand_lesson import Lessons
 from introit.cli.stand_set import StandSet
 from introit.cli.stand_teller import Teller
 from introit.errors import IntroitError
 from introit.library.content import user_root
-from introit.live.events import Called, FrontEvent, Ordered, Shown
+from introit.live.events import FrontEvent, Shown
 from introit.live.setup import FootSwitch
-from introit.performance import PARTS
 from introit.stand.link import End, LinkError, link
 from introit.units import NS_PER_SECOND
 
@@ -88,33 +87,6 @@ class StandPlan:
     listen: str = "127.0.0.1"
     port: int = 8742
     tls: bool = False
-
-
-class StandFoot:
-    """What a page's commands are for the player. Pure: time comes with each call.
-
-    Args:
-        switch: the setup's foot-switch.
-    """
-
-    def __init__(self, switch: FootSwitch) -> None:
-        self._stand_in = StandIn(switch)
-
-    def events(self, command: dict[str, Any], now: int) -> list[tuple[int, FrontEvent]]:
-        """Events with the nanoseconds at which they are due; none for what means nothing here."""
-        does = command.get("do")
-        if does == "down":
-            return list(self._stand_in.down(now))
-        if does == "up":
-            return list(self._stand_in.up(now))
-        if does == "order":
-            part = PARTS.index(command["part"]) if command.get("part") in PARTS else 0
-            return [(now, Ordered(command["order"], part=part, value=command.get("value", -1)))]
-        if does == "key":
-            return [(now, Called(tonic=command["tonic"], minor=command["minor"]))]
-        if does == "tempo":
-            return [(now, Called(tempo=command["tempo"]))]
-        return []
 
 
 class StandFront:

@@ -9,10 +9,10 @@ from typing import Any, NamedTuple
 from introit.errors import IntroitError
 from introit.export.lettering import lettered
 from introit.export.picture import Picture
+from introit.export.sheet.model import BARS_A_LINE
 
 INSTALL = "A page needs the `sheet` extra: pip install '.[sheet]' in the checkout."
 
-BARS_A_LINE = 4
 _WIDTH = 2150
 """Of a full system in tenths of Verovio's millimetres: staves of some 6 mm on A4."""
 _CLEF_BARS = 0.5

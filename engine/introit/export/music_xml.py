@@ -15,7 +15,7 @@ from introit.arrange.arranger import symbol_of
 from introit.arrange.plan import PlannedChord
 from introit.export.diagram import Diagram
 from introit.export.harmony_xml import harmony
-from introit.export.sheet.model import Clef, Event, Head, Sheet, SheetPart, Voice
+from introit.export.sheet.model import BARS_A_LINE, Clef, Event, Head, Sheet, SheetPart, Voice
 from introit.theory.hand import THUMB
 from introit.theory.key import Key, Mode
 from introit.units import TICKS_PER_QUARTER
@@ -33,7 +33,6 @@ _CONTAINER = (
 _FIRST_DAY = (1980, 1, 1, 0, 0, 0)
 """The earliest date that a zip file can bear: the same sheet is the same bytes on every day."""
 _ACCIDENTALS = {-2: "flat-flat", -1: "flat", 0: "natural", 1: "sharp", 2: "double-sharp"}
-_BARS_A_LINE = 4
 _CLEFS = {
     Clef.TREBLE: ("G", 2, 0),
     Clef.GUITAR: ("G", 2, -1),
@@ -116,7 +115,7 @@ class _Writer:
 
     def _measure(self, measure: Element, number: int, voices: tuple[Voice, ...]) -> None:
         sheet = self._sheet
-        if number % _BARS_A_LINE == 0 and self._leads:
+        if number % BARS_A_LINE == 0 and self._leads:
             SubElement(measure, "print", {"new-system": "yes"})
         if number == 0:
             self._attributes(measure)

@@ -63,6 +63,7 @@ def run(
     Turn the level down before the first note. In a terminal the space bar presses the foot-switch, and `?`
     tells what the others do. Ctrl-C ends it with every note off.
     """
+    page = _stand(stand, listen, stand_port, tls=tls)
     content = open_content()
     library = content.library
     chosen = find_set(library, set_name, read=content.read)
@@ -93,7 +94,7 @@ def run(
         choose,
         by_keys=service is None,
         service=service,
-        stand=_stand(stand, listen, stand_port, tls=tls),
+        stand=page,
     )
     click.echo(f"all notes off ({reason})")
 

@@ -12,6 +12,9 @@ from introit.theory.key import Key
 from introit.theory.meter import Meter
 from introit.theory.pitch import NATURALS, Tone
 
+BARS_A_LINE = 4
+"""As a lead sheet has them (common practice, no source)."""
+
 
 class Clef(StrEnum):
     """The clef of a staff; all pitches are written as they sound, so the clef says the octave."""

@@ -1,0 +1,80 @@
+"""The daemon with its page: `introit run SET --stand` on a rig whose port is in memory, and what it says."""
+
+from __future__ import annotations
+
+import os
+import re
+import subprocess
+import sys
+import threading
+import time
+from pathlib import Path
+
+SECONDS = 60.0
+"""How long anything is waited for."""
+RIG = """name: In memory
+ports:
+  main: {system: memory, to: synth}
+parts:
+  melody: {port: main, channel: 1}
+  comp: {port: main, channel: 2}
+  bass: {port: main, channel: 3}
+  pedal: {port: main, channel: 4}
+"""
+
+
+class Daemon:
+    """One evening in a folder.
+
+    Args:
+        folder: for its files.
+        tunes: text of the set's file.
+        name: of the set to run; the file's when left out.
+
+    Attributes:
+        set, log, home: the set's file, the log, and what INTROIT_HOME names.
+        said: everything it has said.
+        url: where the page is.
+    """
+
+    def __init__(self, folder: Path, tunes: str, *, name: str | None = None) -> None:
+        rig, self.set, self.log = folder / "rig.yaml", folder / "set.yaml", folder / "log.jsonl"
+        self.home = folder / "home"
+        self.home.mkdir()
+        rig.write_text(RIG, encoding="utf-8")
+        self.set.write_text(tunes, encoding="utf-8")
+        run = [sys.executable, "-m", "introit", "run", name or str(self.set), "--rig", str(rig)]
+        self._process = subprocess.Popen(
+            [*run, "--seed", "1", "--log", str(self.log), "--stand", "--stand-port", "0"],
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.STDOUT,
+            text=True,
+            encoding="utf-8",
+            env={**os.environ, "INTROIT_HOME": str(self.home), "PYTHONIOENCODING": "utf-8"},
+        )
+        self.said: list[str] = []
+        self._reader = threading.Thread(target=self._read, daemon=True)
+        self._reader.start()
+        self.url = self.wait(r"stand page: (http\S+)")
+
+    def _read(self) -> None:
+        assert self._process.stdout is not None
+        self.said.extend(self._process.stdout)
+
+    def wait(self, pattern: str) -> str:
+        """Waits for something to be said, and gives the pattern's group."""
+        end = time.monotonic() + SECONDS
+        while time.monotonic() < end:
+            if found := re.search(pattern, "".join(list(self.said))):
+                return found[found.lastindex or 0]
+            time.sleep(0.02)
+        raise AssertionError(f"{pattern!r} was not said: {self.said}")
+
+    def close(self) -> None:
+        """Ends it."""
+        self._process.terminate()
+        self._process.wait(20)
+        self._reader.join(20)
+        assert self._process.stdout is not None
+        self._process.stdout.close()
