@@ -82,6 +82,20 @@ def test_a_signal_ends_it_with_the_terminal_as_it_was(start: Start, number: sign
     assert stand.restored
 
 
+def test_a_signal_that_does_not_interrupt_the_wait_ends_it_too(start: Start) -> None:
+    # The kernel gives it to the other thread, so the wait goes on as if it had come just before it began.
+    aside = (
+        "import signal, threading\n"
+        "threading.Thread(target=threading.Event().wait, daemon=True).start()\n"
+        "signal.pthread_sigmask(signal.SIG_BLOCK, [signal.SIGQUIT])\n"
+    )
+    stand = start("-c", aside + TAKER)
+    stand.until("open")
+    stand.process.send_signal(signal.SIGQUIT)
+    assert stand.process.wait(SECONDS) == -signal.SIGQUIT
+    assert stand.restored
+
+
 def test_after_a_stop_that_nobody_can_catch_keys_are_taken_again(start: Start) -> None:
     stand = start("-c", TAKER)
     stand.until("open")

@@ -126,6 +126,7 @@ else:
             self._handlers: dict[int, Any] = {}
             self._reader, self._writer = socket.socketpair()
             self._writer.setblocking(False)
+            self._woken_before: int | None = None
 
         def open(self) -> None:
             """See `KeySource.open`. For the main thread, as signals are."""
@@ -134,6 +135,9 @@ else:
                 self._handlers[number] = signal.signal(number, signal.SIG_IGN)
             self._handlers[signal.SIGCONT] = signal.signal(signal.SIGCONT, self._goes_on)
             self._handlers[signal.SIGQUIT] = signal.signal(signal.SIGQUIT, self._quit)
+            # Python answers a signal between two instructions: one that comes just before the wait of `read` begins
+            # would otherwise be answered after the next key.
+            self._woken_before = signal.set_wakeup_fd(self._writer.fileno(), warn_on_full_buffer=False)
             self._enter()
 
         def _enter(self) -> None:
@@ -206,6 +210,9 @@ else:
             for number, handler in self._handlers.items():
                 signal.signal(number, handler)
             self._handlers.clear()
+            if self._woken_before is not None:
+                signal.set_wakeup_fd(self._woken_before)
+                self._woken_before = None
             self._reader.close()
             self._writer.close()
 
