@@ -135,8 +135,8 @@ else:
                 self._handlers[number] = signal.signal(number, signal.SIG_IGN)
             self._handlers[signal.SIGCONT] = signal.signal(signal.SIGCONT, self._goes_on)
             self._handlers[signal.SIGQUIT] = signal.signal(signal.SIGQUIT, self._quit)
-            # Python answers a signal between two instructions: one that comes just before the wait of `read` begins
-            # would otherwise be answered after the next key.
+            # Python answers a signal between two instructions: one that comes just before the wait of `read`
+            # begins would otherwise be answered after the next key.
             self._woken_before = signal.set_wakeup_fd(self._writer.fileno(), warn_on_full_buffer=False)
             self._enter()
 
