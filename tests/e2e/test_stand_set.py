@@ -119,8 +119,8 @@ def test_a_tune_is_dragged_to_another_place(begin: Any, look: Any) -> None:
     assert text(daemon) == moved(2, 0, 1)
     daemon.wait("goes to place 1; written to set.yaml")
     daemon.wait("read again: set.yaml")
-    names = sorted(path.name for path in daemon.set.parent.iterdir())
-    assert names == ["home", "log.jsonl", "rig.yaml", "set.yaml"]
+    here = sorted(path.name for path in daemon.set.parent.iterdir())
+    assert here == ["home", "log.jsonl", "rig.yaml", "set.yaml"]
 
 
 def test_a_finger_drags_too_and_a_row_that_is_put_back_is_nothing(begin: Any, look: Any) -> None:
