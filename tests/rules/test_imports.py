@@ -23,7 +23,7 @@ STOREYS = {
     "arrange": 4,
     "live": 5,
     "export": 5,
-    "practice": 6,
+    "practice": 5,
     "stand": 7,
     "testing": 8,
     "cli": 8,
@@ -97,6 +97,35 @@ def test_live_stands_alone(path: Path) -> None:
             allowed = PORT_LIBRARIES.get(path.stem) if path.parent.name == "ports" else None
             assert parts[0] == allowed, f"{path.name} imports {name}"
             assert not at_import, f"{path.name} imports {name} when it is imported, not when a port is opened"
+
+
+def in_practice(path: Path) -> str:
+    """A practice module's place in its room, such as `room` or `log`; empty for what stands elsewhere."""
+    parts = path.relative_to(PACKAGE).with_suffix("").parts
+    return parts[1] if parts[0] == "practice" else ""
+
+
+@pytest.mark.parametrize("path", modules(), ids=lambda path: str(path.relative_to(PACKAGE)))
+def test_nobody_but_the_command_line_practises(path: Path) -> None:
+    if room(path) not in {"practice", "cli"}:
+        assert not [name for name, _ in imported(path) if name.startswith("introit.practice")]
+
+
+PURE_MAY_USE = {
+    "__future__", "bisect", "collections", "collections.abc", "dataclasses", "enum", "fractions", "functools",
+    "itertools", "math", "random", "re", "typing",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "path",
+    [path for path in modules() if in_practice(path) not in {"", "log"}],
+    ids=lambda path: str(path.relative_to(PACKAGE)),
+)
+def test_practice_is_pure_but_for_its_log(path: Path) -> None:
+    for name, _ in imported(path):
+        ours = name.startswith("introit.") and not name.startswith("introit.practice.log")
+        assert ours or name in PURE_MAY_USE, f"{path.name} imports {name}"
 
 
 def test_every_room_is_on_the_plan() -> None:
