@@ -103,6 +103,7 @@ class Performance:
         notes: ordered by (onset, part, pitch); legal (see `arrange.legal`).
         chords: ordered by tick.
         vamp: first tick and end of the bars that go round until the nod, on bar lines; None when they don't.
+        exits: ticks within the vamp, on bar lines in rising order, at which the nod leaves it as at its end.
         once_more: whether the player may ask for another round while it plays: of the vamp's bars, or of all.
         waits: where time waits, in order; with any, nothing goes round.
         out_of_time: whether it begins out of time, each press playing the next chord, until the last wait.
@@ -111,6 +112,8 @@ class Performance:
         start_clock: what begins with MIDI clock's Start, `intro` or `head`; empty for what the rig says.
         cue: the key for one ear, quietly: tonic, then the head's first chord; from tick 0.
         first_note: the head's first melody note, likewise; empty where nobody knows it.
+        rest: ticks of rest after the head's downbeat, a bar at least, until what is ready next begins by
+            itself; 0 where nothing does.
         sounds: of the parts that sound otherwise than in the rig; a part once.
     """
 
@@ -127,6 +130,7 @@ class Performance:
     notes: tuple[PlayedNote, ...]
     chords: tuple[ChordMark, ...]
     vamp: tuple[int, int] | None = None
+    exits: tuple[int, ...] = ()
     once_more: bool = False
     waits: tuple[Wait, ...] = ()
     out_of_time: bool = False
@@ -136,6 +140,7 @@ class Performance:
     cue: tuple[PlayedNote, ...] = ()
     first_note: tuple[PlayedNote, ...] = ()
     sounds: tuple[Sound, ...] = ()
+    rest: int = 0
 
     @property
     def bar_ticks(self) -> int:
@@ -158,6 +163,7 @@ class Performance:
                 "end_tick": self.end_tick,
                 "chords": self.chords,
                 "vamp": self.vamp,
+                "exits": self.exits,
                 "once_more": self.once_more,
                 "waits": self.waits,
                 "out_of_time": self.out_of_time,
@@ -167,6 +173,7 @@ class Performance:
                 "cue": self.cue,
                 "first_note": self.first_note,
                 "sounds": self.sounds,
+                "rest": self.rest,
             },
             separators=(",", ":"),
         ).encode()
@@ -188,6 +195,7 @@ class Performance:
             notes = tuple(PlayedNote(*fields) for fields in _NOTE.iter_unpack(raw))
             chords = tuple(ChordMark(*fields) for fields in head.pop("chords"))
             head["vamp"] = tuple(head["vamp"]) if head["vamp"] else None
+            head["exits"] = tuple(head["exits"])
             for beside in ("cue", "first_note"):
                 head[beside] = tuple(PlayedNote(*fields) for fields in head[beside])
             head["sounds"] = tuple(Sound(*fields) for fields in head["sounds"])

@@ -37,7 +37,7 @@ def test_a_key_by_name_is_the_key_of_its_note(at: int) -> None:
     by_name = played(start, (at, Called(tonic=EB)))
     assert sent(by_name) == sent(by_note)
     assert sent(by_name) != sent(played(start))
-    ends_in_silence(by_name)
+    assert ends_in_silence(by_name)
 
 
 def test_a_mode_is_called_for_with_it() -> None:
@@ -52,7 +52,7 @@ def test_a_tempo_by_name_is_that_of_taps(at: int) -> None:
     landed = next(shown.ns for shown in called.shown if shown.state == "in the tune")
     usual = next(shown.ns for shown in played(feet(1000)).shown if shown.state == "in the tune")
     assert landed < usual
-    ends_in_silence(called)
+    assert ends_in_silence(called)
 
 
 def test_out_of_range_it_is_the_nearest() -> None:

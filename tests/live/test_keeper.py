@@ -171,7 +171,7 @@ def test_a_player_of_another_version_is_refused(make: Callable[..., Keeper]) -> 
     keeper = make(
         program=scripted("from introit.live import wire; player.Hello = lambda: wire.Hello(version=9)")
     )
-    with pytest.raises(PlayerError, match="speaks version 9; this one 2"):
+    with pytest.raises(PlayerError, match="speaks version 9; this one 3"):
         keeper.start()
 
 

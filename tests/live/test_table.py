@@ -50,6 +50,7 @@ FREE: dict[str, Any] = {
     "waits": tuple(Wait(bar * BAR + 500, (bar + 1) * BAR) for bar in range(3)),
     "out_of_time": True,
 }
+RESTED: dict[str, Any] = {"rest": 4 * BAR}
 HELD: dict[str, Any] = {"waits": (Wait(BAR + 700, 2 * BAR, fermata=True),)}
 
 
@@ -208,6 +209,8 @@ SCENES = {
     State.OUT_OF_TIME: Scene(State.OUT_OF_TIME, FREE),
     State.WAITING: Scene(State.WAITING, HELD, (3_000,)),
     State.SOUND_CHECK: Scene(State.SOUND_CHECK),
+    State.PRACTISING: Scene(State.PRACTISING, RESTED),
+    State.RESTING: Scene(State.RESTING, RESTED | {"bars": 1}, (3_000,)),
     State.IN_THE_TUNE: Scene(State.IN_THE_TUNE, {"bars": 1}, (3_000,)),
 }
 """One way to each state."""
@@ -327,6 +330,17 @@ def goes_on_in_d(stand: Stand, at: int) -> None:
     assert stand.ons(BASS_CHANNEL)[-1] == (line, note_on(BASS_CHANNEL, 38, 80))
 
 
+def is_marked(stand: Stand, at: int) -> None:
+    """It is told when the foot went down, and the music goes on as it would have."""
+    assert [shown.ns for shown in stand.rehearsal.shown if shown.what == "mark"] == [at * MS]
+    begun = stand.ons(COMP_CHANNEL)[0][0]
+    bars = 4 if stand.state == State.PRACTISING else 1
+    stand.wait(2 * (bars + 4) * 4 * BEAT + begun - stand.now - 1)
+    chords = sorted({ms for ms, _ in stand.ons(COMP_CHANNEL)})
+    again = begun + (bars + 4) * 4 * BEAT
+    assert chords == [first + bar * 4 * BEAT for first in (begun, again) for bar in range(bars)]
+
+
 def is_ready_again(stand: Stand, _at: int) -> None:
     assert stand.shown_key() == "C"
     assert stand.is_silent()
@@ -364,6 +378,7 @@ def cases() -> list[Case]:
     ready, tapping, playing = State.READY, State.TAPPING, State.PLAYING
     counting, vamping, free = State.COUNTING_OFF, State.VAMPING, State.OUT_OF_TIME
     waiting, checking, tune = State.WAITING, State.SOUND_CHECK, State.IN_THE_TUNE
+    practising, resting = State.PRACTISING, State.RESTING
     press, double, hold, key = Gesture.PRESS, Gesture.DOUBLE_PRESS, Gesture.HOLD, Gesture.KEY_NOTE
     free_once = {"waits": (Wait(500, BAR),), "out_of_time": True}
     free_to_the_head = {"waits": (Wait(500, 4 * BAR),), "out_of_time": True}
@@ -375,6 +390,7 @@ def cases() -> list[Case]:
         case(ready, press, playing, starts),
         case(ready, press, vamping, starts, VAMP),
         case(ready, press, free, starts, FREE),
+        case(ready, press, practising, starts, RESTED),
         case(ready, key, ready, is_ready_in_d),
         case(tapping, press, tapping, taps),
         *(
@@ -409,6 +425,10 @@ def cases() -> list[Case]:
         case(waiting, press, tapping, begins_to_tap_on, HELD | THEN_TAPPED, (3_000,)),
         case(waiting, press, tune, lands_at_once, held_to_the_head, (9_000,)),
         case(checking, press, ready, is_over),
+        case(practising, press, practising, is_marked),
+        case(practising, hold, ready, is_over),
+        case(resting, press, resting, is_marked),
+        case(resting, hold, ready, is_over),
         case(tune, double, ready, is_ready_again),
         case(tune, hold, ready, is_the_next_tune),
     ]

@@ -134,6 +134,8 @@ class FootLanguage:
         """Whether an order or any of the tunes leads through a state."""
         if state is State.SOUND_CHECK:
             return Order.SOUND_CHECK in self._orders
+        if state in (State.PRACTISING, State.RESTING):
+            return False  # the practice room has words of its own
         return any(tune is None or _leads_through(state, tune) for tune in tunes)
 
     # --- the tunes ----------------------------------------------------------------------------------

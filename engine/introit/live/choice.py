@@ -154,6 +154,12 @@ class Choice:
             return Request(following)
         return None
 
+    def follow(self, performance: Performance) -> None:
+        """Something begins by itself: it is what is called for, and ready, in the place of what there was."""
+        self.awaited, self.ready = None, performance
+        self.called = replace(self.called, tonic=performance.tonic, minor=performance.minor, tempo=None)
+        self._shelf.put(Ready(self.tune, False, performance, self.intro))
+
     def put_back(self, playing: Performance) -> None:
         """What plays stays as it is; what was called for in its place is forgotten."""
         self.awaited, self.ready = None, playing

@@ -56,6 +56,8 @@ class Course:
         playing = self.playing
         if playing is None:
             return State.READY
+        if playing.performance.rest:
+            return State.PRACTISING
         if playing.vamping:
             return State.VAMPING
         return State.OUT_OF_TIME if playing.out_of_time else State.PLAYING
@@ -92,6 +94,14 @@ class Course:
         playing = self._play(performance, earliest, now)
         state = State.COUNTING_OFF if performance.start_tick < 0 else self.state
         return state, playing.started, note
+
+    def begin(self, performance: Performance, ns: int, now: int) -> None:
+        """What follows a rest begins by itself at `ns`, in its own time."""
+        self.leave_tune(now)
+        self._effects += self.outputs.take(now)
+        if self.outputs.rings:
+            self.hush(now)
+        self._play(performance, max(ns, now, self._clear_at), now)
 
     def tap(self, performance: Performance, ns: int, now: int) -> str:
         """One tap of the count-off; what it tells counts until the downbeat has been handed over.

@@ -223,8 +223,19 @@ class Called:
     tempo: float | None = None
 
 
-FrontEvent = Ready | Refused | Quit | Played | Ordered | Reordered | Called
-Event = _FromPort | Ready | Refused | Quit | Ordered | Reordered | Called | Slept
+@dataclass(frozen=True, slots=True)
+class Following:
+    """What begins by itself after a performance with a rest. Until it is told, that is played again.
+
+    Attributes:
+        performance: what to play; None where nothing follows.
+    """
+
+    performance: Performance | None
+
+
+FrontEvent = Ready | Refused | Quit | Played | Ordered | Reordered | Called | Following
+Event = _FromPort | Ready | Refused | Quit | Ordered | Reordered | Called | Following | Slept
 
 # --- asked for --------------------------------------------------------------------------------------
 
@@ -263,8 +274,8 @@ class Shown:
         ns: when it happens on the clock (beats are told when due, not ahead).
         state: the state's name, as in the state table.
         what: `state`, `beat`, `key`, `refused`, `port`, `lost` (a skipped cycle), `slept`
-            (the machine was suspended), `note` or `woke` (only while it measures: `text` is by how many
-            nanoseconds too late).
+            (the machine was suspended), `note`, `mark` (a press while practising, when it fell) or `woke`
+            (only while it measures: `text` is by how many nanoseconds too late).
         tune, title, intro, key: what is ready or playing; empty strings when nothing is.
         tonic, minor: the key that was called for, as in `Request`; None for the tune's own.
         tempo: quarter notes a minute.

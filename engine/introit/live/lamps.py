@@ -23,6 +23,7 @@ _IN_STATE: Final = {
     State.READY: READY,
     State.TAPPING: COUNTING_OFF,
     State.COUNTING_OFF: COUNTING_OFF,
+    State.RESTING: COUNTING_OFF,
     State.IN_THE_TUNE: IN_THE_TUNE,
 }
 

@@ -46,7 +46,7 @@ SENSING_NS = HEARTBEAT_NS
 """How often Active Sensing goes out, in the same turn: MIDI 1.0 lets a receiver go silent after 300 ms."""
 LEAVING_NS = 250 * NS_PER_MS
 """How long, on the way out, the last offs are waited for on ports that place events ahead."""
-SILENT_STATES = (State.READY, State.IN_THE_TUNE)
+SILENT_STATES = (State.READY, State.RESTING, State.IN_THE_TUNE)
 """From here on nothing sounds but what rings: the offs of the last seconds are repeated once."""
 WARM_NS = NS_PER_MS // 2
 """So long before an exact deadline the loop takes an idle turn: after a sleep the first one is slow."""

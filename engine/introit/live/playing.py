@@ -115,9 +115,13 @@ class Playing:
         assert at is not None
         goes_round, self.again = self._goes_round, False
         round_start, round_end = _round(self.performance)
-        self._spans.follow(
-            Span(round_start, round_end, at, joined=True) if goes_round else Span(end, None, at, joined=True)
-        )
+        if goes_round and end < round_end:
+            following = Span(end, _open_end(self.performance, end), at, joined=True)
+        elif goes_round:
+            following = Span(round_start, _open_end(self.performance, round_start), at, joined=True)
+        else:
+            following = Span(round_end, None, at, joined=True)
+        self._spans.follow(following)
 
     @property
     def _goes_round(self) -> bool:
@@ -321,12 +325,18 @@ class Playing:
         return None if head is None else self.timeline.ns(head + max(performance.bar_ticks, rings))
 
     @property
+    def rested(self) -> int | None:
+        """When the rest after the head's downbeat is over; None without one, and while the head is open."""
+        head, rest = self.head, self.performance.rest
+        return None if head is None or not rest else self.timeline.ns(head + rest)
+
+    @property
     def expected_head(self) -> int | None:
         """The tick of the head's downbeat, if nothing more is asked for; None while it goes round."""
         opens, span = self._spans.open_tick, self.span
         if opens is None or span.end is None or self._goes_round:
             return self.head
-        return opens + self.performance.head_tick - span.end
+        return opens + self.performance.head_tick - _round(self.performance)[1]
 
     def in_last_bar(self, now: int) -> bool:
         """Whether the bar before the head has come, as things stand."""
@@ -349,7 +359,9 @@ class Playing:
         bar, beat = divmod(score // TICKS_PER_QUARTER, performance.beats)
         round_start, round_end = _round(performance)
         more = round_end - round_start if self.again and self._spans.open_tick is not None else 0
-        to_head = -(-(performance.head_tick + more - score) // TICKS_PER_QUARTER)
+        expected = self.expected_head
+        left = performance.head_tick + more - score if expected is None else expected - tick
+        to_head = -(-left // TICKS_PER_QUARTER)
         ns = self.timeline.ns(tick)
         assert ns is not None
         return Beat(ns, bar + 1, beat + 1, to_head, self._spans.chord(tick))
@@ -364,6 +376,7 @@ def _alike(one: Performance, other: Performance) -> bool:
             performance.beats,
             performance.head_tick,
             performance.vamp,
+            performance.exits,
             [wait.fermata for wait in performance.waits],
         )
 
@@ -374,7 +387,7 @@ def first_span(performance: Performance) -> Span:
     """What is played first: up to where what follows is open, which it is where it may go round."""
     start = performance.start_tick
     is_open = (performance.vamp or performance.once_more) and not performance.waits
-    return Span(start, _round(performance)[1] if is_open else None, start)
+    return Span(start, _open_end(performance, start) if is_open else None, start)
 
 
 def _round(performance: Performance) -> tuple[int, int]:
@@ -382,9 +395,14 @@ def _round(performance: Performance) -> tuple[int, int]:
     return performance.vamp or (0, performance.head_tick)
 
 
+def _open_end(performance: Performance, start: int) -> int:
+    """Where what is laid from `start` on ends: at the next exit, or with the bars that go round."""
+    return next((tick for tick in performance.exits if tick > start), _round(performance)[1])
+
+
 def _reach(performance: Performance) -> int:
     """Ticks by which notes take the chord at either end of the round early."""
-    borders = _round(performance)
+    borders = (*_round(performance), *performance.exits)
     return max(
         (
             border - note.onset

@@ -15,6 +15,7 @@ from introit.live.events import (
     Called,
     Effect,
     Event,
+    Following,
     Hand,
     Heard,
     Ordered,
@@ -31,6 +32,7 @@ from introit.live.guards import Guards
 from introit.live.keynote import Named
 from introit.live.messages import ChannelMessage, parse
 from introit.live.ordering import Ordering, Outcome
+from introit.live.passes import Passes
 from introit.live.place import Place
 from introit.live.playing import Beat, Playing
 from introit.live.reach import Reach
@@ -39,6 +41,8 @@ from introit.live.setup import Setup
 from introit.live.states import Action, Gesture, Order, State, order_row, row_for
 from introit.units import NS_PER_SECOND
 
+_BEFORE: Final = (State.COUNTING_OFF, State.TAPPING, State.RESTING)
+"""Where the intro's first downbeat is still to come, once something plays."""
 _AWAKE: Final = "all is silent, and a press begins anew"
 
 
@@ -84,6 +88,7 @@ class Session:
             effects=self._effects,
         )
         self._guards = Guards(self._place, self._course)
+        self._passes = Passes(self._choice, self._course)
         self._again_at: int | None = None
         self._quit = False
 
@@ -121,6 +126,8 @@ class Session:
             self._hear_order(event)
         elif isinstance(event, Reordered):
             self._choice.reorder(event.order)
+        elif isinstance(event, Following):
+            self._passes.learn(event.performance)
         elif isinstance(event, Called):
             self._hear_call(event)
         elif isinstance(event, Slept):
@@ -155,7 +162,8 @@ class Session:
     # --- time ---------------------------------------------------------------------------------------
 
     def _moments(self) -> tuple[int | None, ...]:
-        return self._feet.next_due, self._readying.start_until, self._course.next_due, self._again_at
+        course, feet = self._course.next_due, self._feet.next_due
+        return feet, self._readying.start_until, course, self._again_at, self._passes.due
 
     def _advance(self, to: int) -> None:
         while not self._quit:
@@ -179,11 +187,13 @@ class Session:
             self._show("note", due, text="not arranged yet; nothing started")
         if self._again_at is not None and self._again_at <= due:
             self._leave_tune(Action.SAME)
+        if self._passes.due is not None and self._passes.due <= due and not self._passes.begin(self._now):
+            self._leave_tune(Action.SAME)
 
     def _go_along(self, playing: Playing, due: int) -> None:
         """Everything that the playing brings by a time, in its order."""
         course = self._course
-        if self._place.state in (State.COUNTING_OFF, State.TAPPING) and playing.downbeat <= due:
+        if self._place.state in _BEFORE and playing.downbeat <= due:
             course.tapped(playing)
             if not (playing.landing is not None and playing.landing <= playing.downbeat):
                 self._enter(course.state, playing.downbeat)
@@ -222,6 +232,10 @@ class Session:
 
     def _land(self, playing: Playing, ns: int) -> None:
         self._course.land()
+        if playing.performance.rest:
+            self._enter(State.RESTING, ns)
+            self._passes.rest(playing)
+            return
         self._enter(State.IN_THE_TUNE, ns)
         if self.setup.practice:
             self._again_at = playing.over
@@ -278,6 +292,8 @@ class Session:
         elif action in (Action.CANCEL, Action.SILENCE, Action.END_CHECK):
             self._silence()
             self._enter(State.READY, self._time)
+        elif action is Action.MARK:
+            self._show("mark", ns)
         elif action in (Action.SAME, Action.NEXT):
             self._leave_tune(action)
         elif self._course.playing is not None:
@@ -392,6 +408,7 @@ class Session:
     def _enter(self, state: State, ns: int) -> None:
         self._place.enter(state, ns)
         self._again_at = None
+        self._passes.forget()
         self._show("state", ns)
         self._display.light(self._now)
 

@@ -21,6 +21,8 @@ class State(StrEnum):
     OUT_OF_TIME = "out of time"
     WAITING = "waiting"
     SOUND_CHECK = "sound check"
+    PRACTISING = "practising"
+    RESTING = "resting"
     IN_THE_TUNE = "in the tune"
 
 
@@ -50,6 +52,7 @@ class Action(StrEnum):
     SAME = "same tune"
     NEXT = "next tune"
     END_CHECK = "end the check"
+    MARK = "mark"
 
 
 class Order(StrEnum):
@@ -107,7 +110,14 @@ class Row(NamedTuple):
     guard: Guard = Guard()
 
 
-_STARTED = (State.COUNTING_OFF, State.TAPPING, State.PLAYING, State.VAMPING, State.OUT_OF_TIME)
+_STARTED = (
+    State.COUNTING_OFF,
+    State.TAPPING,
+    State.PLAYING,
+    State.VAMPING,
+    State.OUT_OF_TIME,
+    State.PRACTISING,
+)
 _READY = (State.READY,)
 _A_BEAT = Guard(beats=1)
 _LANDED = Guard(beats=1, since="the landing")
@@ -157,6 +167,14 @@ TABLE: tuple[Row, ...] = (
     Row(State.SOUND_CHECK, Gesture.DOUBLE_PRESS, Action.NONE),
     Row(State.SOUND_CHECK, Gesture.HOLD, Action.NONE),
     Row(State.SOUND_CHECK, Gesture.KEY_NOTE, Action.NONE),
+    Row(State.PRACTISING, Gesture.PRESS, Action.MARK, (State.PRACTISING,)),
+    Row(State.PRACTISING, Gesture.DOUBLE_PRESS, Action.NONE),
+    Row(State.PRACTISING, Gesture.HOLD, Action.SILENCE, _READY),
+    Row(State.PRACTISING, Gesture.KEY_NOTE, Action.NONE),
+    Row(State.RESTING, Gesture.PRESS, Action.MARK, (State.RESTING,)),
+    Row(State.RESTING, Gesture.DOUBLE_PRESS, Action.NONE),
+    Row(State.RESTING, Gesture.HOLD, Action.SILENCE, _READY),
+    Row(State.RESTING, Gesture.KEY_NOTE, Action.NONE),
     Row(State.IN_THE_TUNE, Gesture.PRESS, Action.NONE),
     Row(State.IN_THE_TUNE, Gesture.DOUBLE_PRESS, Action.SAME, _READY, _LANDED),
     Row(State.IN_THE_TUNE, Gesture.HOLD, Action.NEXT, _READY, _LANDED),
@@ -207,7 +225,11 @@ ORDERS: tuple[OrderRow, ...] = (
     OrderRow(Order.FIRST_NOTE, (State.READY, State.WAITING)),
     OrderRow(Order.SOUND_CHECK, (State.READY,), State.SOUND_CHECK),
     OrderRow(Order.SOUND_CHECK, (State.SOUND_CHECK,), State.READY),
-    OrderRow(Order.SILENCE, (State.READY, State.TAPPING, *_PLAYS, State.SOUND_CHECK), State.READY),
+    OrderRow(
+        Order.SILENCE,
+        (State.READY, State.TAPPING, *_PLAYS, State.PRACTISING, State.RESTING, State.SOUND_CHECK),
+        State.READY,
+    ),
     OrderRow(Order.SILENCE, (State.IN_THE_TUNE,)),
 )
 

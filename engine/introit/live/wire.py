@@ -19,6 +19,7 @@ from typing import Any, Final
 from introit.errors import PlayerError
 from introit.live.events import (
     Called,
+    Following,
     Heard,
     Ordered,
     Played,
@@ -33,7 +34,7 @@ from introit.live.events import (
 )
 from introit.performance import Performance
 
-VERSION: Final = 2
+VERSION: Final = 3
 """Grows with every change of a frame's meaning."""
 MAX_BODY: Final = 4 * 1024 * 1024
 """Longest body in bytes; a longer one is refused on both sides (an intro of 500 notes takes 8 kB)."""
@@ -113,6 +114,7 @@ Message = (
     | Ordered
     | Reordered
     | Called
+    | Following
     | Wanted
     | Shown
     | Sent
@@ -139,6 +141,14 @@ def _ready(value: Ready) -> bytes:
 def _read_ready(body: bytes) -> Ready:
     tune, own, intro = _READY.unpack_from(body)
     return Ready(tune, own, Performance.from_bytes(body[_READY.size :]), intro)
+
+
+def _following(value: Following) -> bytes:
+    return b"" if value.performance is None else value.performance.to_bytes()
+
+
+def _read_following(body: bytes) -> Following:
+    return Following(Performance.from_bytes(body) if body else None)
 
 
 def _read_timed(cls: Callable[..., Message]) -> Callable[[bytes], Message]:
@@ -188,6 +198,7 @@ _CODECS: Final[dict[type, tuple[int, Callable[[Any], bytes], Callable[[bytes], M
     Ordered: (20, _json, _read_json(Ordered)),
     Reordered: (21, _json, _read_reordered),
     Called: (22, _json, _read_json(Called)),
+    Following: (23, _following, _read_following),
     Wanted: (32, _json, _read_request(Wanted)),
     Shown: (33, _json, _read_json(Shown)),
     Sent: (34, _timed, _read_timed(Sent)),

@@ -1,0 +1,208 @@
+"""Practising: what follows begins by itself, to the tick; a round that may be left at several places."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from introit.live.events import Following, Ordered, Quit
+from introit.live.setup import ClockLead
+from introit.live.states import Order
+from introit.performance import Performance
+from introit.testing import Rehearsal, SketchFront, sketch_setup
+from introit.testing.outcome import ends_in_silence, states
+from introit.testing.script import feet
+from introit.testing.sketch import BASS, sketch
+from introit.units import NS_PER_MS, NS_PER_SECOND, TICKS_PER_QUARTER
+
+MS = NS_PER_MS
+BAR = 4 * TICKS_PER_QUARTER
+BAR_MS = 2_000
+"""At 120."""
+LOOKAHEADS = (0, 50 * MS)
+
+
+def a_pass(
+    tonic: int = 0, *, tempo: float = 120, count_off: int = 0, bars: int = 2, rest: int = 1
+) -> Performance:
+    one = sketch(tonic, tempo=tempo, count_off=count_off, bars=bars)
+    fields = {name: getattr(one, name) for name in one.__slots__}
+    return Performance(**(fields | {"rest": rest * BAR}))
+
+
+def evening(
+    *following: tuple[int, Performance | None],
+    rest: int = 1,
+    lookahead: int = 0,
+    presses: Any = (),
+    seconds: int = 40,
+    **changes: Any,
+) -> Rehearsal:
+    """Two bars of four at 120, pressed at 1 s, and a rest; what follows is told at its millisecond."""
+    front = SketchFront(bars=2, count_off=0, changes={"rest": rest * BAR})
+    rehearsal = Rehearsal(sketch_setup(**changes), front, lookaheads=(lookahead,))
+    rehearsal.play(feet(1000, *presses))
+    for ms, performance in following:
+        rehearsal.say(ms * MS, Following(performance))
+    rehearsal.run(seconds * NS_PER_SECOND)
+    return rehearsal
+
+
+def bass(rehearsal: Rehearsal) -> list[tuple[float, int]]:
+    """Milliseconds and pitch of each bass note, as it sounded."""
+    route = next(route for route in rehearsal.setup.routes if route.part == BASS)
+    return [
+        (sent.actual / MS, sent.data[1])
+        for sent in rehearsal.sent
+        if sent.data[0] == 0x90 | route.channel and sent.data[2]
+    ]
+
+
+@pytest.mark.parametrize("lookahead", LOOKAHEADS)
+def test_what_follows_begins_a_rest_after_the_head_exactly(lookahead: int) -> None:
+    heard = evening((2_000, a_pass(5, tempo=150)), (6_500, None), lookahead=lookahead, seconds=20)
+    second = 1_000 + 3 * BAR_MS
+    assert bass(heard) == [
+        *((1_000 + 500 * beat, 36) for beat in range(8)),
+        *((second + 400 * beat, 41) for beat in range(8)),
+    ]
+    assert [state for _, state in states(heard)] == [
+        "practising",
+        "resting",
+        "practising",
+        "resting",
+        "ready",
+    ]
+    assert ends_in_silence(heard)
+
+
+@pytest.mark.parametrize("lookahead", LOOKAHEADS)
+def test_its_count_off_begins_where_the_rest_ends(lookahead: int) -> None:
+    heard = evening((2_000, a_pass(5, count_off=4)), (12_000, None), lookahead=lookahead, seconds=25)
+    begins = 1_000 + 3 * BAR_MS + BAR_MS
+    assert bass(heard)[8][0] == begins
+    assert (begins / 1_000, "practising") in states(heard)
+
+
+def test_nothing_told_is_the_same_again_and_nothing_more_ends_it() -> None:
+    heard = evening((20_000, None), seconds=40)
+    firsts = [ms for ms, _ in bass(heard)][::8]
+    assert firsts == [1_000 + 3 * BAR_MS * number for number in range(4)]
+    assert states(heard)[-1][1] == "ready"
+    assert ends_in_silence(heard)
+
+
+def test_what_is_told_until_the_last_beat_of_the_rest_follows() -> None:
+    last = 1_000 + 3 * BAR_MS - 500
+    in_time = evening((2_000, a_pass(5)), (last - 1, a_pass(7)), seconds=9)
+    assert bass(in_time)[8][1] == 36 + 7
+    too_late = evening((2_000, a_pass(5)), (last + 1, a_pass(7)), seconds=16)
+    assert [pitch for _, pitch in bass(too_late)][8::8] == [36 + 5, 36 + 7]
+
+
+def test_a_press_is_told_with_its_time_and_moves_no_note() -> None:
+    plain, marked = evening(seconds=20), evening(seconds=20, presses=(2_345, 5_600))
+    assert bass(plain) == bass(marked)
+    assert [shown.ns for shown in marked.shown if shown.what == "mark"] == [2_345 * MS, 5_600 * MS]
+
+
+@pytest.mark.parametrize("at", [3_000, 5_700, 6_800], ids=["practising", "resting", "last beat of the rest"])
+def test_silence_ends_it_and_nothing_begins_by_itself(at: int) -> None:
+    front = SketchFront(bars=2, count_off=0, changes={"rest": BAR})
+    rehearsal = Rehearsal(sketch_setup(), front, lookaheads=(50 * MS,))
+    rehearsal.play(feet(1000))
+    rehearsal.say(at * MS, Ordered(str(Order.SILENCE)))
+    rehearsal.run(30 * NS_PER_SECOND)
+    assert all(ms <= at for ms, _ in bass(rehearsal))
+    assert states(rehearsal)[-1][1] == "ready"
+    assert ends_in_silence(rehearsal)
+
+
+def test_who_plays_by_our_clock_is_stopped_and_started_with_each_pass() -> None:
+    heard = evening(seconds=16, lead=ClockLead(0, "intro"))
+    starts = [sent.actual for sent in heard.sent if sent.data == b"\xfa"]
+    told = [sent.data for sent in heard.sent if sent.data in (b"\xfa", b"\xfc")]
+    assert told == [b"\xfa", b"\xfc"] * len(starts)
+    assert len(starts) >= 2
+    # Start comes before the first clock, by a 24th of a beat at most: it cannot at the press.
+    early = [(1_000 + 3 * BAR_MS * number) * MS - at for number, at in enumerate(starts)]
+    assert early[0] == 0
+    assert all(0 <= ns <= 21 * MS for ns in early)
+
+
+@given(
+    rest=st.integers(1, 4),
+    lookahead=st.sampled_from([0, 3 * MS, 150 * MS]),
+    tempi=st.lists(st.sampled_from([60, 97, 120, 203, 300]), min_size=1, max_size=6),
+    count=st.sampled_from([0, 4]),
+)
+def test_passes_lie_behind_each_other_without_drift(
+    rest: int, lookahead: int, tempi: list[int], count: int
+) -> None:
+    """Each begins where the one before, its rest and its own count-off end."""
+    front = SketchFront(bars=2, count_off=0, changes={"rest": rest * BAR})
+    rehearsal = Rehearsal(sketch_setup(), front, lookaheads=(lookahead,))
+    rehearsal.play(feet(1000))
+    ideal, told = 1_000.0, 1_500.0
+    expected = [ideal]
+    ideal += (2 + rest) * BAR_MS
+    for tempo in tempi:
+        rehearsal.say(round(told * MS), Following(a_pass(5, tempo=tempo, count_off=count, rest=rest)))
+        beat = 60_000 / tempo
+        told = ideal + count * beat + 50
+        expected.append(ideal + count * beat)
+        ideal += (count + (2 + rest) * 4) * beat
+    rehearsal.say(round(told * MS), Following(None))
+    rehearsal.run(round((ideal + 5_000) * MS))
+    assert [ms for ms, _ in bass(rehearsal)][::8] == pytest.approx(expected, abs=0.001)
+    assert ends_in_silence(rehearsal)
+
+
+# --- exits ----------------------------------------------------------------------------------------------
+
+
+def round_with_exits(*presses: int, seconds: int = 60) -> Rehearsal:
+    """A bar before, three times two bars that go round, a bar behind them: 8 bars of two seconds."""
+    changes = {"vamp": (BAR, 7 * BAR), "exits": (3 * BAR, 5 * BAR)}
+    rehearsal = Rehearsal(sketch_setup(), SketchFront(bars=8, count_off=0, changes=changes), lookaheads=(0,))
+    rehearsal.play(feet(1000, *presses))
+    rehearsal.run(seconds * NS_PER_SECOND)
+    return rehearsal
+
+
+@pytest.mark.parametrize(
+    ("press", "bars"), [(2_500, 4), (5_000, 4), (7_500, 6), (12_000, 8), (17_000, 10), (20_500, 12)]
+)
+def test_the_nod_leaves_at_the_next_exit(press: int, bars: int) -> None:
+    """In the bar before and the first two, after two bars; and so on, round and round."""
+    heard = round_with_exits(press)
+    landed = next(second for second, state in states(heard) if state == "in the tune")
+    assert landed == 1 + bars * BAR_MS / 1_000
+    assert len(bass(heard)) == 4 * bars
+    assert ends_in_silence(heard)
+
+
+def test_after_the_nod_the_way_to_the_head_is_counted_from_there() -> None:
+    heard = round_with_exits(5_000)
+    beats = [shown for shown in heard.shown if shown.what == "beat" and shown.state == "playing"]
+    assert [shown.beats_to_head for shown in beats] == list(range(len(beats), 0, -1))
+
+
+def test_without_a_nod_it_goes_round() -> None:
+    heard = round_with_exits(seconds=33)
+    assert {state for _, state in states(heard)} == {"vamping"}
+    assert [ms for ms, _ in bass(heard)] == [1_000 + 500 * beat for beat in range(len(bass(heard)))]
+
+
+def test_a_following_can_be_told_to_quit() -> None:
+    rehearsal = Rehearsal(
+        sketch_setup(), SketchFront(bars=2, count_off=0, changes={"rest": BAR}), lookaheads=(0,)
+    )
+    rehearsal.play(feet(1000))
+    rehearsal.say(5_400 * MS, Quit("enough"))
+    rehearsal.run(10 * NS_PER_SECOND)
+    assert max(ms for ms, _ in bass(rehearsal)) < 5_400
+    assert ends_in_silence(rehearsal)
