@@ -45,8 +45,8 @@ def evening(
     front = SketchFront(bars=2, count_off=0, changes={"rest": rest * BAR})
     rehearsal = Rehearsal(sketch_setup(**changes), front, lookaheads=(lookahead,))
     rehearsal.play(feet(1000, *presses))
-    for ms, performance in following:
-        rehearsal.say(ms * MS, Following(performance))
+    for number, (ms, performance) in enumerate(following, 2):
+        rehearsal.say(ms * MS, Following(performance, number))
     rehearsal.run(seconds * NS_PER_SECOND)
     return rehearsal
 
@@ -103,6 +103,19 @@ def test_what_is_told_until_the_last_beat_of_the_rest_follows() -> None:
     assert [pitch for _, pitch in bass(too_late)][8::8] == [36 + 5, 36 + 7]
 
 
+def test_the_same_pass_told_too_late_is_not_played_after_itself() -> None:
+    last = 1_000 + 3 * BAR_MS - 500
+    heard = evening(seconds=16)
+    assert len({pitch for _, pitch in bass(heard)}) == 1
+    front = SketchFront(bars=2, count_off=0, changes={"rest": BAR})
+    rehearsal = Rehearsal(sketch_setup(), front, lookaheads=(0,))
+    rehearsal.play(feet(1000))
+    for ms, performance in ((2_000, a_pass(5)), (last + 1, a_pass(7))):
+        rehearsal.say(ms * MS, Following(performance, 2))
+    rehearsal.run(16 * NS_PER_SECOND)
+    assert [pitch for _, pitch in bass(rehearsal)][8::8] == [36 + 5, 36 + 5]
+
+
 def test_a_press_is_told_with_its_time_and_moves_no_note() -> None:
     plain, marked = evening(seconds=20), evening(seconds=20, presses=(2_345, 5_600))
     assert bass(plain) == bass(marked)
@@ -150,12 +163,14 @@ def test_passes_lie_behind_each_other_without_drift(
     expected = [ideal]
     ideal += (2 + rest) * BAR_MS
     for tempo in tempi:
-        rehearsal.say(round(told * MS), Following(a_pass(5, tempo=tempo, count_off=count, rest=rest)))
+        rehearsal.say(
+            round(told * MS), Following(a_pass(5, tempo=tempo, count_off=count, rest=rest), len(expected))
+        )
         beat = 60_000 / tempo
         told = ideal + count * beat + 50
         expected.append(ideal + count * beat)
         ideal += (count + (2 + rest) * 4) * beat
-    rehearsal.say(round(told * MS), Following(None))
+    rehearsal.say(round(told * MS), Following(None, 99))
     rehearsal.run(round((ideal + 5_000) * MS))
     assert [ms for ms, _ in bass(rehearsal)][::8] == pytest.approx(expected, abs=0.001)
     assert ends_in_silence(rehearsal)

@@ -13,6 +13,7 @@ from introit.errors import PlayerError
 from introit.live import wire
 from introit.live.events import (
     Called,
+    Following,
     Heard,
     Ordered,
     Played,
@@ -41,6 +42,9 @@ PERFORMANCE = Performance(
     end_tick=17280,
     notes=(PlayedNote(0, 960, 0, 1, 60, 80), PlayedNote(-480, 0, 0, 5, 76, 127)),
     chords=(ChordMark(0, "Ebm6/9", "i6/9"),),
+    vamp=(0, 15360),
+    exits=(3840, 7680),
+    rest=3840,
     sounds=(Sound(0, 26, None), Sound(1, None, 90)),
 )
 
@@ -60,6 +64,8 @@ EVERY_KIND = [
     Reordered((0, 2, 12)),
     Called(tonic=3, minor=True, tempo=96.5),
     Called(),
+    Following(PERFORMANCE, 7),
+    Following(None, 8),
     Wanted(Request(0, None, None)),
     Wanted(Request(0, 3, True, 132.5, 1), afresh=True),
     Shown(2**62, "playing", "beat", bar=2, beat=3, symbol="Bb13(#11)", numeral="bII13(#11)"),
@@ -114,7 +120,7 @@ def test_an_unknown_kind_is_refused() -> None:
 
 
 def test_another_version_is_refused() -> None:
-    with pytest.raises(PlayerError, match="speaks version 99; this one 2"):
+    with pytest.raises(PlayerError, match="speaks version 99; this one 3"):
         Decoder().feed(encode(Hello(version=99)))
 
 

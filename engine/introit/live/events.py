@@ -229,9 +229,12 @@ class Following:
 
     Attributes:
         performance: what to play; None where nothing follows.
+        number: of the pass, from 1; one that is told again with its number replaces itself, and one whose
+            number has begun already comes too late and is not taken.
     """
 
     performance: Performance | None
+    number: int
 
 
 FrontEvent = Ready | Refused | Quit | Played | Ordered | Reordered | Called | Following

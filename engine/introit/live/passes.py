@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from introit.live.choice import Choice
 from introit.live.course import Course
+from introit.live.events import Following
 from introit.live.playing import Playing
 from introit.performance import Performance
 
@@ -24,11 +25,14 @@ class Passes:
         self._course = course
         self._following: Performance | None = None
         self._ends = False
+        self._number = self._begun = 0
         self._begins: int | None = None
 
-    def learn(self, performance: Performance | None) -> None:
-        """What follows; None where nothing does. Until then the same is played again."""
-        self._following, self._ends = performance, performance is None
+    def learn(self, event: Following) -> None:
+        """What follows, or that nothing does. Until then the same is played again."""
+        if event.number > self._begun:
+            self._following, self._ends = event.performance, event.performance is None
+            self._number = event.number
 
     def rest(self, landed: Playing) -> None:
         """A pass has landed, and its rest begins."""
@@ -52,6 +56,7 @@ class Passes:
             return False
         if self._following is not None:
             self._choice.follow(self._following)
+            self._begun = self._number
         self._following = None
         self._course.begin(self._choice.ready, begins, now)
         return True

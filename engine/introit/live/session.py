@@ -127,7 +127,7 @@ class Session:
         elif isinstance(event, Reordered):
             self._choice.reorder(event.order)
         elif isinstance(event, Following):
-            self._passes.learn(event.performance)
+            self._passes.learn(event)
         elif isinstance(event, Called):
             self._hear_call(event)
         elif isinstance(event, Slept):

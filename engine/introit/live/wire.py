@@ -43,6 +43,7 @@ OUTBOX_LIMIT: Final = 256 * 1024
 
 _HEADER = struct.Struct("<IB")
 _READY = struct.Struct("<i?i")
+_NUMBER = struct.Struct("<i")
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,11 +145,14 @@ def _read_ready(body: bytes) -> Ready:
 
 
 def _following(value: Following) -> bytes:
-    return b"" if value.performance is None else value.performance.to_bytes()
+    body = b"" if value.performance is None else value.performance.to_bytes()
+    return _NUMBER.pack(value.number) + body
 
 
 def _read_following(body: bytes) -> Following:
-    return Following(Performance.from_bytes(body) if body else None)
+    (number,) = _NUMBER.unpack_from(body)
+    music = body[_NUMBER.size :]
+    return Following(Performance.from_bytes(music) if music else None, number)
 
 
 def _read_timed(cls: Callable[..., Message]) -> Callable[[bytes], Message]:
