@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 
+from introit.arrange.arranger import arrange
 from introit.arrange.form import choose_form, suits
 from introit.arrange.line_up import Stage
+from introit.arrange.plan import Plan, plan_intro
+from introit.arrange.score import Score
 from introit.errors import UsageError, did_you_mean
 from introit.library.leading import Leading
 from introit.library.length import bars_of
@@ -61,6 +64,18 @@ class Subject:
         """How many bars the intro has before the head."""
         form = choose_form(self.intro, self.tune, self.tune.key)
         return bars_of(self.intro, form, meter=self.tune.meter, tempo=self.tune.tempo)
+
+    def plan(self, key: Key, tempo: float) -> Plan:
+        """The intro's chords in a key.
+
+        Raises:
+            ArrangeError: when the intro has no form for the key's mode.
+        """
+        return plan_intro(self.intro, replace(self.tune, tempo=tempo), key)
+
+    def score(self, key: Key, tempo: float, seed: int) -> Score:
+        """The intro in a key, arranged; the same seed gives the same notes."""
+        return arrange(self.plan(key, tempo), self.library, stage=self.stage, seed=seed)
 
     @property
     def modes(self) -> tuple[Mode, ...]:

@@ -1,0 +1,64 @@
+"""Where the practice goes: tune by tune and key by key, as far ahead as anyone asks. No press changes it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import count, cycle
+from typing import NamedTuple
+
+from introit.practice.goal import Goal
+from introit.practice.hiding import turns
+from introit.practice.key_order import rounds
+from introit.practice.subject import Subject
+from introit.theory.key import Key
+
+
+class Station(NamedTuple):
+    """One pass's place on the way.
+
+    Attributes:
+        tune: index of the subject.
+        key: the key.
+        place: of the key in its round, from 1.
+        keys: how many keys the round has.
+        turn: passes in this key so far, from 0; what goes in turn goes by it.
+    """
+
+    tune: int
+    key: Key
+    place: int
+    keys: int
+    turn: int
+
+
+def stations(goal: Goal, subjects: Sequence[Subject], *, seed: int = 0) -> Iterator[Station]:
+    """A station for each pass, without end.
+
+    All that goes in turn (parts that are hidden, a melody that fades) has its turn in a key before the next
+    key comes, and a tune has all its keys before the next tune. Where there is one tune in one key, the turns
+    go on for ever.
+
+    Raises:
+        UsageError: when an intro can be played in none of the keys that are asked for.
+    """
+    if goal.keys is None and len(subjects) == 1:
+        own = subjects[0].tune.key
+        return (Station(0, own, 1, 1, turn) for turn in count())
+    return _on_the_way(_rounds(goal, subjects, seed), turns(goal) * (goal.keys.each if goal.keys else 1))
+
+
+def _on_the_way(tunes: Sequence[Iterator[tuple[Key, ...]]], stay: int) -> Iterator[Station]:
+    for tune in cycle(range(len(tunes))):
+        keys = next(tunes[tune])
+        for place, key in enumerate(keys, start=1):
+            for turn in range(stay):
+                yield Station(tune, key, place, len(keys), turn)
+
+
+def _rounds(goal: Goal, subjects: Sequence[Subject], seed: int) -> list[Iterator[tuple[Key, ...]]]:
+    if goal.keys is None:
+        return [cycle([(subject.tune.key,)]) for subject in subjects]
+    return [
+        rounds(goal.keys, subject.tune.key, subject.modes, seed=seed + number)
+        for number, subject in enumerate(subjects)
+    ]
