@@ -9,23 +9,27 @@ import sys
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from types import FrameType
-from typing import TYPE_CHECKING, Any
+from typing import Any, Protocol
 
 from introit.cli.job import stop_as_asked
 from introit.cli.record import LogFile, Timing
 from introit.cli.screen import Screen
 from introit.cli.service import Service
 from introit.errors import PlayerError
-from introit.live.events import FrontEvent, Heard, Ready, Refused, Reordered, Sent, Shown, Wanted
+from introit.live.events import FrontEvent, Heard, Ready, Refused, Reordered, Request, Sent, Shown, Wanted
 from introit.live.keeper import Dropped, Keeper, PlayerLeft
 from introit.live.setup import PortSetup
 from introit.units import NS_PER_MS
 
-if TYPE_CHECKING:
-    from introit.cli.desk import Desk  # with the whole arranger, which is imported while the player starts
-
 _IDLE_SECONDS = 0.4
 """How long the front sleeps when nothing happens; the player wakes it for anything it says."""
+
+
+class Answers(Protocol):
+    """Whoever arranges what the player wants: the `Desk`, as a rule."""
+
+    def answer(self, request: Request, *, afresh: bool = False) -> Iterator[Ready | Refused]:
+        """See `Desk.answer`."""
 
 
 class Front:
@@ -52,7 +56,7 @@ class Front:
     def __init__(
         self,
         keeper: Keeper,
-        desk: Desk,
+        desk: Answers,
         screen: Screen,
         *,
         ports: Sequence[PortSetup],

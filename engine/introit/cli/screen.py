@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from typing import TextIO
 
 from introit.live.events import Shown
@@ -39,6 +39,7 @@ class Screen:
         self._live = live
         self._hints = hints
         self._notes = notes
+        self._untold: Collection[str] = ()
         self._noted = ""
         self._bar = ""
         self._numeral: tuple[str, str] = ("", "")
@@ -46,6 +47,10 @@ class Screen:
         self._ready = ""
         self._skipped = 0
         self._dumb = False
+
+    def leave_to(self, hints: Callable[[Shown], str], untold: Collection[str]) -> None:
+        """Somebody else tells of these states, and says what the foot can do in the others."""
+        self._hints, self._untold = hints, untold
 
     def show(self, shown: Shown) -> None:
         """Shows one thing; what is not understood is shown as its text."""
@@ -91,6 +96,8 @@ class Screen:
             self._tell_ready(shown)
             return
         self._ready = ""
+        if shown.state in self._untold:
+            return
         hint = self._hints(shown)
         told = "" if shown.text in hint else shown.text
         self._line(f"{shown.state}{f' ({hint})' if hint else ''}{_tail(told)}", below="  ")

@@ -36,12 +36,16 @@ from introit.live.life import Life
 from introit.live.setup import Setup
 
 if TYPE_CHECKING:
+    from introit.arrange.legal import ChannelOf
     from introit.cli.desk import Desk
+    from introit.cli.practising import Practising
     from introit.cli.stand_front import StandFront, StandPlan
     from introit.cli.stand_lesson import Lessons
     from introit.cli.stand_set import StandSet
 
 _WIDTH = 79
+BeginPractice = Callable[["ChannelOf", Callable[[str], None], Callable[[], int]], "Practising"]
+"""Parts' channels, whoever writes a line, the ports' lookahead -> the practice room at work."""
 Tick = Callable[[Front], float | None]
 """What is done at each turn of the front; returns in how many seconds it wants to be called again."""
 
@@ -97,6 +101,7 @@ def play_evening(
     by_keys: bool = False,
     service: Service | None = None,
     stand: StandPlan | None = None,
+    practice: BeginPractice | None = None,
 ) -> str:
     """Plays until it is over; returns why it ended.
 
@@ -110,6 +115,7 @@ def play_evening(
             for orders, and to tell what they do.
         service: see `Front`; with one, a hang-up reads the set again.
         stand: how the page for the music stand is served; None for none.
+        practice: begins what decides in the desk's place what is played; with one there is no stand.
 
     Raises:
         TakenError: when another process plays into one of the ports, or has the set.
@@ -150,6 +156,12 @@ def play_evening(
             hints=foot.now,
             notes=lambda shown: _notes(places(), shown.tune),
         )
+        room = None
+        if practice is not None:
+            room = practice(channel_of(setup), screen.say, lambda: _lookahead(keeper))
+            screen.leave_to(room.hint, room.untold)
+            on_shown = _each(on_shown, room.show)
+            at_the_end.callback(room.close)
         lessons = _lessons(evening, repertoire) if stand is not None else None
         desk = Desk(
             evening.tunes,
@@ -182,12 +194,12 @@ def play_evening(
             )
             at_the_end.callback(board.stop)
             turns.append(board.tick)
-        if by_keys:
+        if by_keys and room is None:
             for line in (*_told(foot), *_wrapped(orders.controls())):
                 screen.say(line)
         front = Front(
             keeper,
-            desk,
+            room or desk,
             screen,
             ports=setup.ports,
             log=log,
@@ -197,7 +209,8 @@ def play_evening(
             on_hang_up=rereader.again if service and rereader else None,
             on_pause=board.rest if board else None,
         )
-        desk.begin(Request(setup.first_tune))
+        if room is None:
+            desk.begin(Request(setup.first_tune))
         reason = front.run(ticks=lambda front: _soonest([turn(front) for turn in turns]))
     screen.summary()
     if log and log.failure:
@@ -205,6 +218,22 @@ def play_evening(
     if says:
         says(front, screen)
     return reason
+
+
+def _each(*told: Callable[[Shown, Front], None] | None) -> Callable[[Shown, Front], None]:
+    """All of these are told of everything shown."""
+
+    def tell(shown: Shown, front: Front) -> None:
+        for one in told:
+            if one is not None:
+                one(shown, front)
+
+    return tell
+
+
+def _lookahead(keeper: Keeper) -> int:
+    """Nanoseconds that the ports look ahead at most; 0 before they are open."""
+    return max(keeper.opened.lookaheads, default=0) if keeper.opened else 0
 
 
 def _page(

@@ -1,0 +1,245 @@
+"""The practice room at work: passes go to the player one ahead, presses come back, passes go into the log."""
+
+from __future__ import annotations
+
+import copy
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+from typing import Protocol
+
+from introit.live.events import Following, FrontEvent, Ready, Refused, Request, Shown
+from introit.live.states import State
+from introit.performance import Performance
+from introit.practice.passes import Outcome, Pass
+from introit.practice.room import Room
+from introit.units import NS_PER_MS, NS_PER_SECOND, TICKS_PER_QUARTER, ns_per_tick
+
+_MARGIN_NS = 100 * NS_PER_MS
+"""So long before the player takes what follows it is decided here: time to arrange it and to pass it on."""
+
+
+class Player(Protocol):
+    """The front, as it is needed here."""
+
+    def send(self, event: FrontEvent) -> None:
+        """Passes something on to the player."""
+
+    def stop(self, reason: str) -> None:
+        """Ends the run."""
+
+
+@dataclass(frozen=True, slots=True)
+class Ended:
+    """A pass that was played to its end.
+
+    Attributes:
+        one: the pass.
+        began: when its first downbeat was.
+        seconds: how long it took, without its rest.
+        clean: whether it was clean; None where nobody has said.
+    """
+
+    one: Pass
+    began: datetime
+    seconds: float
+    clean: bool | None
+
+
+@dataclass(slots=True)
+class _Take:
+    """The pass that plays, or has landed and rests.
+
+    Attributes:
+        one: the pass.
+        downbeat: nanosecond of its first downbeat.
+        landed: nanosecond of its end; None while it plays.
+        marks: nanoseconds of the presses that count for it.
+        room: the room after it, which has given what follows.
+        following: the pass that follows, once it has landed; None where nothing does.
+        performance: of that pass.
+    """
+
+    one: Pass
+    downbeat: int
+    landed: int | None = None
+    marks: list[int] = field(default_factory=list)
+    room: Room | None = None
+    following: Pass | None = None
+    performance: Performance | None = None
+
+
+class Practising:
+    """Keeps the player one pass ahead; is the desk that the front asks, and is told of everything shown.
+
+    What follows is given as soon as a pass has landed, and given anew with each press in its rest, so that a
+    press still counts. Only what has begun is taken for played: the room is copied and asked until then.
+
+    Args:
+        room: what is practised.
+        make: arranges a pass.
+        say: writes a line.
+        keep: told of each pass that has ended, once nothing can change in it any more.
+        ahead: nanoseconds that the ports look ahead, as far as is known.
+        press: what a press means, in a word or two; it is told at the start.
+        end: called when the run has ended; None for nothing.
+        clock: the player's clock.
+        wall: the time of day, with its zone.
+
+    Attributes:
+        untold: states that are told here, with the pass, and not by their names.
+        passes: how many have ended.
+    """
+
+    untold = (State.PRACTISING, State.RESTING)
+
+    def __init__(
+        self,
+        room: Room,
+        make: Callable[[Pass], Performance],
+        *,
+        say: Callable[[str], None],
+        keep: Callable[[Ended], None],
+        ahead: Callable[[], int],
+        press: str,
+        end: Callable[[], None] | None = None,
+        clock: Callable[[], int] = time.monotonic_ns,
+        wall: Callable[[], datetime] = lambda: datetime.now(UTC),
+    ) -> None:
+        self._room = room
+        self._make = make
+        self._say = say
+        self._keep = keep
+        self._ahead = ahead
+        self._press = press
+        self._at_the_end = end
+        self._clock = clock
+        self._wall = wall
+        self._take: _Take | None = None
+        self._one = room.first()
+        self._performance = make(self._one)
+        self._resting = False
+        self.passes = 0
+
+    # --- what the front asks ------------------------------------------------------------------------
+
+    def begin(self, request: Request) -> None:
+        """See `Desk.begin`: the first pass is arranged already."""
+
+    def answer(self, request: Request, *, afresh: bool = False) -> Iterator[Ready | Refused]:
+        """The present pass; what else is asked for is refused: here the room decides."""
+        performance = self._performance
+        key = (performance.tonic, performance.minor)
+        asked = (request.tonic, performance.minor if request.minor is None else request.minor)
+        if request.tonic is not None and asked != key:
+            yield Refused(request, "the practice room has keys of its own; `keys` says which")
+            return
+        yield Ready(request.tune, True, performance, request.intro or 0)
+
+    def hint(self, shown: Shown) -> str:
+        """What the foot can do now."""
+        hints = {State.READY: "press: begin", State.COUNTING_OFF: "press: not yet"}
+        return next((hint for state, hint in hints.items() if shown.state == state), "")
+
+    # --- what the front is told ---------------------------------------------------------------------
+
+    def show(self, shown: Shown, front: Player) -> None:
+        """Takes in what is shown."""
+        if shown.what == "mark":
+            self._mark(shown, front)
+        elif shown.what == "state":
+            if shown.state == State.PRACTISING:
+                self._begins(shown.ns)
+            elif shown.state == State.RESTING:
+                self._lands(shown.ns, front)
+            elif shown.state == State.READY:
+                self._ready(front)
+            self._resting = shown.state == State.RESTING
+
+    def _begins(self, ns: int) -> None:
+        take = self._take
+        if self._resting and take is not None and take.room and take.following and take.performance:
+            self._end()
+            self._room, self._one, self._performance = take.room, take.following, take.performance
+        self._take = _Take(self._one, ns)
+        press = f"; press: {self._press}; hold: stop" if self._one.number == 1 else ""
+        self._say(f"{self._one.number}: {self._room.sentence(self._one)}{press}")
+
+    def _lands(self, ns: int, front: Player) -> None:
+        if self._take is None:
+            return
+        self._take.landed = ns
+        self._decide(self._take, front)
+        coming = self._one.coming
+        if coming is not None and coming.text:
+            self._say(f"  {coming.text}")
+
+    def _mark(self, shown: Shown, front: Player) -> None:
+        take = self._take
+        if take is None:
+            return
+        if take.landed is None:
+            take.marks.append(shown.ns)
+            self._say(f"  {self._press}")
+        elif self._clock() < self._decided_at(take):
+            take.marks.append(shown.ns)
+            self._say(f"  {self._press}")
+            self._decide(take, front)
+        else:
+            self._say(f"  too late for pass {take.one.number}")
+
+    def _ready(self, front: Player) -> None:
+        """The foot has stopped it, or nothing followed."""
+        take = self._take
+        if take is None:
+            return
+        if take.landed is not None:
+            over = take.following is None
+            self._end()
+            if over and self._resting:
+                front.stop("the practice is over")
+                return
+        self._take = None
+        self._say("stopped; press: the same again")
+
+    def _decide(self, take: _Take, front: Player) -> None:
+        """Asks for what follows, as things stand, and passes it on."""
+        take.room = copy.deepcopy(self._room)
+        take.following = take.room.next(self._outcome(take))
+        take.performance = None if take.following is None else self._make(take.following)
+        front.send(Following(take.performance, take.one.number + 1))
+
+    def _outcome(self, take: _Take) -> Outcome:
+        pace = ns_per_tick(take.one.tempo)
+        return Outcome(tuple(round((ns - take.downbeat) / pace) for ns in take.marks))
+
+    def _decided_at(self, take: _Take) -> int:
+        """Until when a press in the rest still counts."""
+        assert take.landed is not None
+        beat = round(TICKS_PER_QUARTER * ns_per_tick(take.one.tempo))
+        rest = round(self._performance.bar_ticks * take.one.rest * ns_per_tick(take.one.tempo))
+        return take.landed + rest - beat - self._ahead() - _MARGIN_NS
+
+    def _end(self) -> None:
+        """The pass that has landed has ended for good."""
+        take = self._take
+        if take is None or take.landed is None or take.room is None:
+            return
+        self.passes += 1
+        ago = timedelta(microseconds=(self._clock() - take.downbeat) // 1_000)
+        seconds = (take.landed - take.downbeat) / NS_PER_SECOND
+        self._keep(Ended(take.one, self._wall() - ago, seconds, self._clean(take)))
+        said = take.room.said()
+        if said:
+            self._say(f"  {said}")
+
+    def _clean(self, take: _Take) -> bool | None:
+        return copy.deepcopy(self._room).clean(self._outcome(take))
+
+    def close(self) -> None:
+        """The run ends: a pass that has landed counts."""
+        self._end()
+        self._take = None
+        if self._at_the_end is not None:
+            self._at_the_end()

@@ -1,0 +1,225 @@
+"""The practice room at work, on a clock of its own: what is sent to the player, told, and kept."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+import pytest
+
+from introit.cli.practising import Ended, Practising
+from introit.live.events import Following, FrontEvent, Ready, Refused, Request, Shown
+from introit.performance import Performance
+from introit.practice.passes import Outcome, Pass
+from introit.testing.sketch import sketch
+from introit.theory.key import Key
+from introit.units import NS_PER_MS, TICKS_PER_QUARTER
+
+MS = NS_PER_MS
+BEAT = 500
+"""Milliseconds at 120."""
+BAR = 4 * BEAT
+EVENING = datetime(2026, 12, 1, 19, 30, tzinfo=UTC)
+C = Key.from_text("C")
+FIRST = Pass(1, 0, "sketch", C, 120)
+LANDED = 10_000 + 2 * BAR
+
+
+class Ladder:
+    """A room: each marked pass goes up by a quarter note a minute; four passes."""
+
+    def __init__(self) -> None:
+        self.one = FIRST
+        self.given: list[Outcome] = []
+
+    def first(self) -> Pass:
+        return self.one
+
+    def next(self, outcome: Outcome) -> Pass | None:
+        self.given.append(outcome)
+        if self.one.number == 4:
+            return None
+        up = bool(outcome.marks)
+        self.one = replace(self.one, number=self.one.number + 1, tempo=self.one.tempo + up)
+        return self.one
+
+    def clean(self, outcome: Outcome) -> bool | None:
+        return True if outcome.marks else None
+
+    def said(self) -> str:
+        return "said"
+
+    def sentence(self, one: Pass) -> str:
+        return f"{one.key}, {one.tempo:g}"
+
+
+@dataclass
+class Place:
+    """A player that only remembers, and a clock that is set by hand; times are milliseconds."""
+
+    now: int = 0
+
+    def __post_init__(self) -> None:
+        self.sent: list[Following] = []
+        self.stopped: list[str] = []
+        self.lines: list[str] = []
+        self.kept: list[Ended] = []
+        self.closed = 0
+        room: Any = Ladder()
+        self.room = Practising(
+            room,
+            _made,
+            say=self.lines.append,
+            keep=self.kept.append,
+            ahead=lambda: 50 * MS,
+            press="clean",
+            end=self._close,
+            clock=lambda: self.now * MS,
+            wall=lambda: EVENING + timedelta(milliseconds=self.now),
+        )
+
+    def _close(self) -> None:
+        self.closed += 1
+
+    def send(self, event: FrontEvent) -> None:
+        assert isinstance(event, Following)
+        self.sent.append(event)
+
+    def stop(self, reason: str) -> None:
+        self.stopped.append(reason)
+
+    def shows(self, ms: int, state: str, what: str = "state") -> None:
+        self.now = ms
+        self.room.show(Shown(ms * MS, state, what), self)
+
+    def plays(self, begins: int = 10_000) -> None:
+        """A pass of two bars begins, and lands."""
+        self.shows(begins, "practising")
+        self.shows(begins + 2 * BAR, "resting")
+
+
+def _made(one: Pass) -> Performance:
+    return replace(sketch(one.key.tonic.pitch_class, tempo=one.tempo), rest=4 * TICKS_PER_QUARTER)
+
+
+@pytest.fixture
+def place() -> Place:
+    return Place()
+
+
+def tempi(place: Place) -> list[tuple[int, float | None]]:
+    return [(one.number, one.performance and one.performance.tempo) for one in place.sent]
+
+
+def test_what_follows_is_sent_as_a_pass_lands(place: Place) -> None:
+    place.plays()
+    assert tempi(place) == [(2, 120)]
+    assert place.lines[0] == "1: C, 120; press: clean; hold: stop"
+
+
+@pytest.mark.parametrize(("at", "ticks"), [(10_000, 0), (10_250, 480), (10_000 + 2 * BAR - 1, 7678)])
+def test_a_press_while_it_plays_counts(place: Place, at: int, ticks: int) -> None:
+    place.shows(10_000, "practising")
+    place.shows(at, "practising", "mark")
+    place.shows(LANDED, "resting")
+    assert tempi(place) == [(2, 121)]
+    place.shows(LANDED + BAR, "practising")
+    assert place.kept[0].clean is True
+
+
+LAST = LANDED + BAR - BEAT - 50 - 100
+
+
+@pytest.mark.parametrize("at", [LANDED, LANDED + 700, LAST - 1])
+def test_a_press_in_the_rest_counts_for_what_has_landed(place: Place, at: int) -> None:
+    """Until a beat, the ports' lookahead and a tenth of a second before the next pass begins."""
+    place.plays()
+    place.shows(at, "resting", "mark")
+    assert tempi(place) == [(2, 120), (2, 121)]
+    place.shows(LANDED + BAR, "practising")
+    assert place.lines[-1] == "2: C, 121"
+    assert place.kept[0].clean is True
+
+
+def test_after_that_it_is_told_to_be_too_late(place: Place) -> None:
+    place.plays()
+    place.shows(LAST, "resting", "mark")
+    assert tempi(place) == [(2, 120)]
+    assert "too late for pass 1" in place.lines[-1]
+    place.shows(LANDED + BAR, "practising")
+    assert [(ended.one.number, ended.clean) for ended in place.kept] == [(1, None)]
+
+
+def test_a_press_too_many_is_one_outcome_with_two_marks(place: Place) -> None:
+    place.plays()
+    for at in (LANDED + 100, LANDED + 200):
+        place.shows(at, "resting", "mark")
+    assert tempi(place) == [(2, 120), (2, 121), (2, 121)]  # the room is asked anew, from where it was
+
+
+def test_passes_are_kept_once_with_what_they_took(place: Place) -> None:
+    for number in range(3):
+        place.plays(10_000 + number * 3 * BAR)
+    place.shows(10_000 + 9 * BAR, "practising")
+    assert [ended.one.number for ended in place.kept] == [1, 2, 3]
+    assert [ended.seconds for ended in place.kept] == [2 * BAR / 1_000] * 3
+    begun = [(ended.began - EVENING).total_seconds() for ended in place.kept]
+    assert begun == [10 + number * 3 * BAR / 1_000 for number in range(3)]
+    place.room.close()
+    assert [ended.one.number for ended in place.kept] == [1, 2, 3]
+    assert place.closed == 1
+
+
+def test_when_nothing_follows_it_is_over(place: Place) -> None:
+    for number in range(4):
+        place.plays(10_000 + number * 3 * BAR)
+    assert tempi(place) == [(2, 120), (3, 120), (4, 120), (5, None)]
+    place.shows(10_000 + 12 * BAR, "ready")
+    assert place.stopped == ["the practice is over"]
+    assert [ended.one.number for ended in place.kept] == [1, 2, 3, 4]
+
+
+def test_a_pass_that_is_stopped_is_not_kept_and_comes_again(place: Place) -> None:
+    place.plays()
+    place.shows(LANDED + BAR, "practising")
+    place.shows(LANDED + BAR + 700, "practising", "mark")
+    place.shows(LANDED + BAR + 900, "ready")
+    assert [ended.one.number for ended in place.kept] == [1]
+    assert place.lines[-1] == "stopped; press: the same again"
+    place.plays(60_000)
+    assert place.lines[-1] == "2: C, 120"
+    assert tempi(place) == [(2, 120), (3, 120)]  # what was marked before the stop is forgotten
+    assert place.stopped == []
+
+
+def test_a_stop_in_the_rest_keeps_what_has_landed_and_plays_it_again(place: Place) -> None:
+    place.plays()
+    place.shows(LANDED + 500, "ready")
+    assert [ended.one.number for ended in place.kept] == [1]
+    place.plays(60_000)
+    place.shows(60_000 + 3 * BAR, "practising")
+    assert [ended.one.number for ended in place.kept] == [1, 1]
+    assert place.lines[-1].startswith("2:")
+
+
+def test_a_new_player_gets_the_present_pass(place: Place) -> None:
+    place.plays()
+    place.shows(LANDED + 300, "ready")  # it has died in the rest
+    (ready,) = place.room.answer(Request(0))
+    assert isinstance(ready, Ready)
+    assert ready.performance.tempo == 120
+
+
+def test_another_key_is_refused(place: Place) -> None:
+    (refused,) = place.room.answer(Request(0, tonic=3))
+    assert isinstance(refused, Refused)
+    assert "keys of its own" in refused.reason
+    (ready,) = place.room.answer(Request(0, tonic=0))
+    assert isinstance(ready, Ready)
+
+
+def test_the_end_of_the_run_keeps_what_has_landed(place: Place) -> None:
+    place.plays()
+    place.room.close()
+    assert [ended.one.number for ended in place.kept] == [1]
