@@ -72,6 +72,13 @@ TABLE = {
         "Did you mean 'Eb minor'",
         "",
     ),
+    "bad date": (
+        "set",
+        "title: x\ngoals: {by: §10.12.2026}\ntunes: [{title: y, key: C, feel: bossa}]\n",
+        "bad-date",
+        "a day is needed, its year first, such as 2026-12-10; '10.12.2026' is given",
+        "",
+    ),
     "bad meter": ("tune", TUNE + "meter: §7/8\n", "bad-meter", "a meter is one of 3/4, 4/4, 5/4", ""),
     "bad first chord": ("tune", TUNE + "first_chord: ii§q\n", "bad-numeral", "'iiq'", ""),
     "bad landing": (

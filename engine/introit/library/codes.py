@@ -25,6 +25,7 @@ CODES: dict[str, str] = {
     "bad-key": "a musical key that cannot be read",
     "bad-meter": "a meter other than 3/4, 4/4 and 5/4",
     "bad-bar": "a bar that does not add up",
+    "bad-date": "a day that cannot be read, or is in no calendar",
     "bad-figure": "a rhythm, bass or motif line that cannot be read",
     "bad-call": "a called tune that cannot be read",
     "not-there": "a name of something that is not in the library",

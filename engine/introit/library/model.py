@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from introit.library.bars import Bar, HeadDominant, Slot
+from introit.library.goals import Goal
 from introit.library.stage import Rig
 from introit.library.tune import Tune
 from introit.theory.key import Mode
@@ -320,7 +321,10 @@ class Feel:
 
 @dataclass(frozen=True, slots=True)
 class SetList:
-    """Tunes in playing order. `rig` is a rig's id or None."""
+    """Tunes in playing order. `rig` is a rig's id or None.
+
+    `goals` is homework: one for each tune, None where nothing is asked for; empty where it is for none.
+    """
 
     id: str
     title: str
@@ -334,6 +338,7 @@ class Library:
 
     intros: dict[str, Intro]
     comping: dict[str, CompingRhythm]
+    goals: tuple[Goal | None, ...] = ()
     bass: dict[str, BassManner]
     feels: dict[str, Feel]
     tunes: dict[str, Tune]

@@ -10,12 +10,14 @@ from dataclasses import replace
 from introit.errors import NotationError
 from introit.library.calls import called_tune
 from introit.library.fields import Fields, Reader, scalar, word
+from introit.library.goals import Goal
 from introit.library.model import SetList, Tune
 from introit.library.musical import C_MAJOR, FOUR_FOUR, TONIC, key
 from introit.library.naming import named
 from introit.library.nodes import Mapping, Node
 from introit.library.nodes import Sequence as NodeSequence
 from introit.library.reading import Reading, clean_title
+from introit.library.set_goals import Said, goal_for, goals
 from introit.library.shelf import Shelf
 from introit.library.traps import report_cut
 from introit.library.tunes import tune_from, with_changes
@@ -36,11 +38,15 @@ def read_set(name: str, node: Node | None, reading: Reading, shelf: Shelf) -> Se
     title = clean_title(fields.required("title", word, ""))
     rig = fields.optional("rig", named("rig", shelf), None)
     entries: Sequence[Node] = fields.required("tunes", _entries, ())
+    of_set = fields.optional("goals", goals, None)
     fields.finish()
     whole = reading.clean
-    tunes = [_tune(entry, reading, shelf) for entry in entries]
-    kept = tuple(tune for tune in tunes if tune is not None)
-    return SetList(name, title, kept, rig) if whole and kept else None
+    found = [_entry(entry, reading, shelf, of_set) for entry in entries]
+    kept = tuple(one for one in found if one is not None)
+    asked = tuple(goal for _, goal in kept)
+    if not whole or not kept:
+        return None
+    return SetList(name, title, tuple(tune for tune, _ in kept), rig, asked if any(asked) else ())
 
 
 def _entries(node: Node, reading: Reading) -> Sequence[Node] | None:
@@ -50,19 +56,27 @@ def _entries(node: Node, reading: Reading) -> Sequence[Node] | None:
     return None
 
 
-def _tune(node: Node, reading: Reading, shelf: Shelf) -> Tune | None:
-    """One entry's tune; its mistakes are gathered apart, so that they take nothing else down."""
+def _entry(
+    node: Node, reading: Reading, shelf: Shelf, of_set: Said | None
+) -> tuple[Tune, Goal | None] | None:
+    """One entry's tune, with what is asked for of it.
+
+    Its mistakes are gathered apart, so that they take nothing else down.
+    """
     part = reading.part()
-    tune = _read_entry(node, part, shelf)
-    reading.take_in(part)
-    return tune if part.clean else None
-
-
-def _read_entry(node: Node, reading: Reading, shelf: Shelf) -> Tune | None:
     if not isinstance(node, Mapping):
-        reading.report(node.place, "wrong-type", f"this is no entry of a set; {_HOW}")
+        part.report(node.place, "wrong-type", f"this is no entry of a set; {_HOW}")
+        reading.take_in(part)
         return None
-    fields = Fields(node, reading, what="an entry of a set")
+    fields = Fields(node, part, what="an entry of a set")
+    own = fields.optional("goals", goals, None)
+    tune = _read_entry(fields, part, shelf)
+    goal = goal_for(tune, own, of_set, part) if tune is not None and part.clean else None
+    reading.take_in(part)
+    return (tune, goal) if tune is not None and part.clean else None
+
+
+def _read_entry(fields: Fields, reading: Reading, shelf: Shelf) -> Tune | None:
     if fields.has("tune"):
         name = fields.required("tune", named("tune", shelf), "")
         return _changed(fields, shelf.library.tunes.get(name, _STAND_IN), reading, shelf)

@@ -36,6 +36,27 @@ STEPS: Final[Sequence[Sequence[str]]] = (
         "CREATE INDEX passes_by_day ON passes (day, seconds, clean)",
         "CREATE INDEX passes_by_key ON passes (intro, key, day, tempo, clean, bars, mode)",
     ),
+    (
+        # 1 where all of the intro was played, as it is: see `Played.whole`
+        "ALTER TABLE passes ADD COLUMN whole INTEGER NOT NULL DEFAULT 1",
+        """UPDATE passes SET whole = 0 WHERE bars <> ''
+            OR ' ' || mode || ' ' LIKE '% listen %' OR ' ' || mode || ' ' LIKE '% build %'""",
+        "DROP INDEX passes_by_key",
+        "CREATE INDEX passes_by_key ON passes (whole, intro, key, day, tempo, clean)",
+        """CREATE INDEX passes_by_tune ON passes (tune, intro, key, tempo, day)
+            WHERE whole = 1 AND clean = 1""",
+        # What is remembered of an intro in a key, reckoned from the passes up to `settled.upto`; see `due`.
+        """CREATE TABLE cards (
+            intro TEXT NOT NULL,
+            key TEXT NOT NULL,
+            day INTEGER NOT NULL,     -- of the last review
+            stability REAL NOT NULL,
+            difficulty REAL NOT NULL,
+            due INTEGER NOT NULL,     -- day
+            PRIMARY KEY (intro, key)
+        ) WITHOUT ROWID""",
+        "CREATE TABLE settled (upto INTEGER NOT NULL, by TEXT NOT NULL)",
+    ),
 )
 """From version n to n + 1 by STEPS[n]; version 0 is a file with nothing in it."""
 
