@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
@@ -32,6 +33,9 @@ class Ladder:
     def __init__(self) -> None:
         self.one = FIRST
         self.given: list[Outcome] = []
+
+    def twin(self) -> Ladder:
+        return copy.copy(self)
 
     def first(self) -> Pass:
         return self.one

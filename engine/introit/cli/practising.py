@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import copy
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
@@ -205,7 +204,7 @@ class Practising:
 
     def _decide(self, take: _Take, front: Player) -> None:
         """Asks for what follows, as things stand, and passes it on."""
-        take.room = copy.deepcopy(self._room)
+        take.room = self._room.twin()
         take.following = take.room.next(self._outcome(take))
         take.performance = None if take.following is None else self._make(take.following)
         front.send(Following(take.performance, take.one.number + 1))
@@ -235,7 +234,7 @@ class Practising:
             self._say(f"  {said}")
 
     def _clean(self, take: _Take) -> bool | None:
-        return copy.deepcopy(self._room).clean(self._outcome(take))
+        return self._room.clean(self._outcome(take))
 
     def close(self) -> None:
         """The run ends: a pass that has landed counts."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -13,7 +14,7 @@ from introit.practice.growing import BARS, CHORD_STEPS, STEP_WORDS
 from introit.practice.hiding import hidden, melody_level
 from introit.practice.listening import Mistakes, heard
 from introit.practice.passes import FULL, Coming, Outcome, Pass
-from introit.practice.stations import Station, stations
+from introit.practice.stations import Station, Way, stations
 from introit.practice.string_sets import gripped, set_name, string_sets
 from introit.practice.subject import Subject
 
@@ -38,13 +39,27 @@ class Room:
         self._subjects = tuple(subjects)
         self._seed = seed
         _check(goal, self._subjects)
-        self._way = stations(goal, self._subjects, seed=seed)
-        self._here, self._ahead = next(self._way), next(self._way)
+        self._way = Way(stations(goal, self._subjects, seed=seed))
+        self._at = 0
         self._climbing = Climbing(goal.climb) if goal.climb else None
         self._mistakes = Mistakes(goal.ear, seed=seed) if goal.ear else None
         self._step = 1
         self._said = ""
         self._pass: Pass | None = None
+
+    def twin(self) -> Room:
+        """A room in the same state: what is asked of the one changes nothing in the other."""
+        twin = copy.copy(self)
+        twin._mistakes = copy.deepcopy(self._mistakes)
+        return twin
+
+    @property
+    def _here(self) -> Station:
+        return self._way[self._at]
+
+    @property
+    def _ahead(self) -> Station:
+        return self._way[self._at + 1]
 
     def first(self) -> Pass:
         """The first pass; from there on it is `next` that is asked. Asked again, it is the same one.
@@ -66,7 +81,8 @@ class Room:
         self._said = self._take(done, outcome)
         if outcome.over or done.number == self._goal.passes:
             return None
-        before, self._here, self._ahead = self._here, self._ahead, next(self._way)
+        before = self._here
+        self._at += 1
         self._pass = self._made(done.number + 1, fresh=_place(before) != _place(self._here))
         return self._pass
 

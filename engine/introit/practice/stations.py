@@ -31,6 +31,24 @@ class Station(NamedTuple):
     turn: int
 
 
+class Way:
+    """Stations by their number, from 0, made as far as anyone has asked.
+
+    Args:
+        stations: without end.
+    """
+
+    def __init__(self, stations: Iterator[Station]) -> None:
+        self._further = stations
+        self._known: list[Station] = []
+
+    def __getitem__(self, number: int) -> Station:
+        """The station with this number."""
+        while len(self._known) <= number:
+            self._known.append(next(self._further))
+        return self._known[number]
+
+
 def stations(goal: Goal, subjects: Sequence[Subject], *, seed: int = 0) -> Iterator[Station]:
     """A station for each pass, without end.
 
