@@ -59,7 +59,8 @@ class Keys:
 
     Attributes:
         order: in which they come, from the tune's own key.
-        own: only these, the player's own; empty for all twelve of each mode.
+        own: only these; empty for all twelve of each mode.
+        of_set: only those of the tunes that are practised, in place of `own`.
         modes: of the keys; empty for the tune's own mode. With both, all of the first, then of the second.
         each: how often a key is played before the next one comes, from 1.
         cue: whether a chord of the coming key sounds a bar ahead.
@@ -67,13 +68,16 @@ class Keys:
 
     order: Order = Order.FOURTHS
     own: tuple[Key, ...] = ()
+    of_set: bool = False
     modes: tuple[Mode, ...] = ()
     each: int = 1
     cue: bool = False
 
     def __post_init__(self) -> None:
         _within("each key is played", self.each, 1, MOST_CLEAN, "times")
-        if self.order is Order.AS_GIVEN and not self.own:
+        if self.own and self.of_set:
+            raise UsageError("keys are those of the set or those that are named, not both")
+        if self.order is Order.AS_GIVEN and not (self.own or self.of_set):
             raise UsageError(
                 "keys in the order of the set need the keys of a set, or keys by name: keys C F Bb"
             )

@@ -90,7 +90,7 @@ class Mistakes:
         raise UsageError("no chord here can be swapped for a wrong one; let listen leave chords out")
 
     def _wrong(self, subject: Subject, score: Score, index: int) -> Numeral | None:
-        """A wrong chord that the comp strikes; the first that is thrown nearly always does. None without one."""
+        """A wrong chord that the comp strikes; None where there is none."""
         candidates = list(wrong_chords(score.plan, index))
         self._dice.shuffle(candidates)
         for candidate in candidates:

@@ -256,6 +256,8 @@ def _check(goal: Goal, subjects: Sequence[Subject]) -> None:
         raise UsageError("there is nothing to practise: name an intro, a tune or a set")
     if len(subjects) > 1 and goal.climb:
         raise UsageError("climb takes one intro or tune: those of a set have tempi of their own")
+    if len(subjects) == 1 and goal.keys and goal.keys.of_set:
+        raise UsageError("keys of the set need a set to practise; for one intro name them: keys C, F, Bb")
     if len(subjects) > 1 and goal.bars:
         raise UsageError(f"{goal.bars} of which intro? A passage takes one intro or tune, not a set")
     for subject in subjects:

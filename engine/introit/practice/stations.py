@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from itertools import count, cycle
 from typing import NamedTuple
 
@@ -76,7 +77,10 @@ def _on_the_way(tunes: Sequence[Iterator[tuple[Key, ...]]], stay: int) -> Iterat
 def _rounds(goal: Goal, subjects: Sequence[Subject], seed: int) -> list[Iterator[tuple[Key, ...]]]:
     if goal.keys is None:
         return [cycle([(subject.tune.key,)]) for subject in subjects]
+    keys = goal.keys
+    if keys.of_set:
+        keys = replace(keys, of_set=False, own=tuple(dict.fromkeys(one.tune.key for one in subjects)))
     return [
-        rounds(goal.keys, subject.tune.key, subject.modes, seed=seed + number)
+        rounds(keys, subject.tune.key, subject.modes, seed=seed + number)
         for number, subject in enumerate(subjects)
     ]

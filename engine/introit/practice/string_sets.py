@@ -25,7 +25,7 @@ from introit.theory.holding import FrettingHand
 from introit.units import TICKS_PER_QUARTER
 
 VOICES = 4
-HIGHEST_FRET = 14
+HIGHEST_FRET = 15
 """Behind it a cutaway is needed and the frets are narrow. Common practice, no source."""
 _OCTAVE = 12
 _GAP = TICKS_PER_QUARTER // 16
