@@ -44,17 +44,19 @@ class Heard(NamedTuple):
 
 
 class Mistakes:
-    """Makes a mistake for each pass; never in the same chord twice running.
+    """Makes the mistake of a pass.
 
     Args:
         ear: which kinds.
-        seed: of where and what.
+        seed: of this pass.
+        before: index of the chord in which the pass before had its mistake, where it plays the same chords;
+            it is left alone.
     """
 
-    def __init__(self, ear: Ear, *, seed: int = 0) -> None:
+    def __init__(self, ear: Ear, *, seed: str, before: int | None) -> None:
         self._ear = ear
         self._dice = Random(f"mistakes {seed}")
-        self._before: int | None = None
+        self._before = before
 
     def plant(self, subject: Subject, score: Score, span: tuple[int, int], rounds: int) -> Planted:
         """A mistake in one of the rounds of a pass.
@@ -84,7 +86,6 @@ class Mistakes:
             instead = self._wrong(subject, score, index) if swapped else None
             if instead is None and self._ear is Ear.SWAPPED:
                 continue
-            self._before = index
             chord = score.plan.chords[index]
             return Planted(index, chord.onset + shift, min(chord.end, end) + shift, instead)
         raise UsageError("no chord here can be swapped for a wrong one; let listen leave chords out")

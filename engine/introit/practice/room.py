@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 from collections.abc import Sequence
+from copy import copy
 from dataclasses import replace
 
 from introit.errors import UsageError
@@ -85,6 +86,10 @@ class Room:
         self._at += 1
         self._pass = self._made(done.number + 1, fresh=_place(before) != _place(self._here))
         return self._pass
+
+    def twin(self) -> Room:
+        """Another room in the same state: what it is asked changes nothing in this one."""
+        return copy(self)
 
     def clean(self, outcome: Outcome) -> bool | None:
         """Whether the last pass that was given was clean; None where nobody has said.
@@ -193,12 +198,16 @@ class Room:
             seed=self._seed,
             coming=None if last else self._coming(),
         )
-        if self._mistakes is None:
+        if goal.ear is None:
             return made
         score = subject.score(made.key, made.tempo, made.seed)
         bar = score.plan.bar_ticks
         span = ((made.bars.first - 1) * bar, made.bars.last * bar) if made.bars else (0, score.plan.head_tick)
-        return replace(made, planted=self._mistakes.plant(subject, score, span, made.rounds))
+        last_planted = self._pass.planted if self._pass else None
+        mistakes = Mistakes(
+            goal.ear, seed=f"{self._seed} {number}", before=last_planted.chord if last_planted else None
+        )
+        return replace(made, planted=mistakes.plant(subject, score, span, made.rounds))
 
     def _rest(self, *, last: bool) -> int:
         """Bars behind the pass; a cue without a count takes its bar from them, where they are two or more."""

@@ -50,8 +50,8 @@ class Way:
         return self._known[number]
 
 
-def stations(goal: Goal, subjects: Sequence[Subject], *, seed: int = 0) -> Iterator[Station]:
-    """A station for each pass, without end.
+class Way:
+    """A station for each pass, without end; looked up by number, so that many may share it.
 
     All that goes in turn (parts that are hidden, a melody that fades) has its turn in a key before the next
     key comes, and a tune has all its keys before the next tune. Where there is one tune in one key, the turns
@@ -60,10 +60,21 @@ def stations(goal: Goal, subjects: Sequence[Subject], *, seed: int = 0) -> Itera
     Raises:
         UsageError: when an intro can be played in none of the keys that are asked for.
     """
-    if goal.keys is None and len(subjects) == 1:
-        own = subjects[0].tune.key
-        return (Station(0, own, 1, 1, turn) for turn in count())
-    return _on_the_way(_rounds(goal, subjects, seed), turns(goal) * (goal.keys.each if goal.keys else 1))
+
+    def __init__(self, goal: Goal, subjects: Sequence[Subject], *, seed: int = 0) -> None:
+        if goal.keys is None and len(subjects) == 1:
+            own = subjects[0].tune.key
+            self._coming = (Station(0, own, 1, 1, turn) for turn in count())
+        else:
+            stay = turns(goal) * (goal.keys.each if goal.keys else 1)
+            self._coming = _on_the_way(_rounds(goal, subjects, seed), stay)
+        self._known: list[Station] = []
+
+    def at(self, number: int) -> Station:
+        """The station of a pass, by its number from 1."""
+        while len(self._known) < number:
+            self._known.append(next(self._coming))
+        return self._known[number - 1]
 
 
 def _on_the_way(tunes: Sequence[Iterator[tuple[Key, ...]]], stay: int) -> Iterator[Station]:
