@@ -112,8 +112,8 @@ def test_nobody_but_the_command_line_practises(path: Path) -> None:
 
 
 PURE_MAY_USE = {
-    "__future__", "bisect", "collections", "collections.abc", "copy", "dataclasses", "enum", "fractions", "functools",
-    "itertools", "math", "random", "re", "typing",
+    "__future__", "bisect", "collections", "collections.abc", "copy", "dataclasses", "enum", "fractions",
+    "functools", "itertools", "math", "random", "re", "typing",
 }  # fmt: skip
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import copy
 from collections.abc import Sequence
 from copy import copy
 from dataclasses import replace
@@ -15,7 +14,7 @@ from introit.practice.growing import BARS, CHORD_STEPS, STEP_WORDS
 from introit.practice.hiding import hidden, melody_level
 from introit.practice.listening import Mistakes, heard
 from introit.practice.passes import FULL, Coming, Outcome, Pass
-from introit.practice.stations import Station, Way, stations
+from introit.practice.stations import Station, Way
 from introit.practice.string_sets import gripped, set_name, string_sets
 from introit.practice.subject import Subject
 
@@ -40,27 +39,20 @@ class Room:
         self._subjects = tuple(subjects)
         self._seed = seed
         _check(goal, self._subjects)
-        self._way = Way(stations(goal, self._subjects, seed=seed))
-        self._at = 0
+        self._way = Way(goal, self._subjects, seed=seed)
+        self._number = 1
         self._climbing = Climbing(goal.climb) if goal.climb else None
-        self._mistakes = Mistakes(goal.ear, seed=seed) if goal.ear else None
         self._step = 1
         self._said = ""
         self._pass: Pass | None = None
 
-    def twin(self) -> Room:
-        """A room in the same state: what is asked of the one changes nothing in the other."""
-        twin = copy.copy(self)
-        twin._mistakes = copy.deepcopy(self._mistakes)
-        return twin
-
     @property
     def _here(self) -> Station:
-        return self._way[self._at]
+        return self._way.at(self._number)
 
     @property
     def _ahead(self) -> Station:
-        return self._way[self._at + 1]
+        return self._way.at(self._number + 1)
 
     def first(self) -> Pass:
         """The first pass; from there on it is `next` that is asked. Asked again, it is the same one.
@@ -83,12 +75,12 @@ class Room:
         if outcome.over or done.number == self._goal.passes:
             return None
         before = self._here
-        self._at += 1
-        self._pass = self._made(done.number + 1, fresh=_place(before) != _place(self._here))
+        self._number = done.number + 1
+        self._pass = self._made(self._number, fresh=_place(before) != _place(self._here))
         return self._pass
 
     def twin(self) -> Room:
-        """Another room in the same state: what it is asked changes nothing in this one."""
+        """Another room in the same state: what is asked of the one changes nothing in the other."""
         return copy(self)
 
     def clean(self, outcome: Outcome) -> bool | None:

@@ -33,24 +33,6 @@ class Station(NamedTuple):
 
 
 class Way:
-    """Stations by their number, from 0, made as far as anyone has asked.
-
-    Args:
-        stations: without end.
-    """
-
-    def __init__(self, stations: Iterator[Station]) -> None:
-        self._further = stations
-        self._known: list[Station] = []
-
-    def __getitem__(self, number: int) -> Station:
-        """The station with this number."""
-        while len(self._known) <= number:
-            self._known.append(next(self._further))
-        return self._known[number]
-
-
-class Way:
     """A station for each pass, without end; looked up by number, so that many may share it.
 
     All that goes in turn (parts that are hidden, a melody that fades) has its turn in a key before the next
@@ -64,16 +46,16 @@ class Way:
     def __init__(self, goal: Goal, subjects: Sequence[Subject], *, seed: int = 0) -> None:
         if goal.keys is None and len(subjects) == 1:
             own = subjects[0].tune.key
-            self._coming = (Station(0, own, 1, 1, turn) for turn in count())
+            self._further: Iterator[Station] = (Station(0, own, 1, 1, turn) for turn in count())
         else:
             stay = turns(goal) * (goal.keys.each if goal.keys else 1)
-            self._coming = _on_the_way(_rounds(goal, subjects, seed), stay)
+            self._further = _on_the_way(_rounds(goal, subjects, seed), stay)
         self._known: list[Station] = []
 
     def at(self, number: int) -> Station:
-        """The station of a pass, by its number from 1."""
+        """The station of a pass, by its number from 1; made where nobody has asked so far ahead."""
         while len(self._known) < number:
-            self._known.append(next(self._coming))
+            self._known.append(next(self._further))
         return self._known[number - 1]
 
 
