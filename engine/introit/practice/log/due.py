@@ -48,7 +48,7 @@ class NoFsrsError(IntroitError):
     """The package that knows what is due is not installed."""
 
     def __init__(self) -> None:
-        super().__init__("what is due again is told by the package fsrs: pip install 'introit[practice]'")
+        super().__init__("what is due again is told by the package fsrs: pip install '.[practice]' brings it")
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,17 +114,18 @@ def rating(passes: Sequence[Review]) -> int:
     return GOOD if said[0].clean and fast_enough else HARD
 
 
-def due(connection: sqlite3.Connection, today: date, *, keep: bool) -> list[Due]:
+def due(connection: sqlite3.Connection, today: date) -> list[Due]:
     """Every card, what is due first in front.
+
+    What was reckoned up to yesterday is kept in the file for the next time, where it can be written.
 
     Args:
         connection: to the log.
         today: the day on the wall.
-        keep: whether what was reckoned is written into the file, for the next time.
 
     Raises:
         NoFsrsError: if the package is not installed.
-        sqlite3.Error: if the file cannot be read or, with `keep`, written.
+        sqlite3.Error: if the file cannot be read.
     """
     try:
         import fsrs
@@ -132,7 +133,7 @@ def due(connection: sqlite3.Connection, today: date, *, keep: bool) -> list[Due]
         raise NoFsrsError from error
     scheduler = fsrs.Scheduler(learning_steps=(), relearning_steps=(), enable_fuzzing=False)
     by = f"fsrs {importlib.metadata.version('fsrs')}, rule {RULE}"
-    cards = _folded(connection, scheduler, day_number(today), by, keep=keep)
+    cards = _folded(connection, scheduler, day_number(today), by)
     now = EPOCH + timedelta(days=day_number(today))
     found = [
         Due(
@@ -147,9 +148,7 @@ def due(connection: sqlite3.Connection, today: date, *, keep: bool) -> list[Due]
     return sorted(found, key=lambda one: (one.due, one.remembered, one.intro, str(one.key)))
 
 
-def _folded(
-    connection: sqlite3.Connection, scheduler: Scheduler, today: int, by: str, *, keep: bool
-) -> dict[_At, _Kept]:
+def _folded(connection: sqlite3.Connection, scheduler: Scheduler, today: int, by: str) -> dict[_At, _Kept]:
     """All cards as of today. Days before today are kept in the file; today is not over yet."""
     settled = connection.execute("SELECT upto, by FROM settled").fetchone()
     upto = settled[0] if settled and settled[1] == by else 0
@@ -162,7 +161,7 @@ def _folded(
         cards[one.at] = _reviewed(cards.get(one.at), one, scheduler)
     last = max((one.last for one in over), default=0)
     in_order = all(one.first > last for one in days[len(over) :])
-    if keep and over and in_order:
+    if over and in_order:
         changed = {one.at: cards[one.at] for one in over}
         _keep(connection, changed, settled, (last, by), anew=upto == 0)
     for one in days[len(over) :]:

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import contextlib
+import sqlite3
 import threading
 from collections.abc import Callable
-from datetime import tzinfo
+from datetime import datetime, tzinfo
 from pathlib import Path
 from types import TracebackType
 
 from introit.errors import IntroitError
+from introit.practice.log.due import NoFsrsError, due
 from introit.practice.log.played import Played
 from introit.practice.log.store import Store, log_path
 
@@ -117,6 +120,7 @@ class PracticeLog:
 
     def _run(self) -> None:
         """The thread: writes all that waits, in one transaction; what failed is tried with the next pass."""
+        self._reckon()
         ends = False
         while not ends:
             with self._change:
@@ -132,6 +136,12 @@ class PracticeLog:
                 self._change.notify_all()
         if self._store is not None:
             self._store.close()
+
+    def _reckon(self) -> None:
+        """Reckons what is due up to yesterday, so that nobody has to wait for it who looks."""
+        with contextlib.suppress(NoFsrsError, sqlite3.Error):
+            if self._store is not None:
+                due(self._store.connection, datetime.now(self._zone).date())
 
     def _written(self, batch: list[Played]) -> str:
         """Why the passes could not be written; empty where they were."""

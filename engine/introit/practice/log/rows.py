@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import tzinfo
+from functools import cache
 from typing import Any, Final
 
 from introit.practice.log.played import Played, at_home, day_number, instant, milliseconds, offset_minutes
@@ -26,6 +27,9 @@ def row_of(played: Played, zone: tzinfo | None = None) -> tuple[object, ...]:
     )  # fmt: skip
 
 
+_key = cache(Key.from_text)
+
+
 def played_from(row: Sequence[Any]) -> Played:
     """A pass from a row of the table, in the order of `COLUMNS`."""
     began, offset, _, seconds, intro, tune, key, tempo, hidden, clean, mode, goal, bars, _ = row
@@ -34,7 +38,7 @@ def played_from(row: Sequence[Any]) -> Played:
         seconds=seconds,
         intro=intro,
         tune=tune,
-        key=Key.from_text(key),
+        key=_key(key),
         tempo=tempo,
         hidden=tuple(hidden.split()),
         clean=None if clean is None else bool(clean),

@@ -92,6 +92,23 @@ class Store:
         with self.writing() as connection:
             connection.executemany(INSERT, [row_of(one, zone) for one in passes])
 
+    def take_in(self, passes: Sequence[Played]) -> int:
+        """Writes those that are not there yet, on the days that they say themselves; how many those are.
+
+        A pass is there if one began at the same instant, of the same intro in the same key.
+        """
+        added = 0
+        with self.writing() as connection:
+            there = {tuple(row) for row in connection.execute("SELECT began, intro, key FROM passes")}
+            for one in sorted(passes, key=lambda one: one.began):
+                row = row_of(one, one.began.tzinfo)
+                at = (row[0], one.intro, str(one.key))
+                if at not in there:
+                    there.add(at)
+                    connection.execute(INSERT, row)
+                    added += 1
+        return added
+
     @contextlib.contextmanager
     def writing(self) -> Iterator[sqlite3.Connection]:
         """A transaction, committed at the end; an error undoes it and is a `LogError`."""
