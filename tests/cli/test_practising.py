@@ -207,6 +207,13 @@ def test_a_stop_in_the_rest_keeps_what_has_landed_and_plays_it_again(place: Plac
     assert place.lines[-1].startswith("2:")
 
 
+def test_the_press_that_began_the_hold_says_nothing_of_what_has_landed(place: Place) -> None:
+    place.plays()
+    place.shows(LANDED + 100, "resting", "mark")
+    place.shows(LANDED + 600, "ready")
+    assert [ended.clean for ended in place.kept] == [None]
+
+
 def test_a_new_player_gets_the_present_pass(place: Place) -> None:
     place.plays()
     place.shows(LANDED + 300, "ready")  # it has died in the rest

@@ -92,6 +92,7 @@ class Evening:
         rig, tunes: the rig's and the set's file.
         typed: True to give it a terminal of its own to take keys from.
         options: more of `introit run`'s.
+        practise: what and how, as `introit practise` is told it; None for `introit run` and the set.
     """
 
     def __init__(
@@ -105,6 +106,7 @@ class Evening:
         tunes: str = SET,
         typed: bool = False,
         options: Sequence[str] = (),
+        practise: Sequence[str] | None = None,
     ) -> None:
         self._terminal = os.openpty() if typed else None
         self.stage, self.listen = stage, listen
@@ -112,8 +114,7 @@ class Evening:
         (folder / "rig.yaml").write_text(rig)
         (folder / "set.yaml").write_text(tunes)
         arguments = [
-            "run",
-            str(folder / "set.yaml"),
+            *(["run", str(folder / "set.yaml")] if practise is None else ["practise", *practise]),
             "--rig",
             str(folder / "rig.yaml"),
             "--log",

@@ -19,6 +19,7 @@ _COMMANDS = {
     "demo": "demo",
     "run": "run",
     "play": "play",
+    "practise": "practise",
     "log": "log",
     "write": "write",
     "show": "show",

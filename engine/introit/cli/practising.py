@@ -18,6 +18,9 @@ from introit.units import NS_PER_MS, NS_PER_SECOND, TICKS_PER_QUARTER, ns_per_ti
 _MARGIN_NS = 100 * NS_PER_MS
 """So long before the player takes what follows it is decided here: time to arrange it and to pass it on."""
 
+_HOLD_NS = 800 * NS_PER_MS
+"""A press so long before a stop was the beginning of what stopped it: a hold, or a double press."""
+
 
 class Player(Protocol):
     """The front, as it is needed here."""
@@ -153,7 +156,7 @@ class Practising:
             elif shown.state == State.RESTING:
                 self._lands(shown.ns, front)
             elif shown.state == State.READY:
-                self._ready(front)
+                self._ready(shown.ns, front)
             self._resting = shown.state == State.RESTING
 
     def _begins(self, ns: int) -> None:
@@ -188,12 +191,13 @@ class Practising:
         else:
             self._say(f"  too late for pass {take.one.number}")
 
-    def _ready(self, front: Player) -> None:
+    def _ready(self, ns: int, front: Player) -> None:
         """The foot has stopped it, or nothing followed."""
         take = self._take
         if take is None:
             return
         if take.landed is not None:
+            take.marks = [mark for mark in take.marks if mark < ns - _HOLD_NS]  # the hold's own press
             over = take.following is None
             self._end()
             if over and self._resting:

@@ -21,7 +21,7 @@ from types import FrameType
 from introit.errors import IntroitError, PlayerError, PortError
 from introit.live import system
 from introit.live.decides import Decides
-from introit.live.events import Called, Event, Ordered, Played, Quit, Ready, Refused, Reordered
+from introit.live.events import Event, FrontEvent, Played, Quit
 from introit.live.inbox import Inbox
 from introit.live.loop import run
 from introit.live.mix import Mix
@@ -144,7 +144,7 @@ class FrontLink:
 
 
 def _event(message: Message) -> Event | Played:
-    if isinstance(message, Ready | Refused | Quit | Played | Ordered | Reordered | Called):
+    if isinstance(message, FrontEvent):
         return message
     raise PlayerError(f"the front sent {type(message).__name__}, which is not for the player")
 

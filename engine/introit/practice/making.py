@@ -52,7 +52,8 @@ def made(one: Pass, subjects: Sequence[Subject], *, channel_of: ChannelOf = own_
     )
     if score.scene.seats.one_pair_of_hands:
         performance = one_sound(performance, channel_of)
-    return replace(performance, sounds=sounds_of(tune))
+    rest = one.rest * performance.bar_ticks
+    return replace(performance, sounds=sounds_of(tune), rest=rest)
 
 
 def written(one: Pass, subject: Subject) -> Score:

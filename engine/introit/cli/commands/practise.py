@@ -1,0 +1,182 @@
+"""`introit practise`: an intro, a tune or a set, pass after pass, with both hands on the guitar."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from introit.arrange.suggest import rank
+from introit.cli.content import Content, find_rig, find_set, open_content
+from introit.cli.heard import heard_rig
+from introit.cli.options import intro_options, outside_its_tempi, tune_for
+from introit.cli.practising import Ended, Practising
+from introit.cli.seeds import any_seed
+from introit.cli.session import Evening, play_evening
+from introit.cli.staging import stage_for
+from introit.cli.wiring import system_there_is
+from introit.errors import UsageError, did_you_mean
+from introit.library.model import Tune
+from introit.library.stage import Rig
+from introit.live.ports.fluidsynth import why_silent
+from introit.practice.goal import Goal
+from introit.practice.log import Played, PracticeLog
+from introit.practice.making import made
+from introit.practice.passes import Pass
+from introit.practice.room import Room
+from introit.practice.sentence import goal_from
+from introit.practice.subject import Subject
+
+_OF_AN_INTRO = ("key", "tempo", "meter", "feel", "first_chord", "line_up", "first_note", "pickup", "landing")
+"""Options that say for which tune an intro is practised; a tune says that itself."""
+
+
+@click.command()
+@click.argument("what")
+@click.argument("how", nargs=-1)
+@intro_options
+@click.option("--rig", default="default", help="A rig's id or file.")
+@click.option("--no-log", is_flag=True, help="Keeps nothing in the practice log.")
+@click.option(
+    "--log", type=click.Path(path_type=Path, dir_okay=False), help="One JSON line a message, to FILE."
+)
+def practise(
+    what: str,
+    how: tuple[str, ...],
+    rig: str,
+    no_log: bool,
+    log: Path | None,
+    seed: int | None,
+    **options: Any,
+) -> None:
+    """Practises WHAT, an intro, a tune or a set, as HOW says in words; without words it goes round.
+
+    HOW is, for instance, `keys in fourths`, or `climb 96 to 160 by 4, two clean each`, or several of these
+    with commas between.
+
+    Press to begin; each pass begins by itself after the rest of the one before. Turn the level down before
+    the first note.
+    """
+    content = open_content()
+    goal = goal_from(" ".join(how))
+    stage = find_rig(content.library, rig, read=content.read)
+    subjects = _subjects(content, what, stage, options)
+    content.keep()
+    choose = system_there_is()
+    stage, remark = heard_rig(stage, choose, why_silent)
+    if seed is None:
+        seed = any_seed()
+    room = Room(goal, subjects, seed=seed)
+    opening = f"practice: {what}; rig: {stage.name}; seed {seed}"
+
+    def begin(channel_of: Any, say: Any, ahead: Any) -> Practising:
+        kept = None if no_log else PracticeLog.open(say)
+
+        def keep(ended: Ended) -> None:
+            if kept is not None:
+                kept.add(_played(ended, goal, subjects))
+
+        def make(one: Pass) -> Any:
+            return made(one, subjects, channel_of=channel_of)
+
+        return Practising(
+            room,
+            make,
+            say=say,
+            keep=keep,
+            ahead=ahead,
+            press=_press(goal),
+            end=None if kept is None else kept.close,
+        )
+
+    reason = play_evening(
+        Evening(
+            tuple(subject.tune for subject in subjects),
+            content.library,
+            stage,
+            log=log,
+            seed=seed,
+            title=f"practice of {what!r}",
+            opening="\n".join(line for line in (opening, remark) if line),
+        ),
+        choose,
+        by_keys=True,
+        practice=begin,
+    )
+    click.echo(f"all notes off ({reason})")
+
+
+def _subjects(content: Content, what: str, rig: Rig, options: dict[str, Any]) -> list[Subject]:
+    """What is practised: an intro for a tune of its own, or the tunes of a set, each with its intro."""
+    library = content.library
+    count_off = options.pop("count_off")
+    if count_off:
+        raise UsageError("--count-off is said in words here: `count 1`")
+    if what in library.intros:
+        intro = library.intros[what]
+        tune = tune_for(intro, library, count_off=0, **options)
+        if remark := outside_its_tempi(intro, tune.tempo):
+            click.echo(remark, err=True)
+        return [Subject.of(tune, library, intro=what, stage=stage_for(tune, rig))]
+    given = [name for name in _OF_AN_INTRO if options.get(name)]
+    if given:
+        option = f"--{given[0].replace('_', '-')}"
+        raise UsageError(f"{option} is for an intro on its own; {what!r} is none, and a tune says it itself")
+    try:
+        tunes = find_set(library, what, read=content.read).tunes
+    except UsageError as error:
+        hint = did_you_mean(what, [*library.intros, *library.tunes, *library.sets])
+        if hint and "," not in what and not Path(what).suffix:
+            raise UsageError(f"no intro, tune, set or file {what!r}. {hint}") from error
+        raise
+    return [_subject(tune, content, rig) for tune in tunes]
+
+
+def _subject(tune: Tune, content: Content, rig: Rig) -> Subject:
+    stage = stage_for(tune, rig)
+    if tune.intro is not None:
+        return Subject.of(tune, content.library, stage=stage)
+    best = rank(content.library.intros.values(), tune, tune.key, line_up=stage.line_up)
+    if not best:
+        raise UsageError(f"no intro in the library suits {tune.title!r}")
+    return Subject.of(tune, content.library, intro=best[0].intro.id, stage=stage)
+
+
+def _press(goal: Goal) -> str:
+    """What a press means."""
+    if goal.build is not None:
+        return "the next step"
+    return "there it was" if goal.ear is not None else "clean"
+
+
+def _mode(goal: Goal) -> str:
+    """How it is practised, as the log has it."""
+    words = {
+        "keys": goal.keys,
+        "climb": goal.climb,
+        "hide": goal.hide,
+        "fade": goal.fade,
+        "answer": goal.answer,
+        "build": goal.build,
+        "listen": goal.ear,
+    }
+    return " ".join(word for word, is_so in words.items() if is_so) or "loop"
+
+
+def _played(ended: Ended, goal: Goal, subjects: list[Subject]) -> Played:
+    one, tune = ended.one, subjects[ended.one.tune].tune
+    hidden = {*one.hidden, *(["melody"] if one.melody == 0 else [])}
+    return Played(
+        ended.began,
+        ended.seconds,
+        intro=one.intro,
+        key=one.key,
+        tempo=one.tempo,
+        tune="" if tune.id == one.intro else tune.id,
+        hidden=tuple(sorted(hidden)),
+        clean=ended.clean,
+        mode=_mode(goal),
+        goal=None if goal.climb is None else goal.climb.high,
+        bars="" if one.bars is None else f"{one.bars.first}-{one.bars.last}",
+    )
