@@ -129,6 +129,7 @@ VALUES: dict[str, st.SearchStrategy[Any]] = {
     "first_note": st.sampled_from(["5", "b3", "x"]),
     "notes": st.text(max_size=30),
     "sounds": st.sampled_from(["{bass: {program: 33, level: 90}}", "{bass: 33}", "{kazoo: 1}"]),
+    "chart": st.sampled_from(["I6 | ii7 V7", "{order: AAB, A: I6 | 1. V7 | 2. H, B: ii7 V7}", "Bb6 | Q"]),
     "nonsense": st.just(1),
 }
 TUNES = st.fixed_dictionaries(

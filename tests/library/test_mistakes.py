@@ -27,6 +27,8 @@ def intro(harmony: str, *, more: str = "", meters: str = "[4/4]", form: str = "l
 
 
 TABLE = {
+    "chord name": ("tune", TUNE + "chart: |\n  Bb6 | F§x7\n", "bad-chord", "'Fx7'", ""),
+    "open repeat": ("tune", TUNE + "chart: |\n  I6 | §|: V7\n", "bad-chart", "closed nowhere", ""),
     "unknown key": ("tune", TUNE + "§temp: 120\n", "unknown-key", "temp", "Did you mean 'tempo'?"),
     "missing key": ("tune", "§title: x\nfeel: bossa\n", "missing-key", "a tune needs 'key'", ""),
     "key without value": ("tune", "title: x\n§key:\nfeel: bossa\n", "missing-key", "needs 'key'", ""),

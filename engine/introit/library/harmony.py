@@ -7,12 +7,12 @@ the one before. `H` is a dominant of the head's first chord, `Hsus` its sus.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from introit.errors import NotationError
+from introit.library.bars import Bar, HeadDominant, Slot
 from introit.library.fields import Reader
 from introit.library.lines import Piece, music_lines, split, words
-from introit.library.model import Bar, HeadDominant, Slot
 from introit.library.nodes import Node
 from introit.library.reading import Reading
 from introit.theory.meter import Meter
@@ -20,6 +20,9 @@ from introit.theory.numeral import Numeral
 
 HEAD_DOMINANTS = ("H", "Hsus")
 MOST_BARS = 64
+
+ReadChord = Callable[[Piece, Reading], Numeral | HeadDominant | None]
+"""Reads one chord, or reports what is wrong with it and gives None."""
 
 
 def harmony_for(meters: Sequence[Meter]) -> Reader[tuple[Bar, ...]]:
@@ -32,7 +35,8 @@ def harmony_for(meters: Sequence[Meter]) -> Reader[tuple[Bar, ...]]:
         before = len(reading.problems)
         bars: list[Bar | None] = []
         for piece in _bar_texts(lines, reading):
-            bars.append(_bar(piece, bars, meters=meters, reading=reading))
+            number = len(bars) + 1
+            bars.append(read_bar(piece, bars, number=number, meters=meters, reading=reading))
         if len(bars) > MOST_BARS:
             reading.report(node.place, "bad-bar", f"{len(bars)} bars; an intro has at most {MOST_BARS}")
         whole = tuple(bar for bar in bars if bar is not None)
@@ -58,22 +62,38 @@ def _bar_texts(lines: Sequence[Piece], reading: Reading) -> list[Piece]:
     return bars
 
 
-def _bar(
-    piece: Piece, before: Sequence[Bar | None], *, meters: Sequence[Meter], reading: Reading
+def read_bar(
+    piece: Piece,
+    before: Sequence[Bar | None],
+    *,
+    number: int,
+    meters: Sequence[Meter],
+    reading: Reading,
+    read_chord: ReadChord | None = None,
 ) -> Bar | None:
+    """The bar that a piece of text is, or None, with its mistakes reported.
+
+    Args:
+        piece: what stands between two bar lines.
+        before: the bars before it, which `%` looks at; None for one with mistakes.
+        number: from 1, for messages.
+        meters: it must add up in each of them.
+        reading: the file.
+        read_chord: reads its chords; numerals and `H` when left out.
+    """
     if piece.text == "%":
         if before:
             return before[-1]
         reading.report(reading.place(piece.offset), "bad-bar", "% repeats the bar before, and there is none")
         return None
     tokens = words(piece)
-    fits = _adds_up(piece, len(tokens), meters=meters, number=len(before) + 1, reading=reading)
+    fits = _adds_up(piece, len(tokens), meters=meters, number=number, reading=reading)
     slots: list[Slot] = []
     readable = True
     for token in tokens:
         if token.text == "." and slots:
             slots[-1] = Slot(slots[-1].chord, slots[-1].share + 1)
-        elif (chord := _chord(token, reading)) is not None:
+        elif (chord := _chord(token, reading, read_chord or numeral_at)) is not None:
             slots.append(Slot(chord))
         else:
             readable = False
@@ -89,14 +109,14 @@ def _adds_up(piece: Piece, count: int, *, meters: Sequence[Meter], number: int, 
     return not wrong
 
 
-def _chord(token: Piece, reading: Reading) -> Numeral | HeadDominant | None:
+def _chord(token: Piece, reading: Reading, read: ReadChord) -> Numeral | HeadDominant | None:
     if token.text in HEAD_DOMINANTS:
         return HeadDominant(token.text)
     if set(token.text) == {"."}:
         message = "a dot lets the chord before it go on; it never begins a bar, and dots have spaces between"
         reading.report(reading.place(token.offset), "bad-bar", message)
         return None
-    return numeral_at(token, reading)
+    return read(token, reading)
 
 
 def numeral_at(token: Piece, reading: Reading) -> Numeral | None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from fractions import Fraction
 
+from introit.library.chart import Chart
 from introit.library.leading import Leading
 from introit.theory.key import Key
 from introit.theory.meter import Meter
@@ -43,6 +44,7 @@ class Tune:
         notes: the player's own words.
         sounds: of the parts that sound otherwise in this tune than in the rig; a part once.
         leading: how the player leads it with the foot.
+        chart: its chords, for playing on after the intro; None where nobody wrote them down.
     """
 
     id: str
@@ -63,6 +65,7 @@ class Tune:
     notes: str = ""
     sounds: tuple[PartSound, ...] = ()
     leading: Leading = field(default_factory=Leading)
+    chart: Chart | None = None
 
     @property
     def intros(self) -> tuple[str, ...]:

@@ -7,6 +7,10 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from introit.errors import did_you_mean
+from introit.library.bars import HeadDominant
+from introit.library.chart import Chart
+from introit.library.chart_sections import bars_in
+from introit.library.charts import chart_in
 from introit.library.fields import Fields, Reader, beats, choice, prose, word
 from introit.library.intros import LINE_UPS
 from introit.library.led_places import check_places
@@ -69,14 +73,16 @@ def with_changes(fields: Fields, tune: Tune, reading: Reading, shelf: Shelf) -> 
     landing = fields.optional("landing", _landing, Landing(tune.landing, tune.ring))
     count_off = fields.optional("count_off", counted(MOST_COUNT_OFF_BARS), tune.count_off)
     intros = fields.optional("intro", _in_rotation(shelf), tune.intros)
+    in_meter = fields.optional("meter", meter, tune.meter)
+    chart = fields.optional("chart", chart_in(tune.key, in_meter), tune.chart)
     leading = tune.leading
     if fields.has("count_off"):  # bars in a set take the place of a tune's taps, and taps of its bars
         leading = replace(leading, tapped=count_off == BY_TAPS)
     changed = replace(
         tune,
-        meter=fields.optional("meter", meter, tune.meter),
+        meter=in_meter,
         tempo=fields.optional("tempo", tempo, tune.tempo),
-        first_chord=fields.optional("first_chord", numeral, tune.first_chord),
+        first_chord=fields.optional("first_chord", numeral, _first_of(fields, chart) or tune.first_chord),
         pickup=fields.optional("pickup", beats(tune.meter.beats * 2), Fraction(tune.pickup)),
         intro=intros[0] if intros else None,
         more_intros=intros[1:],
@@ -88,11 +94,18 @@ def with_changes(fields: Fields, tune: Tune, reading: Reading, shelf: Shelf) -> 
         notes=fields.optional("notes", prose, tune.notes),
         sounds=fields.optional("sounds", sounds, tune.sounds),
         leading=read_leading(fields, leading, reading),
+        chart=chart,
     )
     fields.finish()
     if reading.clean:
         _check_together(fields, changed, reading, shelf)
     return changed if reading.clean else None
+
+
+def _first_of(fields: Fields, chart: Chart | None) -> Numeral | None:
+    """The first chord of a chart that is written here; None where none is."""
+    first = chart.first.chord if chart is not None and fields.has("chart") else None
+    return None if isinstance(first, HeadDominant) else first
 
 
 class Landing(NamedTuple):
@@ -157,6 +170,7 @@ def _check_together(fields: Fields, tune: Tune, reading: Reading, shelf: Shelf) 
         meters = ", ".join(map(str, feel.meters))
         message = f"feel {tune.feel!r} is felt in {meters}; the tune is in {tune.meter}"
         reading.report(fields.place_of("meter"), "does-not-fit", message)
+    _check_chart(fields, tune, reading)
     written = fields.raw("intro")
     items = written.items if isinstance(written, Sequence) else ()
     places = [item.place for item in items] or [fields.place_of("intro")] * len(tune.intros)
@@ -171,3 +185,27 @@ def _check_together(fields: Fields, tune: Tune, reading: Reading, shelf: Shelf) 
             reading.report(place, "does-not-fit", message)
     if reading.clean:
         check_places(fields, tune, [shelf.library.intros[name] for name in tune.intros], reading)
+
+
+def _check_chart(fields: Fields, tune: Tune, reading: Reading) -> None:
+    """A tune's chart must add up in its meter, and begin as its file says that the head does."""
+    chart = tune.chart
+    if chart is None:
+        return
+    written = [bar for section in chart.sections for bar in bars_in(section.strains)]
+    odd = next((bar for bar in (*written, *chart.coda) if bar.shares not in {1, 2, tune.meter.beats}), None)
+    if odd is not None:
+        text = " ".join(str(slot.chord) for slot in odd.slots)
+        message = f"the tune's chart has a bar ({text}) in {odd.shares}, which does not go in {tune.meter}"
+        reading.report(fields.place_of("meter"), "does-not-fit", message)
+    first = _first_of(fields, chart)
+    if first is None or not fields.has("first_chord"):
+        return
+    if _root_and_mode(first) != _root_and_mode(tune.first_chord):
+        message = f"the chart begins with {first}, and `first_chord` is {tune.first_chord}"
+        hint = "Leave `first_chord` out: it is then the chart's."
+        reading.report(fields.place_of("first_chord"), "does-not-fit", message, hint)
+
+
+def _root_and_mode(chord: Numeral) -> tuple[object, ...]:
+    return chord.degree, chord.alter, chord.is_minor, chord.applied
