@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import lru_cache
 
 from introit.arrange.plan import Plan
 from introit.arrange.score import CUE
@@ -47,11 +48,12 @@ def _beat(plan: Plan) -> int:
     return ticks_from_ms(lasts, plan.tempo)
 
 
-def _close(chord: Chord) -> list[int]:
+@lru_cache(maxsize=1024)
+def _close(chord: Chord) -> tuple[int, ...]:
     """Root, third, fifth and seventh or sixth, as far as the chord has them, each above the root."""
     root = _about_middle_c(chord.root)
     members = [*chord.guide_tones, *([fifth] if (fifth := chord.tone("5")) else [])]
-    return sorted({root, *(root + semitones_above(member.name) % 12 for member in members)})
+    return tuple(sorted({root, *(root + semitones_above(member.name) % 12 for member in members)}))
 
 
 def _about_middle_c(tone: Tone) -> int:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections import Counter
 from collections.abc import Collection, Iterable, Sequence
 from itertools import groupby
@@ -42,7 +43,13 @@ def cleared(notes: Sequence[ScoreNote], *, distance: int) -> list[ScoreNote]:
     ended = (_ends(note, early, begun) if note.part in _LOW else note for note in waited)
     waited = [note for note in ended if note is not None]
     low = sorted(note for note in waited if note.part in _LOW)
-    return [_under(note, low, distance) if note.part == COMP else note for note in waited]
+    begin = [note.onset for note in low]
+    return [
+        _under(note, low[bisect_left(begin, note.onset + SHORTEST) : bisect_left(begin, note.end)], distance)
+        if note.part == COMP
+        else note
+        for note in waited
+    ]
 
 
 def _waits(
@@ -81,8 +88,9 @@ def _ends(bass: ScoreNote, early: Sequence[ScoreNote], begun: Collection[int]) -
     """
     for note in early:
         together = bass.onset < note.end and note.onset < bass.end
-        rubs = too_low(bass.pitch, note.pitch) or note.pitch - bass.pitch in MINOR_NINTHS
-        if not together or note.harmony_tick <= bass.harmony_tick or not rubs:
+        if not together or note.harmony_tick <= bass.harmony_tick:
+            continue
+        if not (too_low(bass.pitch, note.pitch) or note.pitch - bass.pitch in MINOR_NINTHS):
             continue
         if bass.onset + SHORTEST <= note.onset:
             return bass._replace(length=note.onset - bass.onset)
@@ -90,10 +98,10 @@ def _ends(bass: ScoreNote, early: Sequence[ScoreNote], begun: Collection[int]) -
     return bass
 
 
-def _under(note: ScoreNote, low: Sequence[ScoreNote], distance: int) -> ScoreNote:
+def _under(note: ScoreNote, low: Iterable[ScoreNote], distance: int) -> ScoreNote:
+    """A note of the comp, ended where one of the low notes that begin while it sounds comes too near."""
     for bass in low:
-        later = note.onset + SHORTEST <= bass.onset < note.end and bass.harmony_tick > note.harmony_tick
-        if later and _too_near(bass, note, distance):
+        if bass.harmony_tick > note.harmony_tick and _too_near(bass, note, distance):
             return note._replace(length=bass.onset - note.onset)
     return note
 

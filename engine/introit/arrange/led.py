@@ -17,6 +17,8 @@ def waiting_chords(plan: Plan) -> list[PlannedChord]:
     """
     until = out_of_time_until(plan)
     held = held_chord(plan)
+    if not until and held is None:
+        return []
     return [chord for chord in _struck(plan) if chord.onset < until or chord is held]
 
 

@@ -30,15 +30,16 @@ def legal(notes: Iterable[PlayedNote], channel_of: ChannelOf = own_channel) -> t
     note where the later begins. Nothing is moved later, and nothing sounds longer than its latest off.
     """
     lanes: defaultdict[tuple[tuple[int, int], int], list[PlayedNote]] = defaultdict(list)
-    for note in notes:
+    for note in sorted(notes, key=lambda note: (note.onset, note.part)):
         lanes[channel_of(note.part), note.pitch].append(note)
     kept = [note for lane in lanes.values() for note in _lane(lane)]
     return tuple(sorted(kept, key=lambda note: (note.onset, note.part, note.pitch)))
 
 
-def _lane(notes: list[PlayedNote]) -> list[PlayedNote]:
+def _lane(notes: Iterable[PlayedNote]) -> list[PlayedNote]:
+    """One pitch of one channel, made legal; the notes come and go by onset."""
     kept: list[PlayedNote] = []
-    for note in sorted(notes, key=lambda note: (note.onset, note.part)):
+    for note in notes:
         if not kept or note.onset >= kept[-1].end:
             kept.append(note)
         elif note.onset - kept[-1].onset < UNISON_TICKS:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from enum import StrEnum
 
 from introit.theory.fretboard import Fretboard
@@ -64,6 +64,10 @@ SEATS: dict[LineUp, Seats] = {
 figures are common practice, no source."""
 
 
+STANDARD_NECK = Fretboard()
+"""A guitar of which nobody said more; one object, for a neck works out its frets when it is made."""
+
+
 @dataclass(frozen=True, slots=True)
 class Stage:
     """What the arranger must know of the stage.
@@ -76,7 +80,7 @@ class Stage:
     """
 
     line_up: LineUp = DEFAULT_LINE_UP
-    fretboard: Fretboard = field(default_factory=Fretboard)
+    fretboard: Fretboard = STANDARD_NECK
     plucking: Plucking = Plucking.FINGERS
     click: ClickSound = ClickSound.BEATS
 

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
-from functools import lru_cache
 
 from introit.arrange.form import ArrangeError, choose_form, first_chord, head_name, leads_there, suits
 from introit.arrange.grid import Grid, GridChord, lay_out
@@ -62,6 +61,11 @@ class Plan:
         chords: in order, without gaps, from tick 0 to `head_tick`.
         head: the head's first chord.
         scale: how many times longer a bar of the form lasts than written: 1, 2 or 1/2.
+        bar_ticks: ticks in a bar.
+        head_tick: the head's downbeat: bars x beats x 960.
+        pickup_tick: where the tune's pickup begins, the head where it has none; at least half of the intro is
+            heard. Bars that go round are played to their end: a break in each round would tell the singer to
+            come in.
     """
 
     intro: Intro
@@ -73,24 +77,21 @@ class Plan:
     chords: tuple[PlannedChord, ...]
     head: Chord
     scale: Fraction = Fraction(1)
+    bar_ticks: int = field(init=False, repr=False, compare=False)
+    head_tick: int = field(init=False, repr=False, compare=False)
+    pickup_tick: int = field(init=False, repr=False, compare=False)
+    _onsets: tuple[int, ...] = field(init=False, repr=False, compare=False)
 
-    @property
-    def bar_ticks(self) -> int:
-        """Ticks in a bar."""
-        return self.meter.beats * TICKS_PER_QUARTER
+    def __post_init__(self) -> None:
+        """Works out the ticks that every part asks for, again and again."""
+        bar_ticks = self.meter.beats * TICKS_PER_QUARTER
+        object.__setattr__(self, "bar_ticks", bar_ticks)
+        object.__setattr__(self, "head_tick", self.bars * bar_ticks)
+        object.__setattr__(self, "pickup_tick", self._pickup_tick())
+        object.__setattr__(self, "_onsets", tuple([chord.onset for chord in self.chords]))
 
-    @property
-    def head_tick(self) -> int:
-        """The head's downbeat: bars x beats x 960."""
-        return self.bars * self.bar_ticks
-
-    @property
-    def pickup_tick(self) -> int:
-        """Where the tune's pickup begins, the head where it has none; at least half of the intro is heard.
-
-        Bars that go round are played to their end: a break in each round would tell the singer to come in.
-        """
-        tick, leading = _pickup_tick(self.head_tick, self.tune.pickup), self.tune.leading
+    def _pickup_tick(self) -> int:
+        tick, leading = max(self.head_tick // 2, self.head_tick - ticks(self.tune.pickup)), self.tune.leading
         if not leading.vamp:
             return tick
         bars = self.bars if leading.vamp_bars is None else leading.vamp_bars.last
@@ -128,13 +129,7 @@ class Plan:
 
     def at(self, tick: int) -> int:
         """Index of the chord that sounds at a tick, 0 to `len(chords)` - 1."""
-        return max(0, bisect_right(self.chords, tick, key=_onset) - 1)
-
-
-@lru_cache(maxsize=256)
-def _pickup_tick(head_tick: int, pickup: Fraction) -> int:
-    """Kept, for it is asked of every chord, and fractions are slow."""
-    return max(head_tick // 2, head_tick - ticks(pickup))
+        return max(0, bisect_right(self._onsets, tick) - 1)
 
 
 def plan_intro(intro: Intro, tune: Tune, key: Key) -> Plan:
@@ -225,7 +220,3 @@ def _pedal_tone(pedal: PedalPoint | None, key: Key) -> Tone | None:
             f"pedal point is {pedal.degree!r}; allowed is a degree of the key, 1 to 7, as in '5'"
         )
     return key.degree(int(number), pedal.degree.count("#") - pedal.degree.count("b"))
-
-
-def _onset(chord: PlannedChord) -> int:
-    return chord.onset

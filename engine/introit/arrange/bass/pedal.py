@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
 from introit.arrange.bass.material import LOWEST
-from introit.arrange.bass.under import SHORTEST, too_near
+from introit.arrange.bass.under import SHORTEST, Bits, too_near
 from introit.arrange.plan import Plan
 from introit.arrange.score import COMP, PEDAL, ScoreNote
 from introit.units import TICKS_PER_QUARTER
@@ -40,11 +40,12 @@ def pedal_notes(plan: Plan, *, above: Sequence[ScoreNote] = (), distance: int = 
     if not strikes:
         return []
     tone = next(planned.pedal for planned in plan.chords if planned.pedal is not None)
-    low = _low_octave(tone.pitch_class, strikes, above, distance)
+    forbidden = [_too_near(strike, above, distance) for strike in strikes]
+    low = _low_octave(tone.pitch_class, forbidden)
     notes = []
-    for onset, end in strikes:
+    for (onset, end), near in zip(strikes, forbidden, strict=True):
         lifted = low + 12 * _lifts(plan, onset)
-        free = lifted <= _HIGHEST and not _near(lifted, (onset, end), above, distance)
+        free = lifted <= _HIGHEST and not near >> lifted & 1
         accent = not onset % plan.bar_ticks
         pitch = lifted if free else low
         until = _let_go(plan, pitch, (onset, end), above, distance)
@@ -62,7 +63,7 @@ def _let_go(plan: Plan, pitch: int, strike: _Strike, above: Sequence[ScoreNote],
         note.onset
         for note in above
         if onset + SHORTEST <= note.onset < end <= note.harmony_tick
-        and _near(pitch, (note.onset, end), [note], distance)
+        and _too_near((note.onset, end), [note], distance) >> pitch & 1
     )
     return min(early, default=end)
 
@@ -88,24 +89,22 @@ def _lifts(plan: Plan, onset: int) -> bool:
     return (bar + 1) % _OCTAVE_EVERY == 0 and within == last_beat * TICKS_PER_QUARTER
 
 
-def _low_octave(
-    pitch_class: int, strikes: Sequence[_Strike], above: Sequence[ScoreNote], distance: int
-) -> int:
+def _low_octave(pitch_class: int, forbidden: Sequence[Bits]) -> int:
     """The octave with the fewest strikes too near to what is above; of those, the lowest from A1 up."""
     octaves = range(LOWEST + (pitch_class - LOWEST) % 12, _USUAL_LOWEST + 12, 12)
     return min(
         octaves,
         key=lambda pitch: (
-            sum(_near(pitch, strike, above, distance) for strike in strikes),
+            sum(near >> pitch & 1 for near in forbidden),
             pitch < _USUAL_LOWEST,
         ),
     )
 
 
-def _near(pitch: int, strike: _Strike, above: Sequence[ScoreNote], distance: int) -> bool:
-    """Whether a note would lie too near under what sounds while it does."""
+def _too_near(strike: _Strike, above: Sequence[ScoreNote], distance: int) -> Bits:
+    """The notes that would lie too near under what sounds while they do."""
     onset, end = strike
     sounding = [note for note in above if note.onset < end and onset < note.end]
     bits = sum({1 << note.pitch for note in sounding})
     comp = sum({1 << note.pitch for note in sounding if note.part == COMP})
-    return bool(too_near(bits, comp, distance) >> pitch & 1)
+    return too_near(bits, comp, distance)

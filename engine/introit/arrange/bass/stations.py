@@ -12,7 +12,7 @@ from introit.arrange.bass.station import AGAIN, Station
 from introit.arrange.plan import Plan
 from introit.arrange.scene import Passage, Scene
 from introit.arrange.score import ScoreNote
-from introit.library.model import BassManner, BassStep
+from introit.library.model import BassManner
 from introit.units import TICKS_PER_QUARTER, ticks
 
 _HOW_OFTEN = 0.4
@@ -67,17 +67,17 @@ def _written(
     plan: Plan, passage: Passage, manner: BassManner, rolls: Random
 ) -> Iterator[tuple[int, int, str, bool]]:
     """(onset, end, tone, push) of every step of the manner, repeated through the passage."""
-    steps = [(*_span(step), step) for step in manner.steps]
+    steps = list(zip(_spans(manner), manner.steps, strict=True))
     for start in range(passage.start, passage.end, manner.bars * plan.bar_ticks):
-        for position, length, step in steps:
+        for (position, length), step in steps:
             if start + position < passage.end and not (step.sometimes and rolls.random() > _HOW_OFTEN):
                 yield start + position, start + position + length, step.tone, step.push
 
 
-@lru_cache(maxsize=1024)
-def _span(step: BassStep) -> tuple[int, int]:
-    """Position and length in ticks."""
-    return ticks(step.position), ticks(step.length)
+@lru_cache(maxsize=256)
+def _spans(manner: BassManner) -> list[tuple[int, int]]:
+    """Position and length of each step in ticks."""
+    return [(ticks(step.position), ticks(step.length)) for step in manner.steps]
 
 
 def _pushed(ground: _Ground, one: Station) -> Station:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections import defaultdict
+from collections.abc import Collection, Mapping, Sequence
+from operator import add
 from typing import NamedTuple
 
 from introit.arrange.score import ScoreNote, Touch
@@ -17,12 +19,13 @@ MOST_WIDENED, MOST_AT_ALL = 2.0, 20.0
 _STEP = 1.05
 
 
-class _Place(NamedTuple):
-    """What makes a note's level."""
+class _Alike(NamedTuple):
+    """Notes of a part whose levels differ by their weights alone; none is ever outside the two extremes."""
 
-    weight: float
     usual: float
     rise: float
+    lightest: float
+    heaviest: float
 
 
 class _Widening(NamedTuple):
@@ -52,29 +55,39 @@ def widened(
         rises: what a top voice is raised by, still to be added; the range is there with it and without.
         head_tick: notes from here on, and ornaments, say nothing of a part's range.
     """
-    own: list[list[_Place]] = [[] for _ in PARTS]
+    own: list[defaultdict[tuple[float, float], list[float]]] = [defaultdict(list) for _ in PARTS]
     for note, weight, level, rise in zip(notes, weights, usual, rises, strict=True):
         if note.touch is not Touch.ORNAMENT and note.onset < head_tick:
-            own[note.part].append(_Place(weight, level, rise))
-    wide = [_widening(set(part), MOST_WIDENED if len(part) < ENOUGH else MOST_AT_ALL) for part in own]
+            own[note.part][level, rise].append(weight)
+    wide = [_widening(part) for part in own]
     return [
         level + wide[note.part].of(weight) for note, weight, level in zip(notes, weights, usual, strict=True)
     ]
 
 
-def _widening(own: Collection[_Place], most: float) -> _Widening:
-    """The least that makes weights about their usual levels cover the range, if any does."""
-    weights = [place.weight for place in own]
-    if not weights or min(weights) == max(weights):
+def _widening(weights: Mapping[tuple[float, float], Collection[float]]) -> _Widening:
+    """The least that makes weights about their usual levels cover the range, if any does.
+
+    Args:
+        weights: of one part's notes, by their usual level and their rise.
+    """
+    own = [_Alike(*by, min(alike), max(alike)) for by, alike in weights.items()]
+    lightest, heaviest = (
+        min([one.lightest for one in own], default=0),
+        max([one.heaviest for one in own], default=0),
+    )
+    if lightest == heaviest:
         return _Widening()
-    middle, factor = (min(weights) + max(weights)) / 2, 1.0
+    middle, factor = (lightest + heaviest) / 2, 1.0
+    most = MOST_WIDENED if sum(map(len, weights.values())) < ENOUGH else MOST_AT_ALL
     while factor < most and _reach(own, middle, factor) < LEAST_RANGE:
         factor *= _STEP
     return _Widening(middle, factor)
 
 
-def _reach(own: Collection[_Place], middle: float, factor: float) -> float:
+def _reach(own: Sequence[_Alike], middle: float, factor: float) -> float:
     """From the softest to the loudest, top voices raised or not: the smaller of both."""
-    plain = [place.usual + (place.weight - middle) * factor for place in own]
-    raised = [level + place.rise for level, place in zip(plain, own, strict=True)]
-    return min(max(plain) - min(plain), max(raised) - min(raised))
+    low = [one.usual + (one.lightest - middle) * factor for one in own]
+    high = [one.usual + (one.heaviest - middle) * factor for one in own]
+    rises = [one.rise for one in own]
+    return min(max(high) - min(low), max(map(add, high, rises)) - min(map(add, low, rises)))

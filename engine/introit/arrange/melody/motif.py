@@ -87,18 +87,19 @@ def _in_time(scene: Scene) -> Iterator[list[Sounded]]:
     """Each saying on the plan, cut at the melody's end and at the next one; none in textures that sing."""
     plan, goal = scene.plan, goal_of(scene.plan)
     limit = melody_limit(plan) if goal is None else min(melody_limit(plan), goal.tick - BREATH)
+    figure = [
+        (note.bar * plan.bar_ticks + ticks(note.position), ticks(note.length), note)
+        for note in plan.intro.melody.motif
+    ]
     onsets = [
-        [
-            ((start + note.bar) * plan.bar_ticks + ticks(note.position), note)
-            for note in plan.intro.melody.motif
-        ]
+        [(start * plan.bar_ticks + after, length, note) for after, length, note in figure]
         for start in motif_starts(plan)
     ]
     for number, group in enumerate(onsets):
         end = min(limit, onsets[number + 1][0][0]) if number + 1 < len(onsets) else limit
         said = [
-            _sounded(plan, onset, min(onset + ticks(note.length), end), note)
-            for onset, note in group
+            _sounded(plan, onset, min(onset + length, end), note)
+            for onset, length, note in group
             if 0 <= onset < end and not silences_motif(scene.passage_at(onset).texture)
         ]
         if said:

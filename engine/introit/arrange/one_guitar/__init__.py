@@ -22,7 +22,7 @@ def on_one_guitar(scene: Scene, notes: Sequence[ScoreNote]) -> list[ScoreNote]:
 
         Voices of one chord of the comp may lie a half step apart, as in bells.
         """
-        low, high = sorted((ringing, fresh), key=lambda note: note.pitch)
+        low, high = (ringing, fresh) if ringing.pitch <= fresh.pitch else (fresh, ringing)
         if low.part == BASS and too_low(low.pitch, high.pitch):
             return True
         if high.pitch - low.pitch not in MINOR_NINTHS:

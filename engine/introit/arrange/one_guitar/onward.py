@@ -62,11 +62,14 @@ class Neighbours:
         key = ringing, ringing_pitch, fresh, fresh_pitch
         known = self._known.get(key)
         if known is None:
-            one = self.notes[ringing]._replace(pitch=ringing_pitch)
-            other = self.notes[fresh]._replace(pitch=fresh_pitch)
+            one, other = self._sounding(ringing, ringing_pitch), self._sounding(fresh, fresh_pitch)
             under_the_bass = other.part == BASS and one.part == COMP and ringing_pitch < fresh_pitch
             known = self._known[key] = under_the_bass or self._rubs(one, other)
         return known
+
+    def _sounding(self, index: int, pitch: int) -> ScoreNote:
+        note = self.notes[index]
+        return note if note.pitch == pitch else note._replace(pitch=pitch)
 
     def clear(self, one: Sounding, notes: tuple[int, ...], pitches: tuple[int, ...]) -> bool:
         """Whether a note may ring on beside all that begin, which are given as in a setting and an option."""

@@ -20,6 +20,7 @@ from introit.arrange.voicing.cost import Features, Pitches, movement_prices
 from introit.arrange.voicing.hands import Fingers, Positions, fingers_of, hand_prices, shifts
 from introit.arrange.voicing.placing import Notes
 from introit.arrange.voicing.search import Marks
+from introit.theory.chord import Chord
 from introit.theory.fretboard import Fretboard
 
 FORBIDDEN: Final = 500.0
@@ -83,9 +84,13 @@ def bass_of(planned: PlannedChord) -> int:
 
 def tones_of(planned: PlannedChord) -> frozenset[int]:
     """Pitch classes that a chord names, its fifth and the bass among them."""
-    chord = planned.chord
+    return _named(planned.chord) | {bass_of(planned)}
+
+
+@lru_cache(maxsize=4096)
+def _named(chord: Chord) -> frozenset[int]:
     named = (*chord.required, *filter(None, [chord.tone("5")]))
-    return frozenset({bass_of(planned), *(tone.pitch_class for tone in named)})
+    return frozenset(tone.pitch_class for tone in named)
 
 
 @lru_cache(maxsize=_REMEMBERED)

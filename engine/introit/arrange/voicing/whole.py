@@ -133,8 +133,9 @@ class Whole:
 
     def _show_plain(self, path: list[int]) -> int:
         """Of many hits one is a plain shell, where any can be."""
-        plain = bool(self.plain[np.arange(len(path)), path].any()) or not self.plain.any()
-        if plain or self.hits < HITS_OF_A_SHELL:
+        if self.hits < HITS_OF_A_SHELL or not self.plain.any():
+            return 0
+        if any(self.plain[unit, index] for unit, index in enumerate(path)):
             return 0
         self.reward += PLAIN_AGAIN
         return BROKEN
