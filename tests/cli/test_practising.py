@@ -24,6 +24,8 @@ BAR = 4 * BEAT
 EVENING = datetime(2026, 12, 1, 19, 30, tzinfo=UTC)
 C = Key.from_text("C")
 FIRST = Pass(1, 0, "sketch", C, 120)
+OTHER_CLOCK = 74_000_000_000_000_123
+"""The player's clock is not the front's."""
 LANDED = 10_000 + 2 * BAR
 
 
@@ -95,7 +97,7 @@ class Place:
 
     def shows(self, ms: int, state: str, what: str = "state") -> None:
         self.now = ms
-        self.room.show(Shown(ms * MS, state, what), self)
+        self.room.show(Shown(ms * MS + OTHER_CLOCK, state, what), self)
 
     def plays(self, begins: int = 10_000) -> None:
         """A pass of two bars begins, and lands."""

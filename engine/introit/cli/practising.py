@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from typing import Protocol
 
+from introit.cli.clock_match import ClockMatch
 from introit.live.events import Following, FrontEvent, Ready, Refused, Request, Shown
 from introit.live.states import State
 from introit.performance import Performance
@@ -18,6 +19,8 @@ from introit.units import NS_PER_MS, NS_PER_SECOND, TICKS_PER_QUARTER, ns_per_ti
 _MARGIN_NS = 100 * NS_PER_MS
 """So long before the player takes what follows it is decided here: time to arrange it and to pass it on."""
 
+_ANOTHER_NS = 5 * NS_PER_SECOND
+"""Clocks that differ by so much more than before are not the same two: there is a new player."""
 _HOLD_NS = 800 * NS_PER_MS
 """A press so long before a stop was the beginning of what stopped it: a hold, or a double press."""
 
@@ -86,7 +89,7 @@ class Practising:
         ahead: nanoseconds that the ports look ahead, as far as is known.
         press: what a press means, in a word or two; it is told at the start.
         end: called when the run has ended; None for nothing.
-        clock: the player's clock.
+        clock: this process's clock; the player's is another one.
         wall: the time of day, with its zone.
 
     Attributes:
@@ -117,6 +120,7 @@ class Practising:
         self._press = press
         self._at_the_end = end
         self._clock = clock
+        self._match = ClockMatch()
         self._wall = wall
         self._take: _Take | None = None
         self._one = room.first()
@@ -148,6 +152,10 @@ class Practising:
 
     def show(self, shown: Shown, front: Player) -> None:
         """Takes in what is shown."""
+        now = self._clock()
+        if abs(self._match.shared(shown.ns) - now) > _ANOTHER_NS:
+            self._match.forget()
+        self._match.hear(shown.ns, now)
         if shown.what == "mark":
             self._mark(shown, front)
         elif shown.what == "state":
@@ -184,7 +192,7 @@ class Practising:
         if take.landed is None:
             take.marks.append(shown.ns)
             self._say(f"  {self._press}")
-        elif self._clock() < self._decided_at(take):
+        elif self._clock() < self._match.shared(self._decided_at(take)):
             take.marks.append(shown.ns)
             self._say(f"  {self._press}")
             self._decide(take, front)
@@ -218,7 +226,7 @@ class Practising:
         return Outcome(tuple(round((ns - take.downbeat) / pace) for ns in take.marks))
 
     def _decided_at(self, take: _Take) -> int:
-        """Until when a press in the rest still counts."""
+        """Until when a press in the rest still counts, by the player's clock."""
         assert take.landed is not None
         beat = round(TICKS_PER_QUARTER * ns_per_tick(take.one.tempo))
         rest = round(self._performance.bar_ticks * take.one.rest * ns_per_tick(take.one.tempo))
@@ -230,7 +238,7 @@ class Practising:
         if take is None or take.landed is None or take.room is None:
             return
         self.passes += 1
-        ago = timedelta(microseconds=(self._clock() - take.downbeat) // 1_000)
+        ago = timedelta(microseconds=(self._clock() - self._match.shared(take.downbeat)) // 1_000)
         seconds = (take.landed - take.downbeat) / NS_PER_SECOND
         self._keep(Ended(take.one, self._wall() - ago, seconds, self._clean(take)))
         said = take.room.said()
