@@ -82,7 +82,8 @@ def test_each_format_is_what_its_ending_says(write: Told) -> None:
     for ending in SILENT:
         code, out, error = write("back-door", "-o", f"x.{ending}")
         assert (code, error) == (0, "")
-        assert out == f"x.{ending}: In by the back door in C, 140, 4/4, 4 bars to the head\n"
+        who = "solo guitar" if ending in ON_PAPER else "with keys"
+        assert out == f"x.{ending}: In by the back door in C, {who}, 140, 4/4, 4 bars to the head\n"
     assert names() == sorted(f"x.{ending}" for ending in SILENT)
     assert mido.MidiFile("x.mid").type == 1
     root = ElementTree.parse("x.musicxml").getroot()
@@ -95,6 +96,40 @@ def test_each_format_is_what_its_ending_says(write: Told) -> None:
     assert Path("x.pdf").read_bytes().startswith(b"%PDF-")  # ISO 32000-1, 7.5.2
     assert ElementTree.parse("x.svg").getroot().tag == "{http://www.w3.org/2000/svg}svg"
     assert Path("x.png").read_bytes().startswith(b"\x89PNG\r\n\x1a\n")  # PNG, 5.2
+
+
+def test_who_plays_is_said_by_the_command_the_tune_the_rig_or_the_kind_of_file(write: Told) -> None:
+    """What is read is a guitarist's, and what is written with it is the same playing."""
+
+    def players(path: str) -> list[str | None]:
+        return [part.text for part in ElementTree.parse(path).getroot().iter("part-name")]
+
+    rig = Path("..", "a-rig.yaml")
+    rig.write_text(
+        "name: Trio\nline_up: trio\nports:\n  main: {system: auto, to: any}\n"
+        "parts:\n  comp: {port: main, channel: 2}\n",
+        encoding="utf-8",
+    )
+    for more, expected in (
+        ((), ["Guitar"]),
+        (("--line-up", "with keys"), ["Guitar", "Keys", "Bass"]),
+        (("--rig", str(rig)), ["Guitar", "Bass"]),
+    ):
+        assert write("back-door", *more, "-o", "x.musicxml")[0] == 0
+        assert players("x.musicxml") == expected
+    assert write("one-voice-walks-down", "-o", "y.musicxml")[0] == 0
+    for title, more, expected in (
+        ("Slow Water", {}, ["Guitar"]),
+        ("Last Train", {"line_up": "with keys"}, ["Guitar", "Keys", "Bass"]),
+    ):
+        assert write("--set", set_file(title, **more), "-o", "z.musicxml")[0] == 0
+        assert players("z.musicxml") == expected
+    assert write("back-door", "-o", "alone.mid")[0] == 0
+    assert write("back-door", "--line-up", "solo guitar", "-o", "guitar.mid")[0] == 0
+    assert write("back-door", "-o", ".", "--as", "mid", "--as", "musicxml")[0] == 0
+    together = Path("back-door-C.mid").read_bytes()
+    assert together == Path("guitar.mid").read_bytes()
+    assert together != Path("alone.mid").read_bytes()
 
 
 @pytest.mark.parametrize("ending", SILENT)
@@ -131,7 +166,7 @@ def test_a_set_goes_into_a_folder_in_its_order(write: Told) -> None:
 def test_a_set_of_one_tune_is_one_file(write: Told) -> None:
     assert write("--set", set_file("Slow Water"))[:2] == (
         0,
-        "slow-water-Bb.mid: In by the back door in Bb, 140, 4/4, 4 bars to the head\n",
+        "slow-water-Bb.mid: In by the back door in Bb, with keys, 140, 4/4, 4 bars to the head\n",
     )
 
 

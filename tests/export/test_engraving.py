@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Iterator, Mapping
+from fractions import Fraction
 from itertools import combinations, pairwise
 from typing import Any, NamedTuple
 from xml.etree import ElementTree
@@ -11,15 +12,18 @@ from xml.etree import ElementTree
 import pytest
 import typst
 
-from introit.arrange.arranger import symbol_of
+from introit.arrange.arranger import arrange, symbol_of
+from introit.arrange.line_up import LineUp, Stage
+from introit.arrange.plan import plan_intro
 from introit.arrange.score import Score
 from introit.export.engraving import System, engrave
 from introit.export.lettering import printed
-from introit.export.music_xml import music_xml
 from introit.export.picture import Letter
 from introit.export.sheet.builder import sheet_of
 from introit.export.sheet.model import Clef, Sheet
-from introit.library.model import Library
+from introit.library.model import Library, Tune
+from introit.theory.key import Key
+from introit.theory.numeral import Numeral
 
 MEASURE = """
 #set text(font: "Libertinus Serif", size: 1000pt)
@@ -59,9 +63,7 @@ class Box(NamedTuple):
 
 def engraved_from(score: Score, library: Library) -> Engraved:
     sheet = sheet_of(score, library)
-    symbols = [symbol_of(chord) for chord in sheet.chords]
-    data = music_xml(sheet, headed=False)
-    return Engraved(sheet, engrave(data, symbols, bars=len(sheet.parts[0].bars)))
+    return Engraved(sheet, engrave(sheet))
 
 
 @pytest.fixture(scope="module")
@@ -192,6 +194,41 @@ def test_no_letters_hang_out(
                 assert place.top >= 0, (name, letter)
                 assert place.right <= system.picture.width, (name, letter)
                 assert place.bottom <= system.picture.height, (name, letter)
+
+
+def test_no_line_has_an_empty_tab(scores: Mapping[Any, Score], library: Library) -> None:
+    """A line in which nothing lies on the neck has no tab; the others have one, in every intro with keys."""
+    without = 0
+    for called, score in scores.items():
+        if called.line_up != "with keys":
+            continue
+        sheet, systems = engraved_from(score, library)
+        assert in_row(systems, "name") == [printed(symbol_of(chord)) for chord in sheet.chords], called
+        for system in systems:
+            root = ElementTree.fromstring(system.picture.drawing)
+            assert any(letter.row == "fret" for letter in system.picture.letters) == has_tab(root), called
+            without += not has_tab(root)
+    assert without > 5
+
+
+def has_tab(root: ElementTree.Element) -> bool:
+    """A tab staff has six lines, or more where numbers break them; any other has five."""
+    staves = [one for one in root.iter() if one.get("class") == "staff"]
+    return any(sum(child.tag.endswith("path") for child in staff) > 5 for staff in staves)
+
+
+def test_a_landing_is_named_where_it_rings(library: Library) -> None:
+    intro = library.intros["three-six-two-five"]
+    tune = Tune(
+        "t", "T", Key.from_text("Db"), intro.meters[0], 140, intro.feels[0], Numeral.from_text("IVmaj7"),
+        landing="ring", ring=Fraction(4),
+    )  # fmt: skip
+    score = arrange(plan_intro(intro, tune, tune.key), library, stage=Stage(LineUp.WITH_BASS))
+    sheet, systems = engraved_from(score, library)
+    assert len(systems) == 2
+    assert in_row(systems[1:], "name") == ["G♭maj7"]
+    assert in_row(systems[1:], "numeral") == ["IVmaj7"]
+    assert in_row(systems[:1], "name") == [printed(symbol_of(chord)) for chord in sheet.chords]
 
 
 def test_a_drawing_leaves_nothing_to_other_fonts(engraved: Mapping[str, Engraved]) -> None:

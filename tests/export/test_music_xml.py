@@ -435,6 +435,39 @@ def test_what_waits_has_a_fermata(library: Library) -> None:
     assert len(list(written.root.iter("fermata"))) >= 5
 
 
+def test_each_staff_says_once_that_time_waits(library: Library) -> None:
+    """As music21 reads it: voices that wait together have one fermata, on every waiting chord."""
+    sharing = 0
+    for name, line_up in product(("amen-steps", "three-six-two-five", "shout-turnaround"), LineUp):
+        intro = library.intros[name]
+        if line_up not in intro.line_ups:
+            continue
+        tune = tune_of(intro, library, Key.from_text("Ab"), leading=Leading(colla_voce=64))
+        written = write(library, intro, tune.key, line_up, tune=tune)
+        chords = {Fraction(chord.onset, TICKS_PER_QUARTER) for chord in written.sheet.chords}
+        parsed = music21.converter.parseData(written.data, format="musicxml")
+        told = set()
+        for staff in parsed.parts:
+            notes = [
+                (Fraction(note.getOffsetInHierarchy(staff)).limit_denominator(96), note)
+                for note in staff.recurse().notes
+                if not isinstance(note, music21.harmony.ChordSymbol)
+            ]
+            waits = [
+                onset
+                for onset, note in notes
+                if any(isinstance(sign, music21.expressions.Fermata) for sign in note.expressions)
+            ]
+            assert len(waits) == len(set(waits)), (name, line_up)
+            told |= set(waits)
+            struck = [onset for onset, _ in notes]
+            sharing += any(struck.count(onset) > 1 for onset in waits)
+        assert told <= chords
+        begun = {onset for onset, _ in sounding(written, (MELODY, COMP, BASS, PEDAL))}
+        assert told == chords & begun, (name, line_up)
+    assert sharing > 2
+
+
 def test_the_head_has_a_bar_where_the_landing_rings(library: Library) -> None:
     intro = library.intros["three-six-two-five"]
     tune = replace(tune_of(intro, library, Key.from_text("F")), landing="ring", ring=Fraction(4))
@@ -442,6 +475,11 @@ def test_the_head_has_a_bar_where_the_landing_rings(library: Library) -> None:
     check_schema(written)
     assert len(written.root.findall("part[1]/measure")) == written.sheet.bars + 1
     assert "head" in [one.text for one in written.root.iter("words")]
+    parsed = music21.converter.parseData(written.data, format="musicxml")
+    (symbol,) = list(parsed.parts[0].getElementsByClass("Measure"))[-1].getElementsByClass("ChordSymbol")
+    assert symbol.root().name == "F"
+    assert symbol.quality == "major"
+    assert written.root.findall("part[1]/measure")[-1].find("harmony/frame") is not None
 
 
 def test_a_title_is_text(library: Library) -> None:

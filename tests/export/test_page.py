@@ -18,6 +18,7 @@ from introit.export.diagram import diagrams
 from introit.export.diagram_svg import diagram_picture
 from introit.export.page import PAPERS, Page, printed_pages
 from introit.export.sheet.builder import sheet_of
+from introit.export.sheet.model import Head
 from introit.library.model import Library
 from introit.theory.fretboard import Fretboard
 
@@ -106,6 +107,26 @@ def test_it_says_what_guitar_it_is_for(page_of: Callable[..., Page]) -> None:
     said = words(read([seven]).pages[0])
     assert "tuning B E A D G B E" in said
     assert "capo" not in said
+
+
+def test_it_says_how_far_up_the_neck_it_goes_where_that_is_far(page_of: Callable[..., Page]) -> None:
+    high = page_of("one-six-two-five", "C# minor", "with bass")
+    frets = [note.fret or 0 for note in every_head(high)]
+    assert max(frets) > 15
+    said = words(read([high]).pages[0])
+    assert f"with bass melody above, comping below up to fret {max(frets)}" in said
+    low = page_of("back-door", "Eb")
+    assert max(note.fret or 0 for note in every_head(low)) <= 15
+    said = words(read([low]).pages[0])
+    assert "up to fret" not in said
+    assert "comping below" not in said
+
+
+def every_head(page: Page) -> list[Head]:
+    parts, heads = page.sheet.parts, []
+    for voice in (voice for part in parts for bar in part.bars for voice in bar):
+        heads += [head for event in voice.events for head in event.heads]
+    return heads
 
 
 @pytest.mark.parametrize("paper", list(PAPERS))

@@ -98,7 +98,7 @@ def intro_options(command: Callable[..., Any]) -> Callable[..., Any]:
         click.option("--landing", type=LANDING, help="cut (as it is), chord, or 'ring N' for N beats."),
         click.option("--pickup", type=PICKUP, default=0, help="Beats of melody before the head's bar one."),
         click.option("--first-note", type=DEGREE, help="The head's first note, a degree of the key: 5, b3."),
-        click.option("--line-up", type=click.Choice(LINE_UPS), help="Who plays; 'with keys' when left out."),
+        click.option("--line-up", type=click.Choice(LINE_UPS), help="Who plays."),
         click.option("--count-off", type=click.IntRange(0, 4), default=0, help="Bars counted before it."),
         click.option(
             "--first-chord", type=NUMERAL, help="The head's first chord, as a numeral: I, ii, IV, vi, i."

@@ -13,7 +13,6 @@ from introit.cli.shown import chord_rows
 from introit.export.diagram import Diagram, diagrams
 from introit.export.engraving import System, engrave
 from introit.export.lettering import printed
-from introit.export.music_xml import music_xml
 from introit.export.picture import Letter
 from introit.export.sheet.builder import sheet_of
 from introit.library.model import Library
@@ -75,8 +74,7 @@ def lesson_of(score: Score, library: Library, *, tune: int, key: str) -> dict[st
     """
     plan = score.plan
     sheet = sheet_of(score, library)
-    symbols = [symbol_of(chord) for chord in sheet.chords]
-    systems = engrave(music_xml(sheet, headed=False), symbols, bars=len(sheet.parts[0].bars))
+    systems = engrave(sheet)
     neck = score.scene.stage.fretboard
     return {
         "tune": tune,

@@ -13,6 +13,7 @@ from introit.arrange.plan import suits
 from introit.arrange.suggest import rank
 from introit.cli.content import find_intro
 from introit.cli.options import tune_for
+from introit.cli.shown import line_up_to_show
 from introit.cli.staging import stage_for
 from introit.errors import UsageError
 from introit.export.piece import Piece
@@ -115,15 +116,27 @@ def _keys(tune: Tune, *, all_keys: bool) -> Sequence[Key]:
     return keys(tune.key.mode) if all_keys else (tune.key,)
 
 
-def piece_of(wanted: Wanted, library: Library, seed: int, rig: Rig | None = None) -> Piece:
+def piece_of(
+    wanted: Wanted, library: Library, seed: int, rig: Rig | None = None, *, to_read: bool = False
+) -> Piece:
     """The intro arranged, for a rig's guitar and line-up where one is given.
+
+    Args:
+        wanted: which, for what, in which key.
+        library: holds its content.
+        seed: which playing of it.
+        rig: whose guitar and line-up; None for the usual ones.
+        to_read: whether a guitarist is to read it: where neither tune nor rig says who plays, the guitar
+            plays it alone, or has the comping.
 
     Raises:
         ArrangeError: when it does not suit the tune in that key.
     """
-    score = written(
-        wanted.tune, wanted.key, library, intro=wanted.intro, stage=stage_for(wanted.tune, rig), seed=seed
-    )
+    tune = wanted.tune
+    if to_read:
+        whose = line_up_to_show(wanted.intro, tune.line_up, rig.line_up if rig else None)
+        tune = replace(tune, line_up=whose)
+    score = written(tune, wanted.key, library, intro=wanted.intro, stage=stage_for(tune, rig), seed=seed)
     return Piece(score, library, wanted.title)
 
 

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from functools import cache
 from typing import Any, NamedTuple
 
+from introit.arrange.arranger import symbol_of
 from introit.errors import IntroitError
 from introit.export.lettering import lettered
+from introit.export.music_xml import music_xml
 from introit.export.picture import Picture
-from introit.export.sheet.model import BARS_A_LINE
+from introit.export.sheet.model import BARS_A_LINE, Sheet
 
 INSTALL = "A page needs the `sheet` extra: pip install '.[sheet]' in the checkout."
 
@@ -44,6 +47,9 @@ _OPTIONS = {
 }
 
 
+_Drawn = tuple[str, dict[str, float]]
+
+
 class System(NamedTuple):
     """One line of music.
 
@@ -59,28 +65,44 @@ class System(NamedTuple):
     beats: tuple[tuple[float, float], ...] = ()
 
 
-def engrave(data: bytes, symbols: Sequence[str], *, bars: int) -> list[System]:
+def engrave(sheet: Sheet) -> list[System]:
     """The systems from the top, four bars each; a shorter one is as much narrower.
 
-    Args:
-        data: a MusicXML file.
-        symbols: of its chords in order, as they are shown.
-        bars: that it has.
+    Where nothing lies on the neck for a whole line, the line has no tab.
 
     Raises:
-        IntroitError: when Verovio is not installed, or cannot read the file.
+        IntroitError: when Verovio is not installed, or cannot read the music.
     """
-    full, rest = divmod(bars, BARS_A_LINE)
-    drawn = _drawn(data, 1.0)[:full] if full else []
-    shares = [1.0] * full
-    if rest:
-        shares.append((rest + _CLEF_BARS) / (BARS_A_LINE + _CLEF_BARS))
-        drawn.append(_drawn(data, shares[-1])[-1])
-    pictures = lettered([drawing for drawing, _ in drawn], symbols)
+    shares = _shares(len(sheet.parts[0].bars))
+    drawn = _lines(sheet, shares)
+    bare = [line for line in range(len(shares)) if _is_off_the_neck(sheet, line)]
+    if bare:
+        plain = _lines(replace(sheet, parts=tuple(part.without_tab() for part in sheet.parts)), shares)
+        drawn = [plain[line] if line in bare else each for line, each in enumerate(drawn)]
+    pictures = lettered([drawing for drawing, _ in drawn], [symbol_of(chord) for chord in sheet.named])
     return [
         System(picture, share, _beats(picture, onsets))
         for picture, share, (_, onsets) in zip(pictures, shares, drawn, strict=True)
     ]
+
+
+def _shares(bars: int) -> list[float]:
+    """How much of the page's width each line takes."""
+    full, rest = divmod(bars, BARS_A_LINE)
+    last = [(rest + _CLEF_BARS) / (BARS_A_LINE + _CLEF_BARS)] if rest else []
+    return [1.0] * full + last
+
+
+def _is_off_the_neck(sheet: Sheet, line: int) -> bool:
+    bars = slice(line * BARS_A_LINE, (line + 1) * BARS_A_LINE)
+    return any(part.is_off_the_neck(bars) for part in sheet.parts)
+
+
+def _lines(sheet: Sheet, shares: Sequence[float]) -> list[_Drawn]:
+    data = music_xml(sheet, headed=False)
+    full = sum(share == 1 for share in shares)
+    drawn = _drawn(data, 1.0)[:full] if full else []
+    return drawn + [_drawn(data, share)[-1] for share in shares[full:]]
 
 
 def _beats(picture: Picture, onsets: Mapping[str, float]) -> tuple[tuple[float, float], ...]:
@@ -96,7 +118,7 @@ def _beats(picture: Picture, onsets: Mapping[str, float]) -> tuple[tuple[float, 
     return tuple(found)
 
 
-def _drawn(data: bytes, share: float) -> list[tuple[str, dict[str, float]]]:
+def _drawn(data: bytes, share: float) -> list[_Drawn]:
     """A drawing for each system, as Verovio makes it, and at which quarter note each note begins."""
     toolkit = _verovio().toolkit()
     toolkit.setOptions({**_OPTIONS, "pageWidth": round(_WIDTH * share)})

@@ -26,12 +26,14 @@ class Format(NamedTuple):
         about: what it is, in a few words.
         write: writes it; libraries that it takes are loaded then.
         holds_many: whether one file holds several pieces.
+        on_paper: whether it is read, not heard.
     """
 
     ending: str
     about: str
     write: Writer
     holds_many: bool = False
+    on_paper: bool = False
 
 
 def _midi(pieces: Iterable[Piece], path: Path, choices: Choices) -> list[Path]:
@@ -93,11 +95,11 @@ FORMATS: dict[str, Format] = {
         Format(".mid", "Standard MIDI File", _midi),
         Format(".midi", "Standard MIDI File", _midi),
         Format(".wav", "sound", _wav),
-        Format(".musicxml", "MusicXML 4.0", _music_xml),
-        Format(".mxl", "MusicXML 4.0, compressed", _music_xml),
-        Format(".pdf", "page, or booklet", _page, holds_many=True),
-        Format(".svg", "page as a drawing", _page),
-        Format(".png", "page as a picture", _page),
+        Format(".musicxml", "MusicXML 4.0", _music_xml, on_paper=True),
+        Format(".mxl", "MusicXML 4.0, compressed", _music_xml, on_paper=True),
+        Format(".pdf", "page, or booklet", _page, holds_many=True, on_paper=True),
+        Format(".svg", "page as a drawing", _page, on_paper=True),
+        Format(".png", "page as a picture", _page, on_paper=True),
     )
 }
 

@@ -39,7 +39,6 @@ _BESIDE = 60
 """Room at either side of a finger, which does not stand beside a stem but over it."""
 _ASIDE = 600
 """How far a numeral is moved to the left at most."""
-_ONE_CHORD = 700
 _FURTHEST = 1500
 """How far something is lifted at most; what would go further stays. All of these are in the drawing's units,
 of which some 1,200 are a centimetre on A4."""
@@ -191,21 +190,11 @@ def _raised(root: Element, boxes: _Boxes) -> list[_Box]:
     ]
     for group in ("fing", "fermata", "dir"):
         own = [(box, one) for one in _of_class(root, group) if (box := _around(one, boxes)) is not None]
-        kept: list[_Box] = []
         for box, one in sorted(own, key=lambda pair: -pair[0].bottom):
             if group == "dir" and not _is_styled(one):
                 continue
-            if group == "fermata" and any(_says_the_same(box, other) for other in kept):
-                one.clear()
-                continue
-            kept.append(box)
             taken.append(_clear(one, box.wider(_BESIDE if group == "fing" else 0), taken))
     return taken
-
-
-def _says_the_same(fermata: _Box, lower: _Box) -> bool:
-    """Whether two fermatas are two voices' of one staff and moment: one is enough."""
-    return fermata.beside(lower) and lower.top - fermata.top < _ONE_CHORD
 
 
 def _clear(element: Element, box: _Box, taken: Sequence[_Box]) -> _Box:

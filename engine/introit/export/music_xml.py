@@ -198,7 +198,7 @@ class _Writer:
             _words(measure, "vamp until the nod", italic=True)
         if start in sheet.let_ring and number < sheet.bars:
             _words(measure, "let ring", italic=True)
-        for chord in sheet.chords:
+        for chord in sheet.named:
             if start <= chord.onset < start + sheet.bar_ticks:
                 symbol = symbol_of(chord)
                 element = harmony(chord.chord, symbol, room="" if self._headed else _room(symbol))

@@ -13,13 +13,12 @@ from importlib import resources
 from itertools import groupby
 from typing import Any
 
-from introit.arrange.arranger import symbol_of
+from introit.arrange.line_up import LineUp
 from introit.errors import IntroitError
 from introit.export.diagram import Diagram
 from introit.export.diagram_svg import diagram_picture
 from introit.export.engraving import INSTALL, engrave
 from introit.export.lettering import printed
-from introit.export.music_xml import music_xml
 from introit.export.picture import Picture
 from introit.export.sheet.model import Sheet
 from introit.theory.fretboard import STANDARD_TUNING
@@ -30,6 +29,8 @@ _PIXELS_AN_INCH = 160.0
 _SWINGS_FROM = Fraction(6, 5)
 """Long eighth to short from which a page says that eighths swing; what is less is a shade (no source)."""
 
+_USUAL_FRETS = 15
+"""That a hand reaches on every guitar; a page that asks for more says so (no source)."""
 _BARS_TOLD = 4
 """Of a grip; more do not go under its name."""
 _OF_USERS = ("title", "subtitle", "why")
@@ -103,8 +104,7 @@ def _typesetter() -> Any:
 
 def _sheet(page: Page, number: int) -> dict[str, Any]:
     sheet = page.sheet
-    symbols = [symbol_of(chord) for chord in sheet.chords]
-    systems = engrave(music_xml(sheet, headed=False), symbols, bars=len(sheet.parts[0].bars))
+    systems = engrave(sheet)
     return {
         "id": str(number),
         "title": sheet.title,
@@ -129,6 +129,10 @@ def _facts(sheet: Sheet) -> list[str]:
             facts.append(f"tuning {' '.join(printed(name) for name in names)}")
         if neck.capo:
             facts.append(f"capo {neck.capo}")
+        if neck.has_two_voices and sheet.line_up != LineUp.SOLO_GUITAR:
+            facts.append("melody above, comping below")
+        if neck.highest_fret > _USUAL_FRETS:
+            facts.append(f"up to fret {neck.highest_fret}")
     return facts
 
 

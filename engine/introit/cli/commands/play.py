@@ -28,7 +28,10 @@ from introit.live.ports.fluidsynth import why_silent
     "--log", type=click.Path(path_type=Path, dir_okay=False), help="One JSON line a message, to FILE."
 )
 def play(intro: str, rig: str, log: Path | None, seed: int | None, **options: Any) -> None:
-    """Plays INTRO once, through the same loop as on stage, and stops on the head's downbeat."""
+    """Plays INTRO once, through the same loop as on stage, and stops on the head's downbeat.
+
+    Where --line-up names nobody, those of the rig play: with keys, as a rule.
+    """
     library = open_library()
     chosen = find_intro(library, intro)
     tune = tune_for(chosen, library, **options)

@@ -69,17 +69,23 @@ def write(
 
     Several intros (a set, the library, twelve keys) go into a folder, a file each, or into one PDF as a
     booklet.
+
+    Where neither --line-up nor tune nor rig says who plays, a page and MusicXML are for one guitar alone
+    (where the intro does not suit that, for its first line-up with a guitar), and so is what is written with
+    them. MIDI and sound by themselves are as `play` has it: with keys.
     """
     library = open_library()
     wanted = _wanted(library, intro, set_name, everything=everything, all_keys=all_keys, options=options)
     stage = None if rig is None else find_rig(library, rig)
-    arranged = partial(piece_of, library=library, seed=seed or 0, rig=stage)
     choices = Choices(
         straight=straight, paper=paper, rate=int(rate), bits=int(bits), stems=stems, soundfont=soundfont
     )
     if stage is not None:
         choices = replace(choices, soundfont=soundfont or soundfont_on(stage), routes=routes_on(stage))
     formats = list({format_.ending: format_ for format_ in map(_ending, endings)}.values())
+    arranged = partial(
+        piece_of, library=library, seed=seed or 0, rig=stage, to_read=_to_read(output, formats)
+    )
     is_a_folder = output is not None and output.is_dir()
     if output is not None and not is_a_folder and output.suffix.lower() in FORMATS and formats:
         raise UsageError(f"{output} is a file by its ending; --as goes with a folder")
@@ -90,6 +96,12 @@ def write(
         _in_one_file(wanted, output, replace(choices, booklet=title), arranged)
     else:
         _in_a_folder(wanted, output or Path(), formats or [FORMATS[".mid"]], choices, arranged)
+
+
+def _to_read(output: Path | None, formats: Sequence[Format]) -> bool:
+    """Whether any of what is written is read; the same playing goes into all of it."""
+    by_ending = FORMATS.get(output.suffix.lower()) if output is not None and not formats else None
+    return any(each.on_paper for each in (*formats, by_ending) if each is not None)
 
 
 def _wanted(
@@ -134,9 +146,15 @@ def _one(wanted: Wanted, output: Path | None, choices: Choices, arranged: Arrang
     paths = chosen.write([piece], path, choices)
     tune, plan = wanted.tune, piece.score.plan
     bars = f"{plan.bars} {'bar' if plan.bars == 1 else 'bars'} to the head"
-    click.echo(f"{paths[0]}: {wanted.intro.name} in {plan.key}, {tune.tempo:g}, {tune.meter}, {bars}")
+    click.echo(
+        f"{paths[0]}: {wanted.intro.name} in {plan.key}, {_who(piece)}, {tune.tempo:g}, {tune.meter}, {bars}"
+    )
     for path in paths[1:]:
         click.echo(str(path))
+
+
+def _who(piece: Piece) -> str:
+    return piece.score.scene.stage.line_up.value
 
 
 def _in_one_file(wanted: Sequence[Wanted], output: Path, choices: Choices, arranged: Arranger) -> None:

@@ -5,14 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import groupby
 
 from introit.arrange.led import out_of_time_until, vamp_of, waiting_chords
+from introit.arrange.plan import Plan, PlannedChord
 from introit.arrange.score import BASS, COMP, MELODY, PEDAL, Score, ScoreNote, Touch
 from introit.export.sheet.accidentals import with_accidentals
 from introit.export.sheet.model import Clef, Event, Sheet, SheetPart, Voice
 from introit.export.sheet.neck import placed
-from introit.export.sheet.spelling import spelled
-from introit.export.sheet.voices import Stroke, events, silence, strokes, with_few_rests
+from introit.export.sheet.spelling import Following, spelled
+from introit.export.sheet.voices import Stroke, events, silence, strokes, with_few_rests, with_one_fermata
 from introit.library.model import Feel, Library
 from introit.theory.pitch import Tone
 from introit.units import TICKS_PER_QUARTER as BEAT
@@ -44,6 +46,7 @@ def sheet_of(score: Score, library: Library, *, tune: str = "") -> Sheet:
     """
     plan, scene = score.plan, score.scene
     feel = library.feels[plan.tune.feel]
+    parts = _Writer(score).parts()
     vamp = vamp_of(plan)
     return Sheet(
         title=plan.intro.name,
@@ -56,7 +59,7 @@ def sheet_of(score: Score, library: Library, *, tune: str = "") -> Sheet:
         line_up=scene.stage.line_up.value,
         bars=plan.bars,
         chords=plan.chords,
-        head=(plan.head.symbol, str(plan.tune.first_chord)),
+        head=_head(plan) if len(parts[0].bars) > plan.bars else None,
         vamp=None if vamp is None else (vamp[0] // plan.bar_ticks, vamp[1] // plan.bar_ticks - 1),
         free_until=min(out_of_time_until(plan), plan.head_tick),
         let_ring=frozenset(
@@ -64,9 +67,14 @@ def sheet_of(score: Score, library: Library, *, tune: str = "") -> Sheet:
             for passage in scene.passages
             if passage.texture in _LET_RING and scene.seats.comp_on == "guitar"
         ),
-        parts=tuple(with_accidentals(part, plan.key) for part in _Writer(score).parts()),
+        parts=tuple(with_accidentals(part, plan.key) for part in parts),
         why=" ".join(plan.intro.why.split()),
     )
+
+
+def _head(plan: Plan) -> PlannedChord:
+    """The head's first chord, for a bar."""
+    return PlannedChord(plan.head_tick, plan.bar_ticks, plan.tune.first_chord, plan.head, None)
 
 
 def swing_at(feel: Feel, tempo: float) -> Fraction:
@@ -179,15 +187,21 @@ class _Writer:
         return strokes(notes, limit=self._end)
 
     def _name(self, notes: Sequence[ScoreNote]) -> None:
+        """From the last note to the first: a name may go by that of what follows."""
         plan = self._plan
-        for index, note in enumerate(notes):
-            later = next((other.pitch for other in notes[index + 1 :] if other.onset > note.onset), None)
-            chord = (
-                plan.head
-                if note.harmony_tick >= plan.head_tick
-                else plan.chords[plan.at(note.harmony_tick)].chord
-            )
-            self._names[note] = spelled(note.pitch, chord, plan.key, goes_to=later)
+        after: list[ScoreNote] = []
+        for _, group in groupby(sorted(notes, key=_onset, reverse=True), key=_onset):
+            struck = list(group)
+            for note in struck:
+                chord = (
+                    plan.head
+                    if note.harmony_tick >= plan.head_tick
+                    else plan.chords[plan.at(note.harmony_tick)].chord
+                )
+                nearest = min(after, key=lambda other: abs(other.pitch - note.pitch), default=None)
+                goes_to = None if nearest is None else Following(nearest.pitch, self._names[nearest])
+                self._names[note] = spelled(note.pitch, chord, plan.key, goes_to=goes_to)
+            after = struck
 
     def _bars_of(self, layers: Sequence[_Layer], *, staves: int) -> tuple[tuple[Voice, ...], ...]:
         return tuple(self._bar(number, layers, staves) for number in range(self._bars))
@@ -203,7 +217,8 @@ class _Writer:
                 voices.append(Voice(own[0][0], staff, "", silence(self._plan.meter, start)))
                 continue
             written = [self._events(layer, start, end) for _, layer in heard]
-            for (index, layer), found in zip(heard, with_few_rests(written), strict=True):
+            shown = with_one_fermata(with_few_rests(written))
+            for (index, layer), found in zip(heard, shown, strict=True):
                 voices.append(Voice(index, staff, layer.stem if len(heard) > 1 else "", found))
         return tuple(voices)
 
@@ -211,6 +226,10 @@ class _Writer:
         return events(
             layer.strokes, self._names, self._plan.meter, start=start, end=end, fermatas=self._waits
         )
+
+
+def _onset(note: ScoreNote) -> int:
+    return note.onset
 
 
 def _sounds(layer: _Layer, start: int, end: int) -> bool:

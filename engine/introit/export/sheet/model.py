@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from fractions import Fraction
 from typing import NamedTuple
@@ -141,6 +142,39 @@ class SheetPart:
     capo: int
     bars: tuple[tuple[Voice, ...], ...]
 
+    @property
+    def has_two_voices(self) -> bool:
+        """Whether two voices share its first staff anywhere."""
+        return any(sum(voice.staff == 1 for voice in voices) > 1 for voices in self.bars)
+
+    @property
+    def highest_fret(self) -> int:
+        """Of what stands in the tab, from the capo; 0 where nothing does."""
+        return max((head.fret or 0 for event in self._on_tab(self.bars) for head in event.heads), default=0)
+
+    def is_off_the_neck(self, bars: slice) -> bool:
+        """Whether its tab is empty in these bars."""
+        return Clef.TAB in self.clefs and not any(event.heads for event in self._on_tab(self.bars[bars]))
+
+    def without_tab(self) -> SheetPart:
+        """The same with no tab, which is the last staff where there is one."""
+        if Clef.TAB not in self.clefs:
+            return self
+        bars = tuple(
+            tuple(voice for voice in voices if self.clefs[voice.staff - 1] is not Clef.TAB)
+            for voices in self.bars
+        )
+        return replace(self, clefs=self.clefs[:-1], tuning=(), capo=0, bars=bars)
+
+    def _on_tab(self, bars: Iterable[tuple[Voice, ...]]) -> Iterator[Event]:
+        return (
+            event
+            for voices in bars
+            for voice in voices
+            if self.clefs[voice.staff - 1] is Clef.TAB
+            for event in voice.events
+        )
+
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
@@ -155,7 +189,7 @@ class Sheet:
         line_up: who plays.
         bars: before the head.
         chords: with their ticks, numerals and pedal points.
-        head: symbol and numeral of the head's first chord.
+        head: the head's first chord, where its first bar is written too; else None.
         vamp: first and last bar that go round, counted from 0; None where none do.
         free_until: tick to which it is played out of time; 0 for none.
         let_ring: ticks at which bars begin whose notes ring on.
@@ -173,7 +207,7 @@ class Sheet:
     line_up: str
     bars: int
     chords: tuple[PlannedChord, ...]
-    head: tuple[str, str]
+    head: PlannedChord | None
     vamp: tuple[int, int] | None
     free_until: int
     let_ring: frozenset[int]
@@ -184,3 +218,8 @@ class Sheet:
     def bar_ticks(self) -> int:
         """Ticks in a bar."""
         return self.meter.ticks_per_bar
+
+    @property
+    def named(self) -> tuple[PlannedChord, ...]:
+        """The chords whose names stand over the music: the intro's, and the head's where it is written."""
+        return self.chords if self.head is None else (*self.chords, self.head)

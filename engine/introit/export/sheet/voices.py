@@ -152,6 +152,18 @@ def with_few_rests(voices: Sequence[tuple[Event, ...]]) -> list[tuple[Event, ...
     return found
 
 
+def with_one_fermata(voices: Sequence[tuple[Event, ...]]) -> list[tuple[Event, ...]]:
+    """The voices of one staff and bar: where several wait together, the uppermost says so for all."""
+    waiting: set[int] = set()
+    found = []
+    for own in voices:
+        found.append(
+            tuple(event._replace(fermata=event.fermata and event.tick not in waiting) for event in own)
+        )
+        waiting |= {event.tick for event in own if event.fermata}
+    return found
+
+
 def _is_needless(rest: Event, others: Iterable[Event], above: set[tuple[int, int]]) -> bool:
     if rest.value.triplet:
         return False  # a bracket is read with all that it holds
