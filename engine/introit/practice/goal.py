@@ -78,9 +78,7 @@ class Keys:
         if self.own and self.of_set:
             raise UsageError("keys are those of the set or those that are named, not both")
         if self.order is Order.AS_GIVEN and not (self.own or self.of_set):
-            raise UsageError(
-                "keys in the order of the set need the keys of a set, or keys by name: keys C F Bb"
-            )
+            raise UsageError("keys in the order of the set need a set, or names, as in 'keys C, F, Bb'")
 
 
 @dataclass(frozen=True, slots=True)

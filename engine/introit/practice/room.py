@@ -276,7 +276,8 @@ def _check_answer(goal: Goal, subject: Subject) -> None:
     whole = BARS if goal.build else subject.bars
     bars = (goal.bars.last - goal.bars.first + 1 if goal.bars else whole) * goal.rounds
     if bars <= goal.answer:
+        there = "1 bar" if bars == 1 else f"{bars} bars"
         raise UsageError(
-            f"a pass has {bars} bars, so nothing would be left to you after {goal.answer} of the tool; "
+            f"a pass has {there}, so nothing would be left to you after {goal.answer} of the tool; "
             "take fewer bars to answer, or more rounds"
         )

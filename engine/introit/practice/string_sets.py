@@ -111,20 +111,21 @@ Way = tuple[Grip, ...]
 """One voicing of a chord: its grip on every string set."""
 
 
-def voices_of(chord: Chord) -> tuple[int, int, int, int]:
-    """Four pitch classes that tell a chord: root, third, fifth or what colours it in its place, seventh.
+def voices_of(chord: Chord) -> tuple[tuple[int, ...], ...]:
+    """Four pitch classes that tell a chord, in one or two ways.
 
-    Where the chord has only three, or more tones are written than four hold, the root gives way last.
+    The guide tones come first, then the tensions that are written, the fifth, and what else it offers; with
+    the root, and without it where a tension is written, which then has a fifth beside it.
     """
-    written = [tone for tone in chord.required if tone not in chord.guide_tones and tone.degree != 1]
-    fifth = [tone for tone in (*chord.required, *chord.optional) if tone.degree == 5]
-    others = [*offered(chord)]
     guides = [tone.pitch_class for tone in chord.guide_tones]
-    found = list(dict.fromkeys([*guides, *(tone.pitch_class for tone in (*written, *fifth))][:3]))
-    found.append(chord.root.pitch_class)
-    found += [tone.pitch_class for tone in others]
-    first, second, third, fourth, *_ = dict.fromkeys(found)
-    return first, second, third, fourth
+    written = [tone.pitch_class for tone in chord.required if tone.degree != 1]
+    fifth = [tone.pitch_class for tone in (*chord.required, *chord.optional) if tone.degree == 5]
+    others = [tone.pitch_class for tone in offered(chord)]
+    root = chord.root.pitch_class
+    without = [pitch for pitch in dict.fromkeys([*guides, *written, *fifth, *others]) if pitch != root]
+    rooted = (*without[: VOICES - 1], root)
+    has_tension = any(tone.degree > 7 for tone in chord.required)
+    return (rooted, tuple(without[:VOICES])) if has_tension and fifth else (rooted,)
 
 
 @lru_cache(maxsize=2048)
@@ -132,10 +133,11 @@ def _ways(chord: Chord, fretboard: Fretboard) -> tuple[Way, ...]:
     """Every drop 2 of a chord that the hand holds on all string sets, with its grip on each."""
     hand = _hand(fretboard)
     found = []
-    for voicing in _drop_twos(voices_of(chord)):
-        way = _held_everywhere(voicing, fretboard, hand)
-        if way is not None:
-            found.append(way)
+    for voices in voices_of(chord):
+        for voicing in _drop_twos(voices):
+            way = _held_everywhere(voicing, fretboard, hand)
+            if way is not None:
+                found.append(way)
     return tuple(found)
 
 
