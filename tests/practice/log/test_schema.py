@@ -16,7 +16,8 @@ FIRST = """
 CREATE TABLE passes (
     id INTEGER PRIMARY KEY AUTOINCREMENT, began INTEGER NOT NULL, offset INTEGER NOT NULL,
     day INTEGER NOT NULL, seconds REAL NOT NULL, intro TEXT NOT NULL, tune TEXT NOT NULL, key TEXT NOT NULL,
-    tempo REAL NOT NULL, hidden TEXT NOT NULL, clean INTEGER, mode TEXT NOT NULL, goal REAL, bars TEXT NOT NULL);
+    tempo REAL NOT NULL, hidden TEXT NOT NULL, clean INTEGER,
+    mode TEXT NOT NULL, goal REAL, bars TEXT NOT NULL);
 CREATE INDEX passes_by_day ON passes (day, seconds, clean);
 CREATE INDEX passes_by_key ON passes (intro, key, day, tempo, clean, bars, mode);
 PRAGMA application_id = 0x496E7472;
