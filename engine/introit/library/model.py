@@ -330,6 +330,7 @@ class SetList:
     title: str
     tunes: tuple[Tune, ...]
     rig: str | None = None
+    goals: tuple[Goal | None, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -338,7 +339,6 @@ class Library:
 
     intros: dict[str, Intro]
     comping: dict[str, CompingRhythm]
-    goals: tuple[Goal | None, ...] = ()
     bass: dict[str, BassManner]
     feels: dict[str, Feel]
     tunes: dict[str, Tune]
