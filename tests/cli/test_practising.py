@@ -121,7 +121,7 @@ def tempi(place: Place) -> list[tuple[int, float | None]]:
 def test_what_follows_is_sent_as_a_pass_lands(place: Place) -> None:
     place.plays()
     assert tempi(place) == [(2, 120)]
-    assert place.lines[0] == "1: C, 120; press: clean; hold: stop"
+    assert place.lines[0] == "1: C, 120 (press: clean; hold: stop)"
 
 
 @pytest.mark.parametrize(("at", "ticks"), [(10_000, 0), (10_250, 480), (10_000 + 2 * BAR - 1, 7678)])
@@ -183,6 +183,7 @@ def test_when_nothing_follows_it_is_over(place: Place) -> None:
     assert tempi(place) == [(2, 120), (3, 120), (4, 120), (5, None)]
     place.shows(10_000 + 12 * BAR, "ready")
     assert place.stopped == ["the practice is over"]
+    place.room.close()
     assert [ended.one.number for ended in place.kept] == [1, 2, 3, 4]
 
 

@@ -145,7 +145,7 @@ class Practising:
 
     def hint(self, shown: Shown) -> str:
         """What the foot can do now."""
-        hints = {State.READY: "press: begin", State.COUNTING_OFF: "press: not yet"}
+        hints = {State.READY: "press: begin", State.COUNTING_OFF: "press: cancel"}
         return next((hint for state, hint in hints.items() if shown.state == state), "")
 
     # --- what the front is told ---------------------------------------------------------------------
@@ -173,7 +173,7 @@ class Practising:
             self._end()
             self._room, self._one, self._performance = take.room, take.following, take.performance
         self._take = _Take(self._one, ns)
-        press = f"; press: {self._press}; hold: stop" if self._one.number == 1 else ""
+        press = f" (press: {self._press}; hold: stop)" if self._one.number == 1 else ""
         self._say(f"{self._one.number}: {self._room.sentence(self._one)}{press}")
 
     def _lands(self, ns: int, front: Player) -> None:
@@ -237,6 +237,7 @@ class Practising:
         take = self._take
         if take is None or take.landed is None or take.room is None:
             return
+        self._take = None
         self.passes += 1
         ago = timedelta(microseconds=(self._clock() - self._match.shared(take.downbeat)) // 1_000)
         seconds = (take.landed - take.downbeat) / NS_PER_SECOND
@@ -251,6 +252,5 @@ class Practising:
     def close(self) -> None:
         """The run ends: a pass that has landed counts."""
         self._end()
-        self._take = None
         if self._at_the_end is not None:
             self._at_the_end()

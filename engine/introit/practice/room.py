@@ -123,8 +123,6 @@ class Room:
             words.append(f"step {one.step} of {one.steps}: {STEP_WORDS[one.step - 1]}")
         if one.build == Lesson.STRINGS:
             words.append(f"strings {set_name(one.step, subject.stage.fretboard)}")
-        if one.planted is not None:
-            words.append("press when you hear it")
         return ", ".join(words)
 
     # --- what came of a pass ------------------------------------------------------------------------
