@@ -128,10 +128,8 @@ def homework(found: Sequence[TuneDone], today: date, marks: Marks) -> list[str]:
     lines: list[str] = []
     for one in found:
         done = len(one.keys) - len(one.left)
-        lines += _hanging(
-            f"{one.tune.title}: at {one.tempo:g}, {done} of {len(one.keys)} keys done{_deadline(one, today)}",
-            2,
-        )
+        keys = f"{done} of {_count(len(one.keys), 'key')} done"
+        lines += _hanging(f"{one.tune.title}: at {one.tempo:g}, {keys}{_deadline(one, today)}", 2)
         lines += ["  " + _key_line(key, marks) for key in one.keys]
         lines.append("")
     total = sum(len(one.keys) for one in found)

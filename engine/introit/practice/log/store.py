@@ -11,6 +11,7 @@ from __future__ import annotations
 import contextlib
 import os
 import sqlite3
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from datetime import datetime, tzinfo
 from pathlib import Path
@@ -95,19 +96,18 @@ class Store:
     def take_in(self, passes: Sequence[Played]) -> int:
         """Writes those that are not there yet, on the days that they say themselves; how many those are.
 
-        A pass is there if one began at the same instant, of the same intro in the same key.
+        A pass is there if all of it is the same; of two that are the same, two must be there.
         """
-        added = 0
+        rows = [row_of(one, one.began.tzinfo) for one in sorted(passes, key=lambda one: one.began)]
         with self.writing() as connection:
-            there = {tuple(row) for row in connection.execute("SELECT began, intro, key FROM passes")}
-            for one in sorted(passes, key=lambda one: one.began):
-                row = row_of(one, one.began.tzinfo)
-                at = (row[0], one.intro, str(one.key))
-                if at not in there:
-                    there.add(at)
-                    connection.execute(INSERT, row)
-                    added += 1
-        return added
+            there = Counter(connection.execute(f"SELECT {', '.join(COLUMNS)} FROM passes"))
+            new = []
+            for row in rows:
+                there[row] -= 1
+                if there[row] < 0:
+                    new.append(row)
+            connection.executemany(INSERT, new)
+        return len(new)
 
     @contextlib.contextmanager
     def writing(self) -> Iterator[sqlite3.Connection]:
