@@ -101,11 +101,11 @@ def run(
 
 def _stand(asked: bool, listen: str | None, port: int, *, tls: bool) -> StandPlan | None:
     """How the page is served; raises UsageError where that is said of no page."""
-    from introit.cli.stand_front import StandPlan
-
     if not asked:
         if listen is not None or tls:
             option = "--tls" if listen is None else "--listen"
             raise UsageError(f"{option} says how a page is served; --stand serves one")
         return None
+    from introit.cli.stand_front import StandPlan  # with paper, XML and YAML: whoever has no page needs none
+
     return StandPlan(listen or "127.0.0.1", port, tls)
