@@ -46,13 +46,16 @@ class Clock(Protocol):
         Where time stands still meanwhile, nothing else tells of it.
         """
 
-    def wait(self, until: int | None, inbox: Inbox, *, exact: bool = True) -> None:
+    def wait(self, until: int | None, inbox: Inbox, *, exact: bool = True) -> bool:
         """Returns at `until` (None: never), or as soon as the inbox has something.
 
         Args:
             until: a deadline on this clock; at once when it has passed.
             inbox: what ends the wait early; descriptors it watches do too.
             exact: False when being late by what a sleep is usually late does no harm.
+
+        Returns:
+            Whether something ended it early.
         """
 
 
@@ -70,13 +73,13 @@ class SystemClock:
         """See `Clock.asleep`."""
         return suspended_ns()
 
-    def wait(self, until: int | None, inbox: Inbox, *, exact: bool = True) -> None:
+    def wait(self, until: int | None, inbox: Inbox, *, exact: bool = True) -> bool:
         """See `Clock.wait`: sleeps to just before an exact deadline, then stays awake for it."""
         if until is None:
-            inbox.wait(None)
-            return
+            return inbox.wait(None)
         left = until - self.now() - (SPIN_NS if exact else 0)
         if left > 0 and inbox.wait(left / NS_PER_SECOND):
-            return
+            return True
         while exact and self.now() < until and not inbox.pending:
             pass
+        return inbox.pending

@@ -21,6 +21,9 @@ class Port(Protocol):
         name: as the rig calls it.
         lookahead: nanoseconds ahead of sounding that the port wants its cues; 0 for an immediate port.
         latency: nanoseconds from the ideal time to the message leaving, as far as the port knows it.
+
+    A port that wakes the loop for whatever `heard` has, and needs not be asked while nothing is handed to it,
+    has an attribute `wakes` which is true. One without it is asked at every heartbeat.
     """
 
     name: str

@@ -61,19 +61,24 @@ class FakeClock:
             raise ValueError(f"a clock does not go back: it is {self._now} ns, planned for {ns} ns")
         heapq.heappush(self._actions, (ns, next(self._order), action))
 
-    def wait(self, until: int | None, inbox: Inbox, *, exact: bool = True) -> None:
+    def wait(self, until: int | None, inbox: Inbox, *, exact: bool = True) -> bool:
         """Moves to `until` or the next planned action, whichever is first; nowhere if the inbox is not empty.
+
+        Returns:
+            Whether something, or something planned, ended it early.
 
         Raises:
             RuntimeError: if it would wait for ever.
         """
         del exact
         if inbox.pending:
-            return
+            return True
         planned = self._actions[0][0] if self._actions else None
         if until is None and planned is None:
             raise RuntimeError("waiting for ever: no deadline, nothing planned, nothing in the inbox")
         if planned is not None and (until is None or planned <= until):
             self.jump(planned)
-        elif until is not None and until > self._now:
+            return True
+        if until is not None and until > self._now:
             self.jump(until + self.lateness(until))
+        return False

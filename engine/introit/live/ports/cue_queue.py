@@ -84,14 +84,16 @@ class CueQueue:
 
     # --- the callback's thread ---------------------------------------------------------------------
 
+    @property
+    def at_rest(self) -> bool:
+        """Whether there is nothing for `due` to do, as in nearly every cycle."""
+        return not (self._handed or self._heap or self._kept)
+
     def due(self, start: int, end: int, *, most: int = 1 << 30) -> list[Entry]:
         """What falls before frame `end`, in order, at most so many. Claim each entry before sounding it.
 
         What was left over by an earlier cycle comes offs first, where no on of the pitch stands before them.
         """
-        if not self._heap and not self._handed:  # nearly always, and this is called in every cycle
-            self._kept = False
-            return []
         while self._handed:
             heapq.heappush(self._heap, self._handed.popleft())
         entries: list[Entry] = []

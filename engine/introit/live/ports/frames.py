@@ -7,7 +7,8 @@ from typing import Final
 
 from introit.units import NS_PER_SECOND
 
-_WRAP: Final = 1 << 32
+WRAP: Final = 1 << 32
+"""JACK counts frames modulo this."""
 _HALF: Final = 1 << 31
 
 
@@ -45,7 +46,7 @@ class Unwrapper:
     def __call__(self, counter: int) -> int:
         """The unwrapped value of a reading; readings may also step back a little."""
         last = self._last
-        step = (counter - last) % _WRAP
-        value = last + (step if step < _HALF else step - _WRAP)
+        step = (counter - last) % WRAP
+        value = last + (step if step < _HALF else step - WRAP)
         self._last = value  # one store: a second thread that reads meanwhile only repeats the step
         return value

@@ -67,6 +67,8 @@ class ImmediatePort:
     which an empty name takes every one, are told as `Unplugged` and `Plugged`.
     """
 
+    wakes = True
+
     def __init__(
         self,
         index: int,

@@ -18,9 +18,9 @@ from introit.errors import PortError
 from introit.live.events import Back, Gone, Lost, Plugged, Unplugged
 from introit.live.inbox import Inbox
 from introit.live.ports.finder import Listing
-from introit.live.ports.frames import FrameScale, Unwrapper
+from introit.live.ports.frames import WRAP, FrameScale, Unwrapper
 from introit.live.ports.jack_port import JackClock, JackPort
-from introit.live.ports.libjack import load, open_client, outlast_cancelling
+from introit.live.ports.libjack import each_cycle, load, open_client, outlast_cancelling
 from introit.live.ports.patchbay import Connections, Patchbay
 from introit.live.setup import PortSetup
 from introit.units import NS_PER_SECOND
@@ -92,6 +92,11 @@ class JackClient:
             self._down.set()
         self.used = False
         self.scale = FrameScale(client.samplerate, 0)
+        self._each = each = each_cycle(load(), client)
+        self._frame, self._buffer, self._clear, self._count = each.frame, each.buffer, each.clear, each.count
+        self._handle = each.handle(client)
+        self._outs: list[tuple[JackPort, Any]] = []
+        self._ins: list[tuple[JackPort, Any]] = []
         self._expected: int | None = None
         self._period: int = client.blocksize
         self._xruns = self._seen_xruns = 0
@@ -116,7 +121,7 @@ class JackClient:
         first: int = self._client.frame_time
         self.scale = FrameScale(self.scale.rate, present - self.scale.ns(first))
         self._loop_frames = Unwrapper(first)
-        self._cycle_frames = Unwrapper(first)
+        self._first = first
         self._anchored = True
 
     @property
@@ -150,10 +155,12 @@ class JackClient:
         try:
             if setup.to is not None:
                 port.out = client.midi_outports.register(setup.name)
+                self._outs.append((port, self._each.handle(port.out)))
                 pattern = None if setup.virtual else setup.to
                 self.patchbay.want(port.index, port.out.name, pattern, sends=True)
             if setup.source is not None:
                 port.into = client.midi_inports.register(f"{setup.name} in")
+                self._ins.append((port, self._each.handle(port.into)))
                 pattern = None if setup.virtual else setup.source
                 self.patchbay.want(port.index, port.into.name, pattern, sends=False)
         except load().JackError as error:
@@ -271,33 +278,37 @@ class JackClient:
                 self.faults.append(f"{type(error).__name__}: {error}")
 
     def _cycle(self, frames: int) -> None:
-        for port in self._ports:  # first of all: what a buffer held would sound again
-            if port.out is not None:
-                port.out.clear_buffer()
+        """One cycle. What is at rest must cost as little as can be: an evening has some 600,000 of them."""
+        buffer, clear, count = self._buffer, self._clear, self._count
+        for _, handle in self._outs:  # first of all: what a buffer held would sound again
+            clear(buffer(handle, frames))
         if not self._anchored:
             self._turned.set()
             return
-        start = self._cycle_frames(self._client.last_frame_time)
-        lost = self._gap(start, frames)
-        heard = lost is not None
-        for port in self._ports:
-            if lost is not None:
-                port.incoming.tell(Lost(port.index, *lost))
-            if port.out is not None:
-                port.write(start, frames)
-            if port.into is not None:
-                heard |= port.read(start)
-        if heard:
+        start, told = self._expected, False
+        counter = self._frame(self._handle)
+        if start is None or counter != start % WRAP or self._xruns != self._seen_xruns:
+            start, told = self._out_of_step(counter, frames)
+        self._expected = start + frames
+        for port, _ in self._outs:
+            port.write(start, frames)
+        for port, handle in self._ins:
+            if count(buffer(handle, frames)):
+                told |= port.read(start)
+        if told:
             self._inbox.wake()
 
-    def _gap(self, start: int, frames: int) -> tuple[int, int] | None:
-        """What may have been lost before this cycle, in the clock's nanoseconds."""
-        expected, self._expected = self._expected, start + frames
-        xruns, self._seen_xruns = self._seen_xruns, self._xruns
-        if expected is None or (start == expected and xruns == self._xruns) or not self.used:
-            return None
+    def _out_of_step(self, counter: int, frames: int) -> tuple[int, bool]:
+        """This cycle's first frame, where it is not the expected one, and whether that was told as a loss."""
+        expected, self._seen_xruns = self._expected, self._xruns
+        start = Unwrapper(self._first if expected is None else expected)(counter)
+        if expected is None or not self.used:
+            return start, False
         # What was written in the cycle before may not have been passed on either.
-        return self.scale.ns(min(expected, start) - frames), self.scale.ns(start)
+        before, after = self.scale.ns(min(expected, start) - frames), self.scale.ns(start)
+        for port in self._ports:
+            port.incoming.tell(Lost(port.index, before, after))
+        return start, True
 
     def _on_xrun(self, _delayed_microseconds: float) -> None:
         self._xruns += 1

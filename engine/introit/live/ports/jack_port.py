@@ -37,6 +37,8 @@ class JackPort:
         incoming: what the callbacks leave for `heard`.
     """
 
+    wakes = True
+
     def __init__(self, index: int, setup: PortSetup, client: JackClient) -> None:
         self.index = index
         self.setup = setup
@@ -106,6 +108,8 @@ class JackPort:
 
         A cycle that is not finished in time is lost as a whole, so at most half a message a frame is written.
         """
+        if self._queue.at_rest:
+            return
         out = self.out
         due = self._queue.due(start, start + frames, most=max(1, frames // 2))
         for place, entry in enumerate(due):
@@ -177,12 +181,10 @@ class JackClock:
         """See `Clock.asleep`."""
         return suspended_ns()
 
-    def wait(self, until: int | None, inbox: Inbox, *, exact: bool = True) -> None:
+    def wait(self, until: int | None, inbox: Inbox, *, exact: bool = True) -> bool:
         """See `Clock.wait`; events are placed ahead, so an exact deadline needs no more than a sleep."""
         del exact
         if until is None:
-            inbox.wait(None)
-            return
+            return inbox.wait(None)
         left = until - self.now()
-        if left > 0:
-            inbox.wait(left / NS_PER_SECOND)
+        return inbox.wait(left / NS_PER_SECOND) if left > 0 else inbox.pending

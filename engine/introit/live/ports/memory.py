@@ -50,6 +50,7 @@ class MemoryPort:
         self.name = name
         self.lookahead = lookahead
         self.latency = 0
+        self.wakes = not script
         self._clock = clock
         self._index = index
         self._committed = committed

@@ -42,6 +42,7 @@ class OffsetPort:
         """
         self.name = port.name
         self.latency = port.latency
+        self.wakes: bool = getattr(port, "wakes", False)
         self.holds = port.lookahead == 0
         self.lookahead = abs(offset) + (HELD_NS if self.holds else port.lookahead)
         self._port = port
