@@ -91,6 +91,39 @@ def test_a_hold_stops_it_and_a_press_plays_the_same_again(
     assert owed(evening.notes()) == {}
 
 
+TUNE = """\
+title: Copper Gate
+key: Bb
+tempo: 300
+feel: medium-swing
+first_chord: I
+intro: three-six-two-five
+chart: |
+  | Imaj7 | vi7 | ii7 | V7 |
+"""
+
+
+def test_the_tune_follows_its_intro_until_a_press_and_lands(
+    kit: Any, make_evening: Callable[..., Any], owed: Callable[[Any], dict[Any, int]], tmp_path: Path
+) -> None:
+    (tmp_path / "home").mkdir()
+    (tmp_path / "tune.yaml").write_text(TUNE)
+    evening = make_evening(
+        practise=[str(tmp_path / "tune.yaml"), "--with-tune"],
+        environ={"INTROIT_HOME": str(tmp_path / "home")},
+    )
+    evening.wait_for("ready: ")
+    evening.press()
+    evening.wait_for("bar 14 ")  # eight bars of intro, a chorus of four, and into the next
+    evening.press()
+    evening.wait_for("in the tune")
+    evening.wait_for("ready: ")  # a bar later, by itself
+    assert owed(evening.notes()) == {}
+    assert evening.end() == 0
+    chords = [line.split()[2] for line in evening.printed if line.startswith("  bar") and "head" not in line]
+    assert chords[8:13] == ["Bbmaj7", "Gm7", "Cm7", "F7", "Bbmaj7"]
+
+
 @pytest.mark.long
 def test_ten_minutes_in_twelve_keys(
     kit: Any, make_evening: Callable[..., Any], owed: Callable[[Any], dict[Any, int]], tmp_path: Path

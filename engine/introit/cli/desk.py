@@ -22,6 +22,8 @@ from introit.theory.key import Key, Mode, keys
 ChannelOf = Callable[[int], tuple[int, int]]
 """Part number -> (port index, channel): parts that share one must not cut each other's notes."""
 
+Behind = Callable[[Performance, Tune, Key, Library, Stage | None, int], Performance]
+"""An intro, its tune, the key, content, who plays, the playing's seed -> the same with the tune behind."""
 
 _SEEDS_A_TUNE = 1009
 """The first tune's first playing has the evening's own seed; a tune is hardly played oftener than this."""
@@ -53,6 +55,7 @@ class Desk:
         channel_of: where each part goes.
         stage_of: who plays a tune.
         on_score: told of each score, with the tune's index and the key's name, as it is arranged.
+        behind: puts the tune behind its intro, as `after_intro.followed` does; None for intros alone.
         seed: of the evening; the same one brings back the same playings, called in the same order.
     """
 
@@ -65,8 +68,10 @@ class Desk:
         stage_of: Callable[[Tune], Stage] | None = None,
         seed: int = 0,
         on_score: Callable[[int, str, Score], None] | None = None,
+        behind: Behind | None = None,
     ) -> None:
         self._channel_of = channel_of
+        self._behind = behind
         self._on_score = on_score
         self._stage_of = stage_of
         self._entries: list[Entry | None] = [Entry.of(tune, library, self._line_up(tune)) for tune in tunes]
@@ -219,6 +224,8 @@ class Desk:
         if self._on_score is not None:
             self._on_score(number, str(key), score)
         performance = handed_over(score, library, channel_of=self._channel_of)
+        if self._behind is not None:
+            performance = self._behind(performance, tune, key, library, stage, self._seed + playing)
         return replace(performance, sounds=entry.sounds)
 
     def _line_up(self, tune: Tune) -> str | None:

@@ -28,16 +28,20 @@ from introit.cli.wiring import ChooseSystem, Systems, channel_of, setup_for
 from introit.errors import Problem
 from introit.library.content import content_roots
 from introit.library.keys import keys_for
+from introit.library.leading import Leading
 from introit.library.model import Library, Tune
 from introit.library.stage import Rig
 from introit.live.events import Request, Shown
 from introit.live.keeper import Keeper
 from introit.live.life import Life
 from introit.live.setup import Setup
+from introit.performance import Performance
+from introit.theory.key import Key
 
 if TYPE_CHECKING:
     from introit.arrange.legal import ChannelOf
-    from introit.cli.desk import Desk
+    from introit.arrange.line_up import Stage
+    from introit.cli.desk import Behind, Desk
     from introit.cli.practising import Practising
     from introit.cli.stand_front import StandFront, StandPlan
     from introit.cli.stand_lesson import Lessons
@@ -62,6 +66,7 @@ class Evening:
         timing: True to ask the player for a record of each message even without a log.
         seed: of the evening's playings; the same one brings them back.
         practice: True to have the same tune ready again by itself, a bar after each landing.
+        with_tune: True to have the tune follow its intro, chorus after chorus until the nod.
         title: what is played, in a few words, for whoever wants the same ports meanwhile.
         opening: the first line that is said, once nobody else has the ports.
         named: the name that `tunes` were found by, to read them again when a file is saved; None never to.
@@ -77,6 +82,7 @@ class Evening:
     named: str | None = None
     mistakes: tuple[Problem, ...] = ()
     practice: bool = False
+    with_tune: bool = False
     title: str = ""
     opening: str = ""
 
@@ -149,7 +155,7 @@ def play_evening(
         orders = OrderLanguage(
             setup, None if keys is None else keys_for(evening.rig), tunes=lambda: len(places())
         )
-        foot = FootLanguage(setup, places, orders=orders.given)
+        foot = FootLanguage(setup, _led_by_foot(evening, places), orders=orders.given)
         screen = Screen(
             sys.stdout,
             live=sys.stdout.isatty(),
@@ -170,6 +176,7 @@ def play_evening(
             stage_of=stages_on(evening.rig),
             seed=evening.seed,
             on_score=lessons.keep if lessons else None,
+            behind=_behind(channel_of(setup)) if evening.with_tune else None,
         )
         turns: list[Tick] = [] if ticks is None else [ticks]
         rereader = None
@@ -229,6 +236,34 @@ def _each(*told: Callable[[Shown, Front], None] | None) -> Callable[[Shown, Fron
                 one(shown, front)
 
     return tell
+
+
+def _led_by_foot(
+    evening: Evening, places: Callable[[], Sequence[Tune | None]]
+) -> Callable[[], Sequence[Tune | None]]:
+    """The tunes as the foot meets them: with a chart behind it an intro is left by the nod alone."""
+    if not evening.with_tune:
+        return places
+    vamp = Leading(vamp=True)
+    return lambda: [
+        replace(tune, leading=vamp) if tune is not None and tune.chart else tune for tune in places()
+    ]
+
+
+def _behind(channel_of: ChannelOf) -> Behind:
+    """Puts choruses behind an intro; one of a tune without a chart in the key's mode stays alone."""
+    from introit.arrange.after_intro import followed
+    from introit.arrange.form import ArrangeError
+
+    def behind(
+        intro: Performance, tune: Tune, key: Key, library: Library, stage: Stage | None, seed: int
+    ) -> Performance:
+        try:
+            return followed(intro, tune, key, library, channel_of=channel_of, stage=stage, seed=seed)
+        except ArrangeError:
+            return intro
+
+    return behind
 
 
 def _lookahead(keeper: Keeper) -> int:

@@ -15,6 +15,7 @@ from introit.cli.practising import Ended, Practising
 from introit.cli.seeds import any_seed
 from introit.cli.session import Evening, play_evening
 from introit.cli.staging import stage_for
+from introit.cli.through import Through
 from introit.cli.wiring import system_there_is
 from introit.errors import UsageError, did_you_mean
 from introit.library.model import Tune
@@ -37,6 +38,9 @@ _OF_AN_INTRO = ("key", "tempo", "meter", "feel", "first_chord", "line_up", "firs
 @click.argument("how", nargs=-1)
 @intro_options
 @click.option("--rig", default="default", help="A rig's id or file.")
+@click.option(
+    "--with-tune", is_flag=True, help="The tune follows its intro, chorus after chorus, until a press."
+)
 @click.option("--no-log", is_flag=True, help="Keeps nothing in the practice log.")
 @click.option(
     "--log", type=click.Path(path_type=Path, dir_okay=False), help="One JSON line a message, to FILE."
@@ -45,6 +49,7 @@ def practise(
     what: str,
     how: tuple[str, ...],
     rig: str,
+    with_tune: bool,
     no_log: bool,
     log: Path | None,
     seed: int | None,
@@ -61,14 +66,36 @@ def practise(
     content = open_content()
     goal = goal_from(" ".join(how))
     stage = find_rig(content.library, rig, read=content.read)
-    subjects = _subjects(content, what, stage, options)
+    subjects = [] if with_tune else _subjects(content, what, stage, options)
+    tunes = _with_charts(content, what, how, options) if with_tune else ()
     content.keep()
-    choose = system_there_is()
-    stage, remark = heard_rig(stage, choose, why_silent)
     if seed is None:
         seed = any_seed()
-    room = Room(goal, subjects, seed=seed)
+    room = None if with_tune else Room(goal, subjects, seed=seed)
+    choose = system_there_is()
+    stage, remark = heard_rig(stage, choose, why_silent)
     opening = f"practice: {what}; rig: {stage.name}; seed {seed}"
+    title = f"practice of {what!r}"
+    opening = "\n".join(line for line in (opening, remark) if line)
+    if room is None:
+        evening = Evening(
+            tunes,
+            content.library,
+            stage,
+            log=log,
+            seed=seed,
+            practice=True,
+            with_tune=True,
+            title=title,
+            opening=opening,
+        )
+        kept = None if no_log else PracticeLog.open(click.echo)
+        through = Through(tunes, None if kept is None else kept.add)
+        reason = play_evening(evening, choose, by_keys=True, on_shown=through.show)
+        if kept is not None:
+            kept.close()
+        click.echo(f"all notes off ({reason})")
+        return
 
     def begin(channel_of: Any, say: Any, ahead: Any) -> Practising:
         kept = None if no_log else PracticeLog.open(say)
@@ -97,8 +124,8 @@ def practise(
             stage,
             log=log,
             seed=seed,
-            title=f"practice of {what!r}",
-            opening="\n".join(line for line in (opening, remark) if line),
+            title=title,
+            opening=opening,
         ),
         choose,
         by_keys=True,
@@ -131,6 +158,27 @@ def _subjects(content: Content, what: str, rig: Rig, options: dict[str, Any]) ->
             raise UsageError(f"no intro, tune, set or file {what!r}. {hint}") from error
         raise
     return [_subject(tune, content, rig) for tune in tunes]
+
+
+def _with_charts(
+    content: Content, what: str, how: tuple[str, ...], options: dict[str, Any]
+) -> tuple[Tune, ...]:
+    """The tunes that can go on after their intro; those of a set that cannot are told."""
+    given = [name for name in _OF_AN_INTRO if options.get(name)]
+    if how or given:
+        said = " ".join(how) if how else f"--{given[0].replace('_', '-')}"
+        raise UsageError(f"{said!r} and --with-tune do not go together: the tune says how it goes")
+    if what in content.library.intros:
+        raise UsageError(f"{what!r} is an intro and has no tune behind it; name a tune or a set")
+    tunes = find_set(content.library, what, read=content.read).tunes
+    going = tuple(tune for tune in tunes if tune.chart is not None)
+    for tune in tunes:
+        if tune.chart is None:
+            text = f"tune {tune.title!r} has no `chart:`, so nothing says how it goes on after its intro"
+            if not going:
+                raise UsageError(text)
+            click.echo(f"introit: left out: {text}", err=True)
+    return going
 
 
 def _subject(tune: Tune, content: Content, rig: Rig) -> Subject:
