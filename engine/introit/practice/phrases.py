@@ -16,6 +16,8 @@ _N = rf"({_NUM})"
 _TIMES_N = rf"(once|twice|thrice|{_NUM} times)"
 _BAR = r"bars?"
 _TO = r"\s*(?:to|up to|through|-|–)\s*"
+_BARS = rf"(?: {_BAR}(?!\s*{_NUM}))?"
+"""After a number; but not where `bars` begins a passage."""
 _THE = r"(?:the )?"
 _PART = r"(?:melody|comping|comp|bass)"
 _EACH = r"(?: each| at each(?: tempo| step)?| per (?:tempo|step))"
@@ -121,16 +123,16 @@ PHRASES: tuple[Phrase, ...] = (
     _phrase(rf"{_N}(?: passes)? (?:in (?:each|every) key|a key|per key)", _one("key_each")),
     _phrase(rf"(?:{_TIMES_N}|{_N}(?: passes)?){_EACH}", _one("each")),
     # what lies between passes; before the bars of a passage, for both say `bars`
-    _phrase(rf"rests?(?: of| for)? {_N}(?: {_BAR})?", _one("rest")),
+    _phrase(rf"rests?(?: of| for)? {_N}{_BARS}", _one("rest")),
     _phrase(rf"{_N} {_BAR}(?: of)? (?:rest|between)", _one("rest")),
     _phrase(r"no count(?:[\s-]?(?:off|in))?", _fixed(("count", 0))),
-    _phrase(rf"count(?:[\s-]?(?:off|in))?(?: of)? {_N}(?: {_BAR})?", _one("count")),
+    _phrase(rf"count(?:[\s-]?(?:off|in))?(?: of)? {_N}{_BARS}", _one("count")),
     _phrase(rf"{_N} {_BAR}(?: of)? count(?:[\s-]?(?:off|in))?", _one("count")),
     _phrase(r"count(?:[\s-]?(?:off|in))?", _fixed(("count", 1))),
     # two bars each
     _phrase(rf"{_N} {_BAR} {_THE}tool\s*,? (?:and )?{_N} {_BAR} {_THE}(?:player|me|you)",
             lambda match: tuple(("answer", _whole(group.lower())) for group in match.groups())),
-    _phrase(rf"answer(?:ing)?(?: every)? {_N}(?: {_BAR})?", _one("answer")),
+    _phrase(rf"answer(?:ing)?(?: every)? {_N}{_BARS}", _one("answer")),
     _phrase(r"trad(?:e|ing) (ones|twos|fours|eights)", _traded),
     _phrase(r"answer(?:ing)?", _fixed(("answer", 2))),
     # a melody that fades; before the passes of a practice, for both say `passes`

@@ -14,7 +14,7 @@ from introit.practice.growing import BARS, CHORD_STEPS, STEP_WORDS
 from introit.practice.hiding import hidden, melody_level
 from introit.practice.listening import Mistakes, heard
 from introit.practice.passes import FULL, Coming, Outcome, Pass
-from introit.practice.stations import Station, Way
+from introit.practice.stations import Station, Way, rounds_of
 from introit.practice.string_sets import gripped, set_name, string_sets
 from introit.practice.subject import Subject
 
@@ -93,7 +93,7 @@ class Room:
         if done.planted is not None:
             found = heard(done.planted, outcome.marks, self._bar_ticks(done))
             return found.heard and not found.false_alarms
-        if done.build:
+        if done.build or self._goal.ear:
             return None
         if outcome.marks:
             return True
@@ -197,7 +197,12 @@ class Room:
         mistakes = Mistakes(
             goal.ear, seed=f"{self._seed} {number}", before=last_planted.chord if last_planted else None
         )
-        return replace(made, planted=mistakes.plant(subject, score, span, made.rounds))
+        try:
+            return replace(made, planted=mistakes.plant(subject, score, span, made.rounds))
+        except UsageError:
+            if number == 1:
+                raise
+            return made  # in this key there is nowhere for one: it is played as it should be
 
     def _rest(self, *, last: bool) -> int:
         """Bars behind the pass; a cue without a count takes its bar from them, where they are two or more."""
@@ -266,8 +271,10 @@ def _check(goal: Goal, subjects: Sequence[Subject]) -> None:
             )
         if goal.answer:
             _check_answer(goal, subject)
-        if goal.build is Lesson.STRINGS:
-            gripped(subject.plan(subject.tune.key, subject.tune.tempo), subject.stage.fretboard, 1)
+    if goal.build is Lesson.STRINGS:
+        for subject, way in zip(subjects, rounds_of(goal, subjects), strict=True):
+            for key in next(way):
+                gripped(subject.plan(key, subject.tune.tempo), subject.stage.fretboard, 1)
 
 
 def _check_answer(goal: Goal, subject: Subject) -> None:

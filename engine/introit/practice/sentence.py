@@ -36,7 +36,7 @@ from typing import Any
 from introit.errors import NotationError, did_you_mean
 from introit.library.leading import Bars
 from introit.practice.goal import HIDEABLE, Climb, Ear, Goal, Hide, Keys, Lesson, Order
-from introit.practice.phrases import FILLERS, WORDS, Found, phrases_in
+from introit.practice.phrases import FILLERS, NUMBERS, WORDS, Found, phrases_in
 from introit.theory.key import Key, Mode
 
 LONGEST = 400
@@ -44,6 +44,7 @@ SLOW_FAST = (96.0, 160.0)
 """The tempi of `slow fast slow`, where none are said."""
 STEP = 4
 _WORD = re.compile(r"[^\s,;.:\0]+")
+_KNOWN = frozenset(word for phrase in (*WORDS, "by") for word in phrase.split())
 _BAR_AT_MOST = 30
 """A span of numbers below the slowest tempo is a passage."""
 
@@ -110,9 +111,10 @@ def goal_from(text: str) -> Goal:
         raise NotationError(text[:LONGEST], LONGEST - 1, f"a sentence has at most {LONGEST} characters")
     plain = text.replace("\0", " ")
     found, rest = phrases_in(plain)
-    for word in _WORD.finditer(rest):
-        if word[0].lower() not in FILLERS:
-            raise NotationError(text, word.start(), _unknown(word[0]))
+    left = [word for word in _WORD.finditer(rest) if word[0].lower() not in FILLERS]
+    if left:  # a word that is strange is sooner the mistake than those around it
+        word = next((word for word in left if word[0].lower() not in _KNOWN), left[0])
+        raise NotationError(text, word.start(), _unknown(word[0]))
     said = Sayings(text, found)
     span = said.get("span")
     bars = said.get("bars")
@@ -136,12 +138,13 @@ def goal_from(text: str) -> Goal:
 
 
 def _unknown(word: str) -> str:
-    hint = did_you_mean(word, WORDS)
-    allowed = "say for instance 'bars 5 to 8, rest 1', 'keys', 'climb 96 to 160 by 4, two clean each', 'hide'"
-    if word.replace(".", "", 1).isdigit():
+    """What is said of a word that belongs to no phrase."""
+    if word.lower() in NUMBERS or word.replace(".", "", 1).isdecimal():
         ways = ("bar {0}", "rest {0}", "by {0}", "at {0}", "{0} rounds", "{0} clean each")
         return f"what is {word} for? Say it: {', '.join(repr(way.format(word)) for way in ways)}"
-    return f"{word!r} says nothing here. {hint or allowed[0].upper() + allowed[1:]}"
+    hint = "" if word.lower() in _KNOWN else did_you_mean(word, WORDS)
+    allowed = "Say for instance 'bars 5 to 8, rest 1', 'keys', 'climb 96 to 160 by 4, two clean each', 'hide'"
+    return f"{word!r} says nothing here. {hint or allowed}"
 
 
 def _whole(said: Sayings, name: str, default: Any) -> Any:

@@ -49,7 +49,7 @@ class Way:
             self._further: Iterator[Station] = (Station(0, own, 1, 1, turn) for turn in count())
         else:
             stay = turns(goal) * (goal.keys.each if goal.keys else 1)
-            self._further = _on_the_way(_rounds(goal, subjects, seed), stay)
+            self._further = _on_the_way(rounds_of(goal, subjects, seed=seed), stay)
         self._known: list[Station] = []
 
     def at(self, number: int) -> Station:
@@ -67,7 +67,12 @@ def _on_the_way(tunes: Sequence[Iterator[tuple[Key, ...]]], stay: int) -> Iterat
                 yield Station(tune, key, place, len(keys), turn)
 
 
-def _rounds(goal: Goal, subjects: Sequence[Subject], seed: int) -> list[Iterator[tuple[Key, ...]]]:
+def rounds_of(goal: Goal, subjects: Sequence[Subject], *, seed: int = 0) -> list[Iterator[tuple[Key, ...]]]:
+    """For each subject its rounds of keys, without end; its own key alone where keys are not practised.
+
+    Raises:
+        UsageError: when an intro can be played in none of the keys that are asked for.
+    """
     if goal.keys is None:
         return [cycle([(subject.tune.key,)]) for subject in subjects]
     keys = goal.keys
