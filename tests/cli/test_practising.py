@@ -10,11 +10,15 @@ from typing import Any
 import pytest
 
 from introit.cli.practising import Ended, Practising
+from introit.library.model import Tune
 from introit.live.events import Following, FrontEvent, Ready, Refused, Request, Shown
+from introit.live.states import Gesture
 from introit.performance import Performance
 from introit.practice.passes import Outcome, Pass
 from introit.testing.sketch import sketch
 from introit.theory.key import Key
+from introit.theory.meter import Meter
+from introit.theory.numeral import Numeral
 from introit.units import NS_PER_MS, TICKS_PER_QUARTER
 
 MS = NS_PER_MS
@@ -26,6 +30,7 @@ C = Key.from_text("C")
 FIRST = Pass(1, 0, "sketch", C, 120)
 OTHER_CLOCK = 74_000_000_000_000_123
 """The player's clock is not the front's."""
+TUNE = Tune("sketch", "A Sketch", C, Meter.from_text("4/4"), 120, "medium-swing", Numeral.from_text("I"))
 LANDED = 10_000 + 2 * BAR
 
 
@@ -80,6 +85,7 @@ class Place:
             keep=self.kept.append,
             ahead=lambda: 50 * MS,
             press="clean",
+            tunes=[TUNE],
             end=self._close,
             clock=lambda: self.now * MS,
             wall=lambda: EVENING + timedelta(milliseconds=self.now),
@@ -229,8 +235,33 @@ def test_another_key_is_refused(place: Place) -> None:
     (refused,) = place.room.answer(Request(0, tonic=3))
     assert isinstance(refused, Refused)
     assert "keys of its own" in refused.reason
-    (ready,) = place.room.answer(Request(0, tonic=0))
-    assert isinstance(ready, Ready)
+    for fitting in (Request(0, tonic=0), Request(0, tempo=120)):
+        (ready,) = place.room.answer(fitting)
+        assert isinstance(ready, Ready)
+
+
+@pytest.mark.parametrize(
+    ("request_", "words"),
+    [(Request(0, tempo=122), "a tempo of its own"), (Request(0, intro=1), "one intro is practised here")],
+)
+def test_another_tempo_or_intro_is_refused_in_words(place: Place, request_: Request, words: str) -> None:
+    (refused,) = place.room.answer(request_)
+    assert isinstance(refused, Refused)
+    assert words in refused.reason
+
+
+def test_a_page_is_told_in_the_words_of_an_evening(place: Place) -> None:
+    """A page that knows no practice shows the chords while it plays, and what is coming in the rest."""
+    room = place.room
+    assert room.gestures(room.told(Shown(0, "ready", "state"))) == {Gesture.PRESS: "begin"}
+    place.shows(10_000, "practising")
+    told = room.told(Shown(0, "practising", "beat", bar=1, beat=2))
+    assert (told.state, told.text, told.beat) == ("playing", "C, 120", 2)
+    assert room.gestures(told) == {Gesture.PRESS: "clean", Gesture.HOLD: "stop"}
+    place.shows(LANDED, "resting")
+    assert room.told(Shown(0, "resting", "state")).state == "in the tune"
+    assert room.arranged(0, "C").tempo == 120
+    assert room.tune(0).title == "A Sketch"
 
 
 def test_the_end_of_the_run_keeps_what_has_landed(place: Place) -> None:

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from typing import Protocol
 
 from introit.cli.clock_match import ClockMatch
+from introit.library.model import Tune
 from introit.live.events import Following, FrontEvent, Ready, Refused, Request, Shown
-from introit.live.states import State
+from introit.live.states import Gesture, State
 from introit.performance import Performance
 from introit.practice.passes import Outcome, Pass
 from introit.practice.room import Room
@@ -88,6 +89,7 @@ class Practising:
         keep: told of each pass that has ended, once nothing can change in it any more.
         ahead: nanoseconds that the ports look ahead, as far as is known.
         press: what a press means, in a word or two; it is told at the start.
+        tunes: those that are practised, as the passes number them.
         end: called when the run has ended; None for nothing.
         clock: this process's clock; the player's is another one.
         wall: the time of day, with its zone.
@@ -108,6 +110,7 @@ class Practising:
         keep: Callable[[Ended], None],
         ahead: Callable[[], int],
         press: str,
+        tunes: Sequence[Tune],
         end: Callable[[], None] | None = None,
         clock: Callable[[], int] = time.monotonic_ns,
         wall: Callable[[], datetime] = lambda: datetime.now(UTC),
@@ -119,12 +122,14 @@ class Practising:
         self._ahead = ahead
         self._press = press
         self._at_the_end = end
+        self._tunes = tuple(tunes)
         self._clock = clock
         self._match = ClockMatch()
         self._wall = wall
         self._take: _Take | None = None
         self._one = room.first()
         self._performance = make(self._one)
+        self._text = ""
         self._resting = False
         self.passes = 0
 
@@ -141,12 +146,46 @@ class Practising:
         if request.tonic is not None and asked != key:
             yield Refused(request, "the practice room has keys of its own; `keys` says which")
             return
-        yield Ready(request.tune, True, performance, request.intro or 0)
+        if request.tempo not in (None, performance.tempo):
+            yield Refused(request, "the practice room has a tempo of its own; `at 120` says which")
+            return
+        if request.intro:
+            yield Refused(request, "one intro is practised here")
+            return
+        yield Ready(request.tune, True, performance)
 
     def hint(self, shown: Shown) -> str:
         """What the foot can do now."""
         hints = {State.READY: "press: begin", State.COUNTING_OFF: "press: cancel"}
         return next((hint for state, hint in hints.items() if shown.state == state), "")
+
+    # --- what the stand's page asks -----------------------------------------------------------------
+
+    def told(self, shown: Shown) -> Shown:
+        """What is shown in the words of an evening: a page that knows nothing of practice can show it."""
+        states = {State.PRACTISING: State.PLAYING, State.RESTING: State.IN_THE_TUNE}
+        state = next((other for state, other in states.items() if shown.state == state), None)
+        return shown if state is None else replace(shown, state=state.value, text=shown.text or self._text)
+
+    def gestures(self, shown: Shown) -> dict[Gesture, str]:
+        """See `hints.FootLanguage.gestures`; of what `told` gives."""
+        if shown.state == State.READY:
+            return {Gesture.PRESS: "begin"}
+        if shown.state == State.COUNTING_OFF:
+            return {Gesture.PRESS: "cancel"}
+        return {Gesture.PRESS: self._press, Gesture.HOLD: "stop"}
+
+    def course(self, shown: Shown) -> list[str]:
+        """See `hints.FootLanguage.course`."""
+        return [self._room.sentence(self._one)] if shown.state == State.READY else []
+
+    def arranged(self, _number: int, _key: str) -> Performance:
+        """What has been arranged: the present pass."""
+        return self._performance
+
+    def tune(self, _number: int) -> Tune:
+        """The present pass's tune; the player knows one place only."""
+        return self._tunes[self._one.tune]
 
     # --- what the front is told ---------------------------------------------------------------------
 
@@ -174,7 +213,8 @@ class Practising:
             self._room, self._one, self._performance = take.room, take.following, take.performance
         self._take = _Take(self._one, ns)
         press = f" (press: {self._press}; hold: stop)" if self._one.number == 1 else ""
-        self._say(f"{self._one.number}: {self._room.sentence(self._one)}{press}")
+        self._text = self._room.sentence(self._one)
+        self._say(f"{self._one.number}: {self._text}{press}")
 
     def _lands(self, ns: int, front: Player) -> None:
         if self._take is None:
@@ -182,8 +222,9 @@ class Practising:
         self._take.landed = ns
         self._decide(self._take, front)
         coming = self._one.coming
-        if coming is not None and coming.text:
-            self._say(f"  {coming.text}")
+        self._text = coming.text if coming is not None else ""
+        if self._text:
+            self._say(f"  {self._text}")
 
     def _mark(self, shown: Shown, front: Player) -> None:
         take = self._take

@@ -41,11 +41,12 @@ from introit.theory.key import Key
 if TYPE_CHECKING:
     from introit.arrange.legal import ChannelOf
     from introit.arrange.line_up import Stage
-    from introit.cli.desk import Behind, Desk
+    from introit.cli.desk import Behind
     from introit.cli.practising import Practising
     from introit.cli.stand_front import StandFront, StandPlan
     from introit.cli.stand_lesson import Lessons
     from introit.cli.stand_set import StandSet
+    from introit.cli.stand_teller import Arranged, FootWords
 
 _WIDTH = 79
 BeginPractice = Callable[["ChannelOf", Callable[[str], None], Callable[[], int]], "Practising"]
@@ -121,7 +122,7 @@ def play_evening(
             for orders, and to tell what they do.
         service: see `Front`; with one, a hang-up reads the set again.
         stand: how the page for the music stand is served; None for none.
-        practice: begins what decides in the desk's place what is played; with one there is no stand.
+        practice: begins what decides in the desk's place what is played.
 
     Raises:
         TakenError: when another process plays into one of the ports, or has the set.
@@ -168,7 +169,7 @@ def play_evening(
             screen.leave_to(room.hint, room.untold)
             on_shown = _each(on_shown, room.show)
             at_the_end.callback(room.close)
-        lessons = _lessons(evening, repertoire) if stand is not None else None
+        lessons = _lessons(evening, repertoire) if stand is not None and practice is None else None
         desk = Desk(
             evening.tunes,
             evening.library,
@@ -186,7 +187,10 @@ def play_evening(
         page: StandFront | None = None
         if stand is not None:
             sets = _stand_set(evening, repertoire, rereader, screen)
-            page = _page(stand, setup, keeper, foot, desk, evening.library, repertoire, screen, lessons, sets)
+            words, arranged = (foot, desk) if room is None else (room, room)
+            page = _page(
+                stand, setup, keeper, words, arranged, evening.library, repertoire, screen, lessons, sets
+            )
             at_the_end.callback(page.stop)
             turns.append(page.tick)
         board: Keyboard | None = None
@@ -210,7 +214,7 @@ def play_evening(
             screen,
             ports=setup.ports,
             log=log,
-            on_shown=_both(on_shown, page),
+            on_shown=_both(on_shown, page, None if room is None else room.told),
             timing=evening.timing,
             service=service,
             on_hang_up=rereader.again if service and rereader else None,
@@ -275,8 +279,8 @@ def _page(
     plan: StandPlan,
     setup: Setup,
     keeper: Keeper,
-    foot: FootLanguage,
-    desk: Desk,
+    foot: FootWords,
+    desk: Arranged,
     library: Library,
     repertoire: Repertoire | None,
     screen: Screen,
@@ -332,16 +336,18 @@ def heard_after(setup: Setup, latencies: Sequence[int]) -> int:
 
 
 def _both(
-    on_shown: Callable[[Shown, Front], None] | None, page: StandFront | None
+    on_shown: Callable[[Shown, Front], None] | None,
+    page: StandFront | None,
+    told: Callable[[Shown], Shown] | None = None,
 ) -> Callable[[Shown, Front], None] | None:
-    """Whoever asked is told of everything shown, and the page."""
+    """Whoever asked is told of everything shown, then the page, in the words that `told` gives."""
     if page is None:
         return on_shown
 
     def tell(shown: Shown, front: Front) -> None:
-        page.show(shown)
         if on_shown:
             on_shown(shown, front)
+        page.show(told(shown) if told else shown)
 
     return tell
 

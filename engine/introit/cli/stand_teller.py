@@ -8,7 +8,6 @@ from typing import Any, Protocol
 
 from introit.arrange.form import first_chord
 from introit.cli.clock_match import ClockMatch
-from introit.cli.hints import FootLanguage
 from introit.library.model import Tune
 from introit.live.events import Shown
 from introit.live.states import Gesture, State
@@ -31,6 +30,16 @@ class Arranged(Protocol):
         """A tune by its index."""
 
 
+class FootWords(Protocol):
+    """Whoever says what the foot does; see `hints.FootLanguage`."""
+
+    def gestures(self, shown: Shown) -> dict[Gesture, str]:
+        """What the gestures that do something do in the state that is shown."""
+
+    def course(self, shown: Shown) -> list[str]:
+        """While ready: what will be led by foot, a phrase each."""
+
+
 class Teller:
     """Makes snapshots.
 
@@ -44,7 +53,7 @@ class Teller:
 
     def __init__(
         self,
-        foot: FootLanguage,
+        foot: FootWords,
         desk: Arranged,
         *,
         order: Callable[[], Sequence[int]],

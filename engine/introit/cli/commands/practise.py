@@ -15,6 +15,7 @@ from introit.cli.practising import Ended, Practising
 from introit.cli.seeds import any_seed
 from introit.cli.session import Evening, play_evening
 from introit.cli.staging import stage_for
+from introit.cli.stand_options import stand_options, stand_plan
 from introit.cli.through import Through
 from introit.cli.wiring import system_there_is
 from introit.errors import UsageError, did_you_mean
@@ -41,6 +42,7 @@ _OF_AN_INTRO = ("key", "tempo", "meter", "feel", "first_chord", "line_up", "firs
 @click.option(
     "--with-tune", is_flag=True, help="The tune follows its intro, chorus after chorus, until a press."
 )
+@stand_options
 @click.option("--no-log", is_flag=True, help="Keeps nothing in the practice log.")
 @click.option(
     "--log", type=click.Path(path_type=Path, dir_okay=False), help="One JSON line a message, to FILE."
@@ -50,6 +52,10 @@ def practise(
     how: tuple[str, ...],
     rig: str,
     with_tune: bool,
+    stand: bool,
+    listen: str | None,
+    stand_port: int,
+    tls: bool,
     no_log: bool,
     log: Path | None,
     seed: int | None,
@@ -63,6 +69,7 @@ def practise(
     Press to begin; each pass begins by itself after the rest of the one before. Turn the level down before
     the first note.
     """
+    page = stand_plan(stand, listen, stand_port, tls=tls)
     content = open_content()
     goal = goal_from(" ".join(how))
     stage = find_rig(content.library, rig, read=content.read)
@@ -91,7 +98,7 @@ def practise(
         )
         kept = None if no_log else PracticeLog.open(click.echo)
         through = Through(tunes, None if kept is None else kept.add)
-        reason = play_evening(evening, choose, by_keys=True, on_shown=through.show)
+        reason = play_evening(evening, choose, by_keys=True, on_shown=through.show, stand=page)
         if kept is not None:
             kept.close()
         click.echo(f"all notes off ({reason})")
@@ -114,12 +121,13 @@ def practise(
             keep=keep,
             ahead=ahead,
             press=_press(goal),
+            tunes=[subject.tune for subject in subjects],
             end=None if kept is None else kept.close,
         )
 
     reason = play_evening(
         Evening(
-            tuple(subject.tune for subject in subjects),
+            (subjects[0].tune,),  # the player knows one place; what is played there the room says
             content.library,
             stage,
             log=log,
@@ -129,6 +137,7 @@ def practise(
         ),
         choose,
         by_keys=True,
+        stand=page,
         practice=begin,
     )
     click.echo(f"all notes off ({reason})")

@@ -14,12 +14,12 @@ from introit.cli.notify import Notifier
 from introit.cli.seeds import any_seed, seed_option
 from introit.cli.service import Service
 from introit.cli.session import Evening, play_evening
+from introit.cli.stand_options import stand_options, stand_plan
 from introit.cli.wiring import system_there_is
-from introit.errors import UsageError
 from introit.live.ports.fluidsynth import why_silent
 
 if TYPE_CHECKING:
-    from introit.cli.stand_front import StandPlan
+    pass
 
 
 @click.command()
@@ -37,14 +37,7 @@ if TYPE_CHECKING:
     is_flag=True,
     help="For 'introit service': no keys; tells its manager when it is ready; a hang-up reads the set again.",
 )
-@click.option("--stand", is_flag=True, help="Serves the page for the music stand.")
-@click.option(
-    "--listen",
-    metavar="ADDRESS",
-    help="Where the page is served; this machine only, when left out. 0.0.0.0 for the whole network.",
-)
-@click.option("--stand-port", type=click.IntRange(0, 65535), default=8742, help="Of the page; 0 for any.")
-@click.option("--tls", is_flag=True, help="Serves the page by HTTPS, with a certificate made on the spot.")
+@stand_options
 @seed_option("Brings an evening's playings back; another one each time when left out.")
 def run(
     set_name: str,
@@ -63,7 +56,7 @@ def run(
     Turn the level down before the first note. In a terminal the space bar presses the foot-switch, and `?`
     tells what the others do. Ctrl-C ends it with every note off.
     """
-    page = _stand(stand, listen, stand_port, tls=tls)
+    page = stand_plan(stand, listen, stand_port, tls=tls)
     content = open_content()
     library = content.library
     chosen = find_set(library, set_name, read=content.read)
@@ -97,15 +90,3 @@ def run(
         stand=page,
     )
     click.echo(f"all notes off ({reason})")
-
-
-def _stand(asked: bool, listen: str | None, port: int, *, tls: bool) -> StandPlan | None:
-    """How the page is served; raises UsageError where that is said of no page."""
-    if not asked:
-        if listen is not None or tls:
-            option = "--tls" if listen is None else "--listen"
-            raise UsageError(f"{option} says how a page is served; --stand serves one")
-        return None
-    from introit.cli.stand_front import StandPlan  # with paper, XML and YAML: whoever has no page needs none
-
-    return StandPlan(listen or "127.0.0.1", port, tls)
