@@ -16,6 +16,7 @@ from introit.library.leading import Leading
 from introit.library.model import Library, Tune
 from introit.performance import Performance
 from introit.practice.goal import Climb, Ear, Goal, Hide, Keys, Lesson, Order
+from introit.practice.listening import places_of
 from introit.practice.making import made, written
 from introit.practice.passes import Outcome, Pass, Planted
 from introit.practice.room import Room
@@ -58,8 +59,7 @@ def assert_playable(performance: Performance, one: Pass) -> None:
 def mistakes_can_be_made(subject: Subject) -> bool:
     """Whether the comp has two chords behind the first one."""
     score = subject.score(subject.tune.key, 100.0, 0)
-    later = {note.harmony_tick for note in score.notes if note.part == COMP and note.harmony_tick > 0}
-    return len(later) > 1
+    return len(places_of(score, (0, score.plan.head_tick))) > 1
 
 
 @pytest.mark.parametrize("number", range(0, 60, 4))

@@ -250,7 +250,7 @@ def goals(draw: st.DrawFn) -> Goal:
         raise
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(goals())
 def test_a_goal_said_and_read_is_the_same_goal(goal: Goal) -> None:
     assert goal_from(wording(goal)) == goal
