@@ -259,7 +259,10 @@ def test_a_page_is_told_in_the_words_of_an_evening(place: Place) -> None:
     assert (told.state, told.text, told.beat) == ("playing", "C, 120", 2)
     assert room.gestures(told) == {Gesture.PRESS: "clean", Gesture.HOLD: "stop"}
     place.shows(LANDED, "resting")
-    assert room.told(Shown(0, "resting", "state")).state == "in the tune"
+    assert room.told(Shown(0, "resting", "state")).state == "resting"
+    place.shows(LANDED + 800, "resting", "beat")  # of the lead-in
+    assert room.told(Shown(0, "resting", "beat", beat=1)).state == "counting off"
+    assert room.gestures(room.told(Shown(0, "resting", "beat", beat=1))) == {Gesture.HOLD: "stop"}
     assert room.arranged(0, "C").tempo == 120
     assert room.tune(0).title == "A Sketch"
 

@@ -130,7 +130,7 @@ class Practising:
         self._one = room.first()
         self._performance = make(self._one)
         self._text = ""
-        self._resting = False
+        self._resting = self._leads_in = False
         self.passes = 0
 
     # --- what the front asks ------------------------------------------------------------------------
@@ -162,15 +162,19 @@ class Practising:
     # --- what the stand's page asks -----------------------------------------------------------------
 
     def told(self, shown: Shown) -> Shown:
-        """What is shown in the words of an evening: a page that knows nothing of practice can show it."""
-        states = {State.PRACTISING: State.PLAYING, State.RESTING: State.IN_THE_TUNE}
-        state = next((other for state, other in states.items() if shown.state == state), None)
-        return shown if state is None else replace(shown, state=state.value, text=shown.text or self._text)
+        """What is shown in the words of an evening, but for the rest: a page knows no more of practice."""
+        if shown.state == State.PRACTISING:
+            return replace(shown, state=State.PLAYING.value, text=shown.text or self._text)
+        if shown.state == State.RESTING and self._leads_in:
+            return replace(shown, state=State.COUNTING_OFF.value)
+        return replace(shown, text=shown.text or self._text) if shown.state == State.RESTING else shown
 
     def gestures(self, shown: Shown) -> dict[Gesture, str]:
         """See `hints.FootLanguage.gestures`; of what `told` gives."""
         if shown.state == State.READY:
             return {Gesture.PRESS: "begin"}
+        if self._leads_in:
+            return {Gesture.HOLD: "stop"}
         if shown.state == State.COUNTING_OFF:
             return {Gesture.PRESS: "cancel"}
         return {Gesture.PRESS: self._press, Gesture.HOLD: "stop"}
@@ -180,12 +184,14 @@ class Practising:
         return [self._room.sentence(self._one)] if shown.state == State.READY else []
 
     def arranged(self, _number: int, _key: str) -> Performance:
-        """What has been arranged: the present pass."""
-        return self._performance
+        """What has been arranged: the present pass, or the one that is counted in."""
+        coming = self._take.performance if self._leads_in and self._take else None
+        return coming or self._performance
 
     def tune(self, _number: int) -> Tune:
-        """The present pass's tune; the player knows one place only."""
-        return self._tunes[self._one.tune]
+        """The present pass's tune, or that of the one that is counted in; the player knows one place only."""
+        coming = self._take.following if self._leads_in and self._take else None
+        return self._tunes[(coming or self._one).tune]
 
     # --- what the front is told ---------------------------------------------------------------------
 
@@ -205,6 +211,9 @@ class Practising:
             elif shown.state == State.READY:
                 self._ready(shown.ns, front)
             self._resting = shown.state == State.RESTING
+            self._leads_in = False
+        elif shown.what == "beat" and shown.state == State.RESTING:
+            self._leads_in = True
 
     def _begins(self, ns: int) -> None:
         take = self._take

@@ -40,6 +40,7 @@ export class Playing {
     this.pegs(state === "tapping" || here ? snapshot.meter : 0, here ? here.beat : 0);
     if (state === "counting off" || state === "tapping") this.count(here);
     else if (state === "in the tune") this.landed();
+    else if (state === "resting") this.rests();
     else if (state === "ready" || state === "") this.ready();
     else if (state === "sound check") this.sounds();
     else this.chords(here);
@@ -78,6 +79,13 @@ export class Playing {
     this.word("then", upNext ? "next tune" : "", upNext || "last of the set", "");
   }
 
+  // Between two passes of practice; what comes is told in the text.
+  rests() {
+    const coming = /^next: (.+)$/.exec(this.now.text);
+    this.word("now", "between two passes", "rest", prettyKey(this.now.key));
+    this.word("then", coming ? "next" : "", coming ? coming[1] : "once more", "");
+  }
+
   sounds() {
     this.word("now", "at the level they play at, in turn", this.now.text || "sound check", "");
     this.word("then", "", "", "");
@@ -109,7 +117,7 @@ export class Playing {
     const playing = state === "playing" || state === "vamping";
     const stands = state === "waiting" || state === "out of time";
     let toHead = all;
-    if (state === "in the tune") toHead = 0;
+    if (state === "in the tune" || state === "resting") toHead = 0;
     else if (playing && here) toHead = here.toHead;
     else if (playing || stands) toHead = this.now.beats_to_head;
     this.way.drain(Math.min(toHead, all));
@@ -122,6 +130,7 @@ export class Playing {
     const { meter, pickup } = this.now;
     const state = this.state;
     if (state === "in the tune") return ["", "this is the head"];
+    if (state === "resting") return ["", ""];
     if (state === "vamping") return ["", "round and round"];
     if (state === "waiting") return ["", "time waits"];
     if (state === "out of time") return ["", "no time yet"];
