@@ -41,8 +41,10 @@ def killed(path: Path, first: int, after: float) -> int:
     assert process.stdout.readline() == "begun\n"
     time.sleep(after)
     os.kill(process.pid, signal.SIGKILL)
-    told, _ = process.communicate(timeout=SECONDS)
-    finished = [int(line.split()[1]) for line in told.splitlines() if line.endswith(tuple("0123456789"))]
+    told = process.stdout.read()  # not `communicate`, which would forget what `readline` had read ahead
+    process.stdout.close()
+    assert process.wait(SECONDS) == -signal.SIGKILL
+    finished = [int(line.split()[1]) for line in told.splitlines(keepends=True) if line.endswith("\n")]
     return max(finished, default=first - 1)
 
 
@@ -50,7 +52,7 @@ def kill_so_often(path: Path, times: int, seed: int) -> int:
     dice = random.Random(seed)
     first = told = 0
     for _ in range(times):
-        last = killed(path, first, dice.uniform(0, 0.05))
+        last = killed(path, first, dice.uniform(0, 0.2))
         told += last - first + 1
         store = Store.open(path, lambda message: pytest.fail(message))
         numbers = [int(one.seconds) for one in store.passes()]
@@ -69,4 +71,4 @@ def test_killed_ten_times_it_has_lost_no_finished_pass(path: Path) -> None:
 @pytest.mark.long
 @pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="there is no SIGKILL on this system")
 def test_killed_a_hundred_times_it_has_lost_no_finished_pass(path: Path) -> None:
-    assert kill_so_often(path, 100, seed=2) > 100
+    assert kill_so_often(path, 100, seed=2) > 50
