@@ -144,3 +144,25 @@ def test_wrong_use_is_one_line(capsys: pytest.CaptureFixture[str], arguments: li
     assert out == ""
     assert says in error
     assert error.count("\n") == 1
+
+
+def test_a_tunes_chart_in_its_own_key_or_another(show: Show) -> None:
+    own = show("late-bus-to-orrin", "--chart")
+    assert "Late Bus to Orrin in Ab, 4/4: 32 bars a chorus, A B A C" in own
+    assert "   1  A  Bbm7 | Eb7 | Abmaj7 | Db7" in own
+    assert "   1  A  Gm7 | C7 | Fmaj7 | Bb7" in show("late-bus-to-orrin", "--chart", "--key", "F")
+    assert json.loads(show("late-bus-to-orrin", "--chart", "--json"))["lands_on"] == "Ab6"
+
+
+def test_a_sets_charts_are_shown_in_the_sets_keys(show: Show) -> None:
+    text = show("demo", "--chart")
+    assert "Lantern for Edda in F," in text
+    assert "Quince and Quarrel: no chart" in text
+    assert len(json.loads(show("demo", "--chart", "--json"))) == 3
+
+
+def test_a_chart_that_is_not_there_is_told(capsys: pytest.CaptureFixture[str]) -> None:
+    assert call(["show", "bossa, C", "--chart"]) == 1
+    assert "has no chart" in capsys.readouterr().err
+    assert call(["show", "marmalade-weather", "--chart", "--key", "D"]) == 1
+    assert "in minor; D is major" in capsys.readouterr().err

@@ -3,24 +3,28 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 import click
 
 from introit.arrange.arranger import written
+from introit.arrange.form import ArrangeError
 from introit.arrange.plan import Plan
 from introit.arrange.score import Score
 from introit.cli import paper
-from introit.cli.content import find_intro, find_rig, open_library
+from introit.cli.content import find_intro, find_rig, find_set, open_library
 from introit.cli.options import intro_options, outside_its_tempi, tune_for
 from introit.cli.shown import chord_rows, document, has_guitar, line_up_to_show, textures
 from introit.cli.staging import stage_for
 from introit.export.plain.boxes import box_lines
+from introit.export.plain.chart import chart_document, chart_lines
 from introit.export.plain.roll import roll_lines
 from introit.export.plain.signs import Signs
 from introit.export.plain.tab import has_tab, tab_lines
 from introit.library.intros import HARDEST
+from introit.library.model import Tune
+from introit.theory.key import Key
 
 
 @click.command()
@@ -31,6 +35,9 @@ from introit.library.intros import HARDEST
 @click.option("--tab/--no-tab", default=True, help="Tab, where a guitar plays; drawn when left out.")
 @click.option("--diagrams/--no-diagrams", default=True, help="Chord diagrams; drawn when left out.")
 @click.option("--roll/--no-roll", default=False, help="A piano roll of all parts.")
+@click.option(
+    "--chart", is_flag=True, help="INTRO is a tune, or a set: the chart of each, in a key or its own."
+)
 @click.option("--json", "as_json", is_flag=True, help="As JSON.")
 def show(
     intro: str,
@@ -39,6 +46,7 @@ def show(
     tab: bool,
     diagrams: bool,
     roll: bool,
+    chart: bool,
     as_json: bool,
     seed: int | None,
     **options: Any,
@@ -46,9 +54,12 @@ def show(
     """Shows INTRO in a key: chords and what each does, tab and chord diagrams.
 
     Drawn is what one guitar plays alone where the intro suits that, and else its first line-up with a guitar;
-    --line-up names another. Another --seed is another playing.
+    --line-up names another. Another --seed is another playing. With --chart, the chords of a tune.
     """
     library = open_library(quiet=as_json)
+    if chart:
+        _charts(find_set(library, intro).tunes, options["key"], as_json=as_json)
+        return
     chosen = find_intro(library, intro)
     guitar = find_rig(library, rig) if rig else None
     options["line_up"] = line_up_to_show(chosen, options["line_up"], guitar.line_up if guitar else None)
@@ -67,6 +78,25 @@ def show(
         paper.write(["", *boxes])
     if roll:
         paper.write(["", *roll_lines(score, width=width, signs=signs)])
+
+
+def _charts(tunes: Sequence[Tune], key: Key | None, *, as_json: bool) -> None:
+    """The charts of tunes; where there are several, one that has none has a line."""
+    if len(tunes) == 1 or any(tune.chart for tune in tunes):
+        charted = [tune for tune in tunes if tune.chart or len(tunes) == 1]
+    else:
+        raise ArrangeError("none of these tunes has a chart")
+    if as_json:
+        told = [chart_document(tune, key or tune.key) for tune in charted]
+        click.echo(json.dumps(told if len(tunes) > 1 else told[0], indent=2, ensure_ascii=False))
+        return
+    for number, tune in enumerate(tunes):
+        lines = (
+            chart_lines(tune, key or tune.key, signs=paper.signs())
+            if tune in charted
+            else [f"{tune.title}: no chart"]
+        )
+        paper.write(["", *lines] if number else lines)
 
 
 def _chords(score: Score, signs: Signs, *, why: bool) -> Iterator[str]:
