@@ -8,6 +8,7 @@ import subprocess
 import sys
 import threading
 import time
+from collections.abc import Sequence
 from pathlib import Path
 
 SECONDS = 60.0
@@ -30,6 +31,7 @@ class Daemon:
         folder: for its files.
         tunes: text of the set's file.
         name: of the set to run; the file's when left out.
+        practise: what is practised and how, in place of a set.
 
     Attributes:
         set, log, home: the set's file, the log, and what INTROIT_HOME names.
@@ -37,13 +39,16 @@ class Daemon:
         url: where the page is.
     """
 
-    def __init__(self, folder: Path, tunes: str, *, name: str | None = None) -> None:
+    def __init__(
+        self, folder: Path, tunes: str, *, name: str | None = None, practise: Sequence[str] = ()
+    ) -> None:
         rig, self.set, self.log = folder / "rig.yaml", folder / "set.yaml", folder / "log.jsonl"
         self.home = folder / "home"
         self.home.mkdir()
         rig.write_text(RIG, encoding="utf-8")
         self.set.write_text(tunes, encoding="utf-8")
-        run = [sys.executable, "-m", "introit", "run", name or str(self.set), "--rig", str(rig)]
+        what = ["practise", *practise] if practise else ["run", name or str(self.set)]
+        run = [sys.executable, "-m", "introit", *what, "--rig", str(rig)]
         self._process = subprocess.Popen(
             [*run, "--seed", "1", "--log", str(self.log), "--stand", "--stand-port", "0"],
             stdin=subprocess.DEVNULL,
