@@ -160,8 +160,8 @@ def test_what_is_due_and_what_will_be() -> None:
         *(Due("c", key, TODAY, TODAY + timedelta(days=n), 0.95) for n, key in enumerate(EVERY[:10], 1)),
     ]
     assert dues(found, TODAY, 8) == [
-        "   2 days ago  a in C, 80% sure",
-        "        today  b in Db, 90% sure",
+        "   2 days ago  a in C, 80% likely to be clean",
+        "        today  b in Db, 90% likely to be clean",
         "7 more within a week",
     ]
     assert dues(found[2:], TODAY, 8) == ["nothing is due today", "7 more within a week"]

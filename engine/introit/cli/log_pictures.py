@@ -114,7 +114,7 @@ def dues(found: Sequence[Due], today: date, most: int) -> list[str]:
     for one in now[:most]:
         over = (today - one.due).days
         when = "today" if not over else f"{_days(over)} ago"
-        sure = f"{one.remembered:.0%} sure"
+        sure = f"{one.remembered:.0%} likely to be clean"
         lines += _hanging(f"{when:>13}  {one.intro} in {one.key}, {sure}", 15)
     lines += _more(len(now) - most, "'--json' has them all")
     if not now:
