@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import secrets
+import random
 from collections.abc import Callable
 from typing import Any
 
@@ -32,4 +32,4 @@ def seed_option(text: str) -> Callable[[Callable[..., Any]], Callable[..., Any]]
 
 def any_seed() -> int:
     """A seed that nobody chose."""
-    return secrets.randbelow(SHORT_SEEDS)
+    return random.SystemRandom().randrange(SHORT_SEEDS)

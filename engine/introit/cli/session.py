@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import os
 import sys
 import textwrap
 from collections.abc import Callable, Sequence
@@ -148,6 +149,8 @@ def play_evening(
         keeper = Keeper(setup, waiting=waiting)
         at_the_end.callback(keeper.stop, "the front failed")
         keeper.launch()
+        # Its products are small: a second thread for them would only spin on the core that the player needs.
+        os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
         # The arranger is large: the player opens its ports while it is imported.
         from introit.cli.desk import Desk
         from introit.cli.staging import stages_on
