@@ -164,10 +164,17 @@ def test_what_cannot_be() -> None:
         with_the_tune(replace(tune, chart=None), tune.key, shelf())
     with pytest.raises(ArrangeError, match="in minor"):
         with_the_tune(tune, Key.from_text("D"), shelf())
-    waiting = ready(replace(tune, leading=Leading(hold=True)), tune.key, shelf())
-    with pytest.raises(ValueError, match="nothing goes round"):
-        followed(waiting, tune, tune.key, shelf())
-    assert followed(waiting, tune, tune.key, shelf(), open_end=False, choruses=1).waits == waiting.waits
+
+
+@pytest.mark.parametrize("leading", [Leading(hold=True), Leading(colla_voce=64), Leading(vamp=True)])
+def test_an_intro_waits_for_the_foot_only_before_choruses_that_are_counted(leading: Leading) -> None:
+    tune = tune_of("marmalade-weather")
+    intro = ready(replace(tune, leading=leading), tune.key, shelf())
+    open_ended = followed(intro, tune, tune.key, shelf(), choruses=1)
+    assert (open_ended.waits, open_ended.out_of_time, len(open_ended.exits)) == ((), False, 1)
+    counted = followed(intro, tune, tune.key, shelf(), open_end=False, choruses=1)
+    assert (counted.waits, counted.out_of_time) == (intro.waits, intro.out_of_time)
+    assert counted.vamp is None
 
 
 @pytest.mark.parametrize("name", AWAY)

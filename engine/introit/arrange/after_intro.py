@@ -101,13 +101,16 @@ def followed(
     """A performance of an intro with the tune behind it, at the intro's tempo.
 
     The arguments are those of `with_the_tune`; of its landing nothing is left, for a chorus begins there.
+    With an open end it waits for nobody either: what was to wait is played in time.
 
     Raises:
         ArrangeError: when the tune has no chart, or has one for the other mode.
-        ValueError: for no chorus; or when time waits in the intro, and the end is open.
+        ValueError: for no chorus.
     """
     if choruses < 1:
         raise ValueError(f"one chorus at least, not {choruses}")
+    if open_end:
+        intro = replace(intro, waits=(), out_of_time=False, tapped_on=False)
     tune = replace(tune, tempo=intro.tempo)
     count = choruses + 1 if open_end else choruses
     scores = chorus_scores(tune, key, library, count=count, stage=stage, seed=seed)
