@@ -5,7 +5,9 @@
 Each start is a process of its own with a content folder of its own. The second start follows the first, so
 what the first has kept is there. Time is from the start of the command to its line `ready:`; processor time
 is what the front and the player have taken by then, together. Memory is the proportional set size (PSS) that
-Linux tells in /proc/PID/smaps_rollup, once all keys of the first tune are arranged; idle is the processor
+Linux tells in /proc/PID/smaps_rollup, once all keys of the first tune are arranged: what several processes
+share is divided among them, so it falls while other Pythons run. Beside it stand what nobody shares, and
+what is JACK's own segment, which each client of this server maps as a whole and locks; idle is the processor
 time of both processes, in percent of one core, while nothing is played. All of it runs on a JACK server of
 our own (dummy driver, period 1024); where none can be had, on a port in memory, which the table says. In the
 same run, for reference: a Python that imports numpy and PyYAML and ends, PyYAML's own safe loader reading the
@@ -175,12 +177,34 @@ def processor_seconds(pid: int) -> float:
     return max(running / 1e9, ticks / os.sysconf("SC_CLK_TCK"))
 
 
-def pss_megabytes(pid: int) -> float:
-    """A process's proportional set size, in megabytes of 1,000,000 bytes."""
-    for line in Path(f"/proc/{pid}/smaps_rollup").read_text().splitlines():
-        if line.startswith("Pss:"):
-            return int(line.split()[1]) * 1024 / 1e6
-    raise RuntimeError("no PSS in smaps_rollup")
+class Memory(NamedTuple):
+    """What a process holds, in megabytes of 1,000,000 bytes.
+
+    Attributes:
+        pss: its proportional set size.
+        private: what it shares with nobody.
+        jack: how much of the first is JACK's own segment.
+    """
+
+    pss: float
+    private: float
+    jack: float
+
+
+def memory(pid: int) -> Memory:
+    """What a process holds."""
+    mapped = ""
+    found = dict.fromkeys(("Pss:", "Private_Clean:", "Private_Dirty:", "jack"), 0)
+    for line in Path(f"/proc/{pid}/smaps").read_text().splitlines():
+        first, *rest = line.split(maxsplit=5)
+        if not first.endswith(":"):
+            mapped = rest[-1]
+        elif first in found:
+            found[first] += int(rest[0])
+            if first == "Pss:" and mapped.startswith("/dev/shm/jack"):
+                found["jack"] += int(rest[0])
+    pss, clean, dirty, jack = (kilobytes * 1024 / 1e6 for kilobytes in found.values())
+    return Memory(pss, clean + dirty, jack)
 
 
 def with_bytecode(folder: Path, environ: dict[str, str], rig: Path | None) -> dict[str, str]:
@@ -256,23 +280,29 @@ def row(what: str, taken: list[Work]) -> dict[str, object]:
 
 
 class Rest(NamedTuple):
-    """A process at rest: megabytes of memory (PSS), and percent of one core."""
+    """A process at rest: its memory, and percent of one core."""
 
-    memory: float
+    memory: Memory
     idle: float
 
     def row(self, what: str) -> dict[str, object]:
-        return {"what": what, "PSS MB": round(self.memory, 1), "idle % of a core": round(self.idle, 3)}
+        return {
+            "what": what,
+            "PSS MB": round(self.memory.pss, 1),
+            "private MB": round(self.memory.private, 1),
+            "MB JACK's": round(self.memory.jack, 1),
+            "idle % of a core": round(self.idle, 3),
+        }
 
 
 def resting(pids: list[int], seconds: float) -> list[Rest]:
     """What processes hold, and take in so many seconds."""
-    memory = [pss_megabytes(pid) for pid in pids]
+    held = [memory(pid) for pid in pids]
     before, began = [processor_seconds(pid) for pid in pids], time.perf_counter()
     time.sleep(seconds)
     passed = time.perf_counter() - began
     used = [processor_seconds(pid) - taken for pid, taken in zip(pids, before, strict=True)]
-    return [Rest(held, took / passed * 100) for held, took in zip(memory, used, strict=True)]
+    return [Rest(has, took / passed * 100) for has, took in zip(held, used, strict=True)]
 
 
 def rest_rows(
@@ -289,7 +319,8 @@ def rest_rows(
     finally:
         running.stop()
     rows = [front.row(f"at rest, {tunes} tunes: front"), player.row(f"at rest, {tunes} tunes: player")]
-    rows.append(Rest(*map(sum, zip(front, player, strict=True))).row(f"at rest, {tunes} tunes: both"))
+    together = Memory(*map(sum, zip(front.memory, player.memory, strict=True)))
+    rows.append(Rest(together, front.idle + player.idle).row(f"at rest, {tunes} tunes: both"))
     if "JACK_DEFAULT_SERVER" in environ:
         rows.append(nothing(environ, seconds).row("  reference: a JACK client in Python that does nothing"))
     return rows
