@@ -155,3 +155,12 @@ def test_a_tune_that_was_taken_out_of_the_set_leads_nowhere() -> None:
     language = FootLanguage(NO_ZONE, lambda: [tune(), None])
     assert language.now(Shown(0, "ready", "state", tune=1)) == "press: start"
     assert language.now(Shown(0, "elsewhere", "state")) == ""
+
+
+def test_in_a_lesson_the_foot_steps() -> None:
+    shown = Shown(0, "ready", "step", step=0)
+    expected = "press: next chord; double press: chord before"
+    assert FootLanguage(NO_ZONE).now(shown) == f"{expected}; hold: chord before"
+    latching = replace(NO_ZONE, foot_switch=FootSwitch(action="latching"))
+    assert FootLanguage(latching).now(shown) == expected
+    assert FootLanguage(replace(NO_ZONE, foot_switch=None)).now(shown) == ""

@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from introit.errors import PlayerError, PortError
-from introit.live.events import Ordered, Played, Reordered, Sent, Shown, Wanted
+from introit.live.events import Ordered, Played, Reordered, Sent, Shown, Taught, Wanted
 from introit.live.keeper import RESTARTS, STALE_SECONDS, Keeper, PlayerLeft
 from introit.live.life import Life
 from introit.live.messages import control
@@ -143,6 +143,17 @@ def test_a_new_player_knows_how_many_tunes_the_set_has_come_to_have(make: Callab
     until(keeper, lambda told: isinstance(told, PlayerLeft) and told.restarted)
     keeper.send(Ordered("tune", value=2))
     until(keeper, lambda told: isinstance(told, Shown) and (told.what, told.tune) == ("key", 2))
+
+
+def test_a_new_player_knows_that_a_lesson_is_open(make: Callable[..., Keeper]) -> None:
+    """A teacher's foot must not start the intro because the player was replaced."""
+    keeper = make()
+    keeper.start()
+    keeper.send(Taught("open"))
+    until(keeper, lambda told: isinstance(told, Shown) and told.step == 0)
+    os.kill(keeper.pid or 0, signal.SIGKILL)
+    until(keeper, lambda told: isinstance(told, PlayerLeft) and told.restarted)
+    until(keeper, lambda told: isinstance(told, Shown) and told.step == 0)
 
 
 def test_a_player_that_raises_says_why_and_keeps_its_traceback_for_the_log(

@@ -24,6 +24,7 @@ from introit.live.events import (
     Request,
     Sent,
     Shown,
+    Taught,
     Wanted,
 )
 from introit.live.wire import MAX_BODY, Decoder, Dropped, Failed, Hello, Left, Opened, Outbox, encode
@@ -66,6 +67,8 @@ EVERY_KIND = [
     Called(),
     Following(PERFORMANCE, 7),
     Following(None, 8),
+    Taught("loop", 2, 3),
+    Taught("open"),
     Wanted(Request(0, None, None)),
     Wanted(Request(0, 3, True, 132.5, 1), afresh=True),
     Shown(2**62, "playing", "beat", bar=2, beat=3, symbol="Bb13(#11)", numeral="bII13(#11)"),

@@ -9,7 +9,7 @@ from introit.library.model import Tune
 from introit.live.events import Shown
 from introit.live.foot import can_be_held
 from introit.live.setup import Setup
-from introit.live.states import TABLE, Action, Gesture, Order, Row, State
+from introit.live.states import STEPS, TABLE, Action, Gesture, Order, Row, State
 
 _WORDS = {
     (State.OUT_OF_TIME, Action.GO_ON): "next chord",
@@ -23,6 +23,7 @@ _MEANS = {
     Action.ONCE_MORE: "another round",
     Action.NOD: "land after this round",
 }
+_BY_PRESSES = (Gesture.PRESS, Gesture.DOUBLE_PRESS)
 _BY_NAME = {state.value: state for state in State}
 _COLUMNS = {Gesture.PRESS: 28, Gesture.DOUBLE_PRESS: 14, Gesture.HOLD: 11, Gesture.KEY_NOTE: 8}
 """Gestures, with how wide each is printed; the states' names before them take `_STATES`."""
@@ -62,6 +63,8 @@ class FootLanguage:
         """What the gestures that do something do in the state that is shown, with the tune that is."""
         if shown.state not in _BY_NAME:
             return {}
+        if shown.step >= 0 and self._setup.foot_switch is not None:
+            return dict(STEPS) if self._held else {gesture: STEPS[gesture] for gesture in _BY_PRESSES}
         tune, state = self._tune(shown.tune), _BY_NAME[shown.state]
         return {row.gesture: f"{_word(row, [tune])}{_when(row)}" for row in self._rows(state, [tune])}
 

@@ -57,6 +57,7 @@ class Screen:
         tell: Callable[[Shown], None] = {
             "state": self._state,
             "key": self._key,
+            "step": self._key,
             "beat": self._beat,
             "lost": self._count,
         }.get(shown.what, self._text)

@@ -7,6 +7,7 @@ from fractions import Fraction
 
 from introit.live.clock_in import ClockIn
 from introit.live.events import Effect, Heard, Silence
+from introit.live.looping import looped
 from introit.live.messages import CLOCK
 from introit.live.outputs import Outputs
 from introit.live.playing import Playing
@@ -29,12 +30,14 @@ class Course:
         outputs: where it goes.
         playing: what plays; None while nothing does.
         tapping: the count-off that is being tapped.
+        whole: what was made to go round, as it was before; None while nothing was.
     """
 
     def __init__(self, setup: Setup, lookaheads: Sequence[int], effects: list[Effect]) -> None:
         self.outputs = Outputs(setup.routes, lookaheads, setup.lead, setup.mix, gentle=setup.gentle_start)
         self.playing: Playing | None = None
         self.tapping: Tapping | None = None
+        self.whole: Performance | None = None
         self._effects = effects
         self._leader = None if setup.follow is None else ClockIn(setup.follow)
         self._pressed_early = False
@@ -143,6 +146,28 @@ class Course:
         playing.forget_taps()
         return State.OUT_OF_TIME if playing.out_of_time else State.WAITING
 
+    def loop(self, performance: Performance, ticks: tuple[int, int], now: int) -> tuple[State, int]:
+        """Some bars go round from now on, in their own time; who plays by our clock is left alone.
+
+        Args:
+            performance: what they are of.
+            ticks: their first tick and end.
+            now: the present.
+
+        Returns:
+            The state that begins, and when it does.
+        """
+        if self.playing is not None or self.tapping is not None:
+            self.silence(now)
+        self._effects += self.outputs.take(now)
+        if self.outputs.rings:
+            self.hush(now)
+        if self._leader is not None:
+            self._leader.follow(None)
+        playing = self._play(looped(performance, ticks), max(now, self._clear_at), now, clocked=False)
+        self.whole = performance
+        return self.state, playing.started
+
     def check(self, performance: Performance, now: int) -> None:
         """Plays a sound check; who plays by our clock is left alone."""
         self.hush(now)
@@ -153,11 +178,19 @@ class Course:
         """Sounds notes that belong to a performance, for one ear; whether there is anything to be heard."""
         return bool(notes) and self.outputs.sound(notes, ns_per_tick(performance.tempo), now)
 
-    def _play(self, performance: Performance, start: int, now: int, *, tempo: float | None = None) -> Playing:
-        self._pressed_early = False
+    def _play(
+        self,
+        performance: Performance,
+        start: int,
+        now: int,
+        *,
+        tempo: float | None = None,
+        clocked: bool = True,
+    ) -> Playing:
+        self._pressed_early, self.whole = False, None
         ahead = self.outputs.ahead(ns_per_tick(tempo or performance.tempo))
         self.playing = playing = Playing(performance, start, tempo=tempo, ahead=ahead)
-        self.outputs.start(playing, now)
+        self.outputs.start(playing, now, clocked=clocked)
         return playing
 
     # --- what changes it ----------------------------------------------------------------------------
@@ -190,9 +223,15 @@ class Course:
 
     def re_key(self, playing: Playing, performance: Performance, now: int) -> bool:
         """Goes on in another performance from the next bar line; False where that cannot be."""
+        vamp = playing.performance.vamp
+        if self.whole is not None and vamp is not None:  # the same bars go round in it
+            whole, performance = performance, looped(performance, vamp)
+        else:
+            whole = None
         line = playing.re_key(performance, now)
         if line is None:
             return False
+        self.whole = whole
         laid = playing.span.at == line  # else what begins there is still open
         self.outputs.change(performance, line, span=playing.span if laid else None)
         self.outputs.retime(playing, now)
@@ -256,7 +295,7 @@ class Course:
 
     def silence(self, now: int) -> None:
         """Nothing plays any more, nor will."""
-        self.playing = self.tapping = None
+        self.playing = self.tapping = self.whole = None
         self.hush(now)
 
     def hush(self, now: int) -> None:

@@ -11,6 +11,7 @@ from introit.live.lamps import Lamps, told_in
 from introit.live.place import Place
 from introit.live.playing import Beat
 from introit.live.setup import Setup
+from introit.live.steps import Steps
 
 
 class Display:
@@ -20,6 +21,7 @@ class Display:
         setup: the lamps.
         choice: what has been called for.
         course: what plays.
+        steps: to which chord the foot has stepped.
         place: where the session is.
         effects: what is to be done; more is appended.
         number: gives the next cue's number.
@@ -31,12 +33,14 @@ class Display:
         choice: Choice,
         course: Course,
         *,
+        steps: Steps,
         place: Place,
         effects: list[Effect],
         number: Callable[[], int],
     ) -> None:
         self._choice = choice
         self._course = course
+        self._steps = steps
         self._place = place
         self._effects = effects
         self._lamps = Lamps(setup.lamps, number) if setup.lamps else None
@@ -66,6 +70,7 @@ class Display:
         latest = choice.latest
         ready = choice.ready if latest.tune == choice.tune else None
         tempo = 0.0 if ready is None else ready.tempo
+        first, last = (0, 0) if playing is None else playing.round_bars
         shown = Shown(
             ns,
             self._place.state.value,
@@ -83,5 +88,9 @@ class Display:
             text=text,
             tonic=latest.tonic,
             minor=latest.minor,
+            step=self._steps.chord,
+            first_bar=first,
+            last_bar=last,
+            muted=sum(1 << part for part in self._course.outputs.muted),
         )
         self._effects.append(shown)

@@ -237,8 +237,22 @@ class Following:
     number: int
 
 
-FrontEvent = Ready | Refused | Quit | Played | Ordered | Reordered | Called | Following
-Event = _FromPort | Ready | Refused | Quit | Ordered | Reordered | Called | Following | Slept
+@dataclass(frozen=True, slots=True)
+class Taught:
+    """A lesson's page asks for something.
+
+    Attributes:
+        ask: a word of `states.Ask`.
+        first, last: bars from 1, for `loop`; 0 and 0 for all of them.
+    """
+
+    ask: str
+    first: int = 0
+    last: int = 0
+
+
+FrontEvent = Ready | Refused | Quit | Played | Ordered | Reordered | Called | Following | Taught
+Event = _FromPort | Ready | Refused | Quit | Ordered | Reordered | Called | Following | Taught | Slept
 
 # --- asked for --------------------------------------------------------------------------------------
 
@@ -277,8 +291,8 @@ class Shown:
         ns: when it happens on the clock (beats are told when due, not ahead).
         state: the state's name, as in the state table.
         what: `state`, `beat`, `key`, `refused`, `port`, `lost` (a skipped cycle), `slept`
-            (the machine was suspended), `note`, `mark` (a press while practising, when it fell) or `woke`
-            (only while it measures: `text` is by how many nanoseconds too late).
+            (the machine was suspended), `note`, `mark` (a press while practising, when it fell), `step` (in a
+            lesson) or `woke` (only while it measures: `text` is by how many nanoseconds too late).
         tune, title, intro, key: what is ready or playing; empty strings when nothing is.
         tonic, minor: the key that was called for, as in `Request`; None for the tune's own.
         tempo: quarter notes a minute.
@@ -287,6 +301,9 @@ class Shown:
         beats_to_head: beats from this one to the head's downbeat.
         symbol, numeral: the present chord.
         text: a sentence for the player, such as why a key was refused.
+        step: in a lesson, the index of the chord that the foot has stepped to; -1 while it does not step.
+        first_bar, last_bar: of what goes round until the nod, from 1; 0 where nothing does.
+        muted: the parts that are, a bit each, by their index in `performance.PARTS`.
     """
 
     ns: int
@@ -305,6 +322,10 @@ class Shown:
     text: str = ""
     tonic: int | None = None
     minor: bool | None = None
+    step: int = -1
+    first_bar: int = 0
+    last_bar: int = 0
+    muted: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,11 +17,12 @@ from typing import Final
 
 from introit.errors import PlayerError, PortError
 from introit.live import last_words
-from introit.live.events import FrontEvent, Heard, Quit, Reordered, Sent, Shown, Wanted
+from introit.live.events import FrontEvent, Heard, Quit, Reordered, Sent, Shown, Taught, Wanted
 from introit.live.ledger import LEFT
 from introit.live.life import PROGRAM, Life
 from introit.live.mix import Mix
 from introit.live.setup import Setup
+from introit.live.states import Ask
 from introit.live.wire import Dropped, Failed, Left, Message, Opened
 
 __all__ = ["Dropped", "Keeper", "PlayerLeft", "Told"]
@@ -91,6 +92,7 @@ class Keeper:
         self._goes_on = setup
         self._mix = setup.mix
         self._order: Reordered | None = None
+        self._lesson: Taught | None = None
         self.opened: Opened | None = None
         self.chatter: list[str] = []
         self._words: list[str] = []
@@ -148,14 +150,17 @@ class Keeper:
                 raise PlayerError(f"the player could not be started: {self._why(life)}") from error
             raise
         life.socket.setblocking(False)
-        if self._order is not None:
-            self.send(self._order)
+        for told in (self._order, self._lesson):
+            if told is not None:
+                self.send(told)
         self._beat = (life.shared.ledger.last_beat("player"), time.monotonic())
 
     def send(self, event: FrontEvent) -> None:
         """Passes something on to the player; never waits. Nothing happens when there is none."""
         if isinstance(event, Reordered):  # whoever takes its place must know it, too
             self._order = event
+        elif isinstance(event, Taught) and event.ask in (Ask.OPEN, Ask.CLOSE):
+            self._lesson = event
         life = self._life
         if life is not None:
             with contextlib.suppress(OSError):  # its end is told by `receive`

@@ -100,6 +100,14 @@ class Playing:
         return self.performance.vamp is not None and not self.nodded and not self._waiting
 
     @property
+    def round_bars(self) -> tuple[int, int]:
+        """First and last of the bars that go round until the nod, from 1; zeros where none do."""
+        if not self.vamping:
+            return 0, 0
+        start, end = _round(self.performance)
+        return start // self.performance.bar_ticks + 1, end // self.performance.bar_ticks
+
+    @property
     def decided_at(self) -> int | None:
         """When what follows the last span must be decided; None when nothing is open."""
         end = self._spans.open_tick

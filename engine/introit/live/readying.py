@@ -129,6 +129,7 @@ class Readying:
         before, wanted = playing.performance, self._choice.ready
         if wanted is None or wanted is before:
             return
+        before = self._course.whole or before
         if self._course.re_key(playing, wanted, now):
             self._display.show("note", time, text=f"in {wanted.key} from the next bar")
             return

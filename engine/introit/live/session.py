@@ -25,11 +25,13 @@ from introit.live.events import (
     Reordered,
     Request,
     Slept,
+    Taught,
 )
 from introit.live.feet import Feet
 from introit.live.gestures import Told
 from introit.live.guards import Guards
 from introit.live.keynote import Named
+from introit.live.lesson import Lesson
 from introit.live.messages import ChannelMessage, parse
 from introit.live.ordering import Ordering, Outcome
 from introit.live.passes import Passes
@@ -38,7 +40,8 @@ from introit.live.playing import Beat, Playing
 from introit.live.reach import Reach
 from introit.live.readying import Readying
 from introit.live.setup import Setup
-from introit.live.states import Action, Gesture, Order, State, order_row, row_for
+from introit.live.states import Action, Ask, Gesture, Order, State, order_row, row_for
+from introit.live.steps import Steps
 from introit.units import NS_PER_SECOND
 
 _BEFORE: Final = (State.COUNTING_OFF, State.TAPPING, State.RESTING)
@@ -72,9 +75,16 @@ class Session:
         first = Request(setup.first_tune, setup.first_tonic, setup.first_minor)
         self._choice = Choice(first, setup.tunes)
         self._ordering = Ordering(self._choice, self._course, self._effects)
+        self._steps = Steps(self._choice, self._place)
         number = self._course.outputs.number
         self._display = Display(
-            setup, self._choice, self._course, place=self._place, effects=self._effects, number=number
+            setup,
+            self._choice,
+            self._course,
+            steps=self._steps,
+            place=self._place,
+            effects=self._effects,
+            number=number,
         )
         self._readying = Readying(
             self._choice, self._course, place=self._place, display=self._display, effects=self._effects
@@ -86,6 +96,14 @@ class Session:
             feet=self._feet,
             display=self._display,
             effects=self._effects,
+        )
+        self._lesson = Lesson(
+            self._steps,
+            self._choice,
+            self._course,
+            self._readying,
+            place=self._place,
+            display=self._display,
         )
         self._guards = Guards(self._place, self._course)
         self._passes = Passes(self._choice, self._course)
@@ -130,6 +148,8 @@ class Session:
             self._passes.learn(event)
         elif isinstance(event, Called):
             self._hear_call(event)
+        elif isinstance(event, Taught):
+            self._teach(event)
         elif isinstance(event, Slept):
             self._wake(event)
         elif isinstance(event, Quit):
@@ -178,7 +198,7 @@ class Session:
         if self._course.playing is not None:
             self._go_along(self._course.playing, due)
         self._feet.settle(due, visit=self._place.visit)
-        if self._feet.close(due) and self._place.starts_by_key:
+        if self._feet.close(due) and self._starts_by_key:
             self._start(due)
         if self._course.tapping is not None and self._course.tapping.forgotten(due):
             self._forget_taps(due)
@@ -270,13 +290,26 @@ class Session:
 
     def _name_key(self, named: Named) -> None:
         self._call(self._choice.in_key(named.tonic, named.minor))
-        if named.starts and self._place.starts_by_key:
+        if named.starts and self._starts_by_key:
             self._start(self._time)
+
+    @property
+    def _starts_by_key(self) -> bool:
+        return self._place.starts_by_key and not self._steps.now
+
+    def _teach(self, event: Taught) -> None:
+        if event.ask == Ask.START and self._place.state is State.READY:
+            self._start(self._time)
+        elif (begun := self._lesson.hear(event, time=self._time, now=self._now)) is not None:
+            self._enter(*begun)
 
     # --- what is done -------------------------------------------------------------------------------
 
     def _act(self, told: Told) -> int:
         """What a gesture does now; returns the visit to a state that follows."""
+        if self._steps.takes(told):
+            self._show("step", told.ns)
+            return self._place.visit
         row = row_for(self._place.state, told.gesture)
         if self._guards.lets(told, row):
             self._do(row.action, told.ns)

@@ -239,3 +239,22 @@ _BY_ORDER = {(row.order, state): row for row in ORDERS for state in row.states}
 def order_row(state: State, order: Order) -> OrderRow | None:
     """The row of an order in a state; None where it may not be given."""
     return _BY_ORDER.get((order, state))
+
+
+class Ask(StrEnum):
+    """What a lesson's page may ask for."""
+
+    OPEN = "open"
+    CLOSE = "close"
+    ON = "on"
+    BACK = "back"
+    START = "start"
+    LOOP = "loop"
+
+
+STEPS = {
+    Gesture.PRESS: "next chord",
+    Gesture.DOUBLE_PRESS: "chord before",
+    Gesture.HOLD: "chord before",
+}
+"""What the foot does in `ready` while a lesson is open, in place of the table; the README prints it."""

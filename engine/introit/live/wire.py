@@ -30,6 +30,7 @@ from introit.live.events import (
     Request,
     Sent,
     Shown,
+    Taught,
     Wanted,
 )
 from introit.performance import Performance
@@ -116,6 +117,7 @@ Message = (
     | Reordered
     | Called
     | Following
+    | Taught
     | Wanted
     | Shown
     | Sent
@@ -203,6 +205,7 @@ _CODECS: Final[dict[type, tuple[int, Callable[[Any], bytes], Callable[[bytes], M
     Reordered: (21, _json, _read_reordered),
     Called: (22, _json, _read_json(Called)),
     Following: (23, _following, _read_following),
+    Taught: (24, _json, _read_json(Taught)),
     Wanted: (32, _json, _read_request(Wanted)),
     Shown: (33, _json, _read_json(Shown)),
     Sent: (34, _timed, _read_timed(Sent)),
