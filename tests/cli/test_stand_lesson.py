@@ -11,7 +11,7 @@ from introit.arrange.arranger import arrange, symbol_of
 from introit.arrange.line_up import LineUp, Stage
 from introit.arrange.plan import plan_intro, suits
 from introit.arrange.score import Score, Touch
-from introit.cli.stand_lesson import Lessons, degree_of, lesson_of
+from introit.cli.stand_lesson import Lessons, degree_of, lesson_of, signed
 from introit.library.model import Library, Tune
 from introit.stand.link import MAX_LINE, encode
 from introit.theory.chord import chord_from_symbol
@@ -149,6 +149,32 @@ def test_each_chord_has_its_sentences(scores: list[Score], library: Library) -> 
             chord.onset / TICKS_PER_QUARTER for chord in score.plan.chords
         ]
         assert all(chord["does"].endswith(".") and chord["lesson"] for chord in lesson["chords"])
+
+
+def test_the_motif_is_told_by_beats_of_the_passage(scores: list[Score], library: Library) -> None:
+    told = 0
+    for score in scores:
+        lesson = lesson_of(score, library, tune=0, key="x")
+        for said in lesson["motif"]:
+            assert 0 <= said["beat"] < said["end"] <= lesson["beats"] + lesson["bar"]
+            told += 1
+        assert lesson["beats"] % lesson["bar"] == 0
+    assert told
+
+
+@pytest.mark.parametrize(
+    ("text", "signed_text"),
+    [
+        ("hear Eb (seventh) fall to D", "hear E♭ (seventh) fall to D"),
+        ("its flat nine, Cb, is borrowed", "its flat nine, C♭, is borrowed"),
+        ("Goes to Bb13(b9): down", "Goes to B♭13(♭9): down"),
+        ("to F#m7b5, Cm7b5 and G7(b9)/Bb.", "to F♯m7♭5, Cm7♭5 and G7(♭9)/B♭."),
+        ("Borrowed by the bass. Above it, abstract", "Borrowed by the bass. Above it, abstract"),
+        ("Abstract. Gbmaj7 Ebsus4", "Abstract. G♭maj7 E♭sus4"),
+    ],
+)
+def test_sentences_have_the_signs_of_music_in_names_alone(text: str, signed_text: str) -> None:
+    assert signed(text) == signed_text
 
 
 def test_it_fits_a_line_of_the_link(library: Library) -> None:

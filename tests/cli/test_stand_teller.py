@@ -159,3 +159,25 @@ def test_a_remark_between_beats_is_where_the_last_beat_was(library: Library) -> 
     assert (over.bar, over.beats_to_head, over.chord) == (0, 0, None)
     again = teller.tell(Shown(8, "counting off", "state", key="Gb"), 13)
     assert again.beat == 0, "nothing is left of the intro before"
+
+
+def test_in_a_lesson_the_chord_is_the_one_that_the_foot_has_stepped_to(library: Library) -> None:
+    score = written(TUNE, TUNE.key, library, intro=library.intros["three-six-two-five"])
+    performance = handed_over(score, library)
+    teller = make(sketch_setup(), OneTune(TUNE, performance))
+    assert len(performance.chords) == len(score.plan.chords), "the lesson counts the plan's"
+    for step, chord in enumerate(score.plan.chords):
+        told = teller.tell(Shown(step, "ready", "step", key="Gb", step=step), step)
+        assert told.step == step
+        assert told.chord is not None
+        assert told.chord.symbol == symbol_of(chord)
+        assert (told.press, told.double) == ("next chord", "chord before")
+    assert told.next is not None
+    assert told.next.symbol == "Abm7", "the head's first"
+
+
+def test_bars_that_go_round_and_what_is_muted_are_told(library: Library) -> None:
+    score = written(TUNE, TUNE.key, library, intro=library.intros["three-six-two-five"])
+    teller = make(sketch_setup(), OneTune(TUNE, handed_over(score, library)))
+    told = teller.tell(Shown(0, "vamping", "state", key="Gb", first_bar=2, last_bar=3, muted=5), 10)
+    assert (told.first_bar, told.last_bar, told.muted, told.step) == (2, 3, 5, -1)

@@ -166,6 +166,15 @@ class Served:
         assert found, f"the front was not told {does}: {self.told}"
         return found
 
+    def wait_asked(self, ask: str) -> dict[str, Any]:
+        """The first line of a lesson that asks for this; waits for it."""
+        with self.news:
+            found = self.news.wait_for(
+                lambda: next((line for line in self.told if line.get("ask") == ask), None), PATIENCE
+            )
+        assert found, f"the front was not asked to {ask}: {self.told}"
+        return dict(found)
+
     def line(self, **how: Any) -> Line:
         made = Line(self.port, **how)
         self.lines.append(made)

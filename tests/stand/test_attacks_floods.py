@@ -104,6 +104,33 @@ def test_a_page_that_goes_while_it_holds_the_switch_lets_it_go(here: Any) -> Non
     assert here.wait_told("up")
 
 
+def test_the_foot_is_given_back_when_the_last_page_with_a_lesson_is_gone(here: Any) -> None:
+    """A lesson that nobody looks at must not keep the foot from starting the next tune."""
+    first, second = here.stream(page="a"), here.stream(page="b")
+    for page in "ab":
+        assert here.ask("POST", "/do", {"do": "lesson", "ask": "open", "page": page}).status == 204
+    assert here.ask("POST", "/do", {"do": "lesson", "ask": "away", "page": "a"}).status == 204
+    assert here.ask("POST", "/do", {"do": "lesson", "ask": "away", "page": "c"}).status == 204
+    first.close()
+    here.lines.remove(first)
+    assert here.ask("POST", "/do", {"do": "lesson", "ask": "on", "page": "b"}).status == 204
+    assert [line["ask"] for line in here.told] == ["open", "open", "on"]
+    second.close()
+    here.lines.remove(second)
+    assert here.wait_asked("close")
+
+
+def test_who_gives_the_foot_back_does_so_for_every_page() -> None:
+    pages, one, other = Pages(), Page(HERE, "a"), Page(HERE, "b")
+    for page in (one, other):
+        pages.open_lesson(page)
+    pages.close_lessons()
+    assert not pages.leave_lesson(one), "it has been told already"
+    pages.open_lesson(one)
+    assert not pages.leave_lesson(other)
+    assert pages.leave_lesson(one)
+
+
 def test_a_page_that_cannot_be_seen_holds_the_switch_for_a_while_only() -> None:
     pages, page = Pages(), Page(HERE, "a")
     assert pages.down(page, 10.0)

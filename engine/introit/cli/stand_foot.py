@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from introit.cli.stand_in import StandIn
-from introit.live.events import Called, FrontEvent, Ordered
+from introit.live.events import Called, FrontEvent, Ordered, Taught
 from introit.live.setup import FootSwitch
 from introit.performance import PARTS
 
@@ -34,4 +34,6 @@ class StandFoot:
             return [(now, Called(tonic=command["tonic"], minor=command["minor"]))]
         if does == "tempo":
             return [(now, Called(tempo=command["tempo"]))]
+        if does == "lesson":
+            return [(now, Taught(command["ask"], command.get("first", 0), command.get("last", 0)))]
         return []

@@ -31,6 +31,7 @@ from introit.errors import IntroitError
 from introit.library.content import user_root
 from introit.live.events import FrontEvent, Shown
 from introit.live.setup import FootSwitch
+from introit.live.states import Ask
 from introit.stand.link import End, LinkError, link
 from introit.units import NS_PER_SECOND
 
@@ -166,19 +167,14 @@ class StandFront:
         """Ends the process, whatever happened. Safe to call twice."""
         process, self._process = self._process, None
         self._starts = _MOST_STARTS
-        if self._end is not None:
-            self._end.close()
-            self._end = None
-        if process is None:
-            return
-        process.terminate()
-        try:
-            process.wait(_JOIN_SECONDS)
-        except subprocess.TimeoutExpired:
-            process.kill()
-            process.wait()
-        if self._thread is not None:
-            self._thread.join(_JOIN_SECONDS)
+        if process is not None:
+            process.terminate()
+            try:
+                process.wait(_JOIN_SECONDS)
+            except subprocess.TimeoutExpired:
+                process.kill()
+                process.wait()
+        self._hang_up()
 
     @property
     def keys(self) -> dict[str, tuple[str, Callable[[], object]]]:
@@ -232,12 +228,18 @@ class StandFront:
 
     def _ended(self, code: int | None) -> None:
         self._process = None
-        if self._end is not None:
-            self._end.close()
-            self._end = None
+        self._hang_up()
         self._next_start = time.monotonic() + _AGAIN_SECONDS
         again = "" if self._starts >= _MOST_STARTS else "; it is started again"
         self._say(f"the stand page's process has ended ({code}){again}")
+
+    def _hang_up(self) -> None:
+        """Closes our end, once the thread has seen that theirs is gone: nothing tells it that its own is."""
+        if self._thread is not None:
+            self._thread.join(_JOIN_SECONDS)
+        if self._end is not None:
+            self._end.close()
+            self._end = None
 
     def _hear(self, told: dict[str, Any], front: Sends) -> None:
         kind = told.get("kind")
@@ -319,14 +321,15 @@ class StandFront:
                         self._send(due[0][1])
                     del due[0]
         if self._send is not None:  # whoever pressed is gone: the foot comes up
-            for _, event in self._foot.events({"do": "up"}, time.monotonic_ns()):
-                self._send(event)
+            for gone in ({"do": "up"}, {"do": "lesson", "ask": Ask.CLOSE}):
+                for _, event in self._foot.events(gone, time.monotonic_ns()):
+                    self._send(event)
 
     def _take(self, told: dict[str, Any], due: list[tuple[int, FrontEvent]]) -> None:
-        if told.get("do") in {"down", "up", "order", "key", "tempo"}:
+        if told.get("do") in {"down", "up", "order", "key", "tempo", "lesson"}:
             asked = told.get("at")
             stale = isinstance(asked, int) and time.monotonic_ns() - asked > _STALE_NS
-            if stale and told["do"] != "up":
+            if stale and told["do"] != "up" and told.get("ask") != Ask.CLOSE:
                 return  # nobody wants that any more
             with contextlib.suppress(KeyError, TypeError, ValueError):
                 due += self._foot.events(told, time.monotonic_ns())

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from typing import Any
 from xml.etree import ElementTree
@@ -10,6 +11,7 @@ from introit.arrange.arranger import symbol_of
 from introit.arrange.plan import Plan
 from introit.arrange.score import Score
 from introit.cli.shown import chord_rows
+from introit.cli.stand_motif import sayings
 from introit.export.diagram import Diagram, diagrams
 from introit.export.engraving import System, engrave
 from introit.export.lettering import printed
@@ -93,11 +95,16 @@ def lesson_of(score: Score, library: Library, *, tune: int, key: str) -> dict[st
                 "beat": chord.onset / TICKS_PER_QUARTER,
                 "symbol": printed(symbol_of(chord)),
                 "numeral": printed(str(chord.numeral)),
-                "does": row["does"],
-                "lesson": row["lesson"],
+                "does": signed(row["does"]),
+                "lesson": signed(row["lesson"]),
             }
             for chord, row in zip(plan.chords, chord_rows(plan), strict=True)
         ],
+        "motif": [
+            {"beat": said.onset / TICKS_PER_QUARTER, "end": said.end / TICKS_PER_QUARTER, "how": said.how}
+            for said in sayings(score)
+        ],
+        "bar": plan.bar_ticks / TICKS_PER_QUARTER,
         "why": sheet.why,
     }
 
@@ -173,6 +180,11 @@ def _grip(diagram: Diagram, chord: Chord, neck: Fretboard) -> dict[str, Any]:
     }
 
 
+def signed(text: str) -> str:
+    """A sentence with the signs of music in its chords' and notes' names."""
+    return _NAMED.sub(lambda found: printed(found[0]), text)
+
+
 def degree_of(pitch: int, chord: Chord) -> str:
     """What a note is in a chord: `R` for its root, else its degree, such as `b3`, `9` or `#11`."""
     if pitch % 12 == chord.root.pitch_class:
@@ -182,4 +194,8 @@ def degree_of(pitch: int, chord: Chord) -> str:
     return found or _DEGREES[(pitch - chord.root.pitch_class) % 12]
 
 
+_NAMED = re.compile(
+    r"\b[A-G](?:[b#](?:maj|sus|alt|m(?![a-z])|(?![a-z]))|(?:(?:m|maj|°|ø)\d*|\d+)\(?[b#])[^\s,;:]*"
+)
+"""Names with an accidental, of notes and chords; the ends of words are none of them."""
 _DEGREES: Sequence[str] = ("R", "b9", "9", "b3", "3", "11", "b5", "5", "b13", "13", "b7", "7")

@@ -117,6 +117,10 @@ class Teller:
             course="; ".join(self._foot.course(shown)),
             text=shown.text,
             up_next=self._up_next(shown.tune),
+            step=shown.step,
+            first_bar=shown.first_bar,
+            last_bar=shown.last_bar,
+            muted=shown.muted,
         )
 
     def tunes(self) -> list[dict[str, Any]]:
@@ -143,13 +147,19 @@ class Teller:
         """The present chord and the one after it; before the first beat that is the first."""
         if performance is None or tune is None or not performance.chords:
             return None, None
+        if shown.step >= 0:
+            tick = performance.chords[min(shown.step, len(performance.chords) - 1)].tick
+            return self._at(tick, tune, performance)
         if shown.beat and shown.bar > 0 and shown.state in _GOING:
             beat = (shown.bar - 1) * performance.beats + shown.beat - 1
         elif shown.state in _GOING and shown.beat:
             beat = -shown.beats_to_head + performance.head_tick // TICKS_PER_QUARTER
         else:
             return None, _after(performance.chords[0], 0)
-        tick = beat * TICKS_PER_QUARTER
+        return self._at(beat * TICKS_PER_QUARTER, tune, performance)
+
+    def _at(self, tick: int, tune: Tune, performance: Performance) -> tuple[Chord | None, NextChord | None]:
+        """The chord at a tick and the one after it."""
         begun = [mark for mark in performance.chords if mark.tick <= tick]
         coming = [mark for mark in performance.chords if mark.tick > tick]
         present = Chord(begun[-1].symbol, begun[-1].numeral) if begun else None

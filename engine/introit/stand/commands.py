@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from typing import Any, Final
 
 from introit.errors import IntroitError, did_you_mean
-from introit.live.states import Order
+from introit.live.states import Ask, Order
 from introit.performance import PARTS
 from introit.units import TEMPO_MAX, TEMPO_MIN
 
@@ -25,6 +25,9 @@ ORDERS: Final = (
     Order.MUTE,
 )
 """Those that make sense from a page. A level is the rig's, and a tempo can be said instead of tapped."""
+AWAY: Final = "away"
+"""A page that has a lesson open is not looked at any more; the stand says `close` where it was the last."""
+MOST_BARS: Final = 999
 _TONICS: Final = 12
 _MUTES: Final = (1, 0, -1)
 _SHOWN: Final = 40
@@ -91,12 +94,27 @@ def _tempo(given: Mapping[str, Any]) -> dict[str, Any]:
     return {"tempo": float(tempo)}
 
 
+def _lesson(given: Mapping[str, Any]) -> dict[str, Any]:
+    ask, asks = given.get("ask"), (*Ask, AWAY)
+    if not isinstance(ask, str) or ask not in asks:
+        raise CommandError(f"'ask' is {_told(ask)}; {_choices(ask, asks)}")
+    if ask != Ask.LOOP:
+        _only(given, "ask")
+        return {"ask": ask}
+    _only(given, "ask", "first", "last")
+    first, last = (_whole(given, name, range(1, MOST_BARS + 1)) for name in ("first", "last"))
+    if first > last:
+        raise CommandError(f"'first' is {first}, 'last' is {last}; the last bar is never before the first.")
+    return {"ask": ask, "first": first, "last": last}
+
+
 _READERS: Final[dict[str, Callable[[Mapping[str, Any]], dict[str, Any]]]] = {
     "down": _nothing,
     "up": _nothing,
     "order": _order,
     "key": _key,
     "tempo": _tempo,
+    "lesson": _lesson,
 }
 
 

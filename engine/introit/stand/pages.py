@@ -39,6 +39,7 @@ class Pages:
         self._streams: dict[Page, int] = {}
         self._holder: Page | None = None
         self._since = 0.0
+        self._lessons: set[Page] = set()
 
     @property
     def count(self) -> int:
@@ -58,12 +59,31 @@ class Pages:
         self._streams[page] = self._streams.get(page, 0) + 1
         return True
 
+    def is_open(self, page: Page) -> bool:
+        """Whether any stream of a page is."""
+        return page in self._streams
+
     def close(self, page: Page) -> bool:
         """A stream has ended; True where the switch is to be let go for its page."""
         left = self._streams.pop(page, 0) - 1
         if left > 0:
             self._streams[page] = left
         return left <= 0 and self._let_go(page)
+
+    def open_lesson(self, page: Page) -> None:
+        """A page has a lesson open, and is looked at."""
+        self._lessons.add(page)
+
+    def close_lessons(self) -> None:
+        """Somebody has closed it, for all pages."""
+        self._lessons.clear()
+
+    def leave_lesson(self, page: Page) -> bool:
+        """A page is not looked at any more, or gone; True where it was the last that had the lesson open."""
+        if page not in self._lessons:
+            return False
+        self._lessons.discard(page)
+        return not self._lessons
 
     def down(self, page: Page, now: float) -> bool:
         """A page presses the switch; False where it is down already."""

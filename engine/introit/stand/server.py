@@ -17,10 +17,11 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response, StreamingResponse
 from starlette.routing import Route
 
+from introit.live.states import Ask
 from introit.stand.asking import NoAnswerError, Questions
 from introit.stand.board import Board
 from introit.stand.bodies import read_object
-from introit.stand.commands import CommandError, read_command
+from introit.stand.commands import AWAY, CommandError, read_command
 from introit.stand.devices import LONGEST_NAME
 from introit.stand.doorway import App, Doorway
 from introit.stand.gate import Gate, RefusalError, Visitor
@@ -75,6 +76,10 @@ class Stand:
     def let_go(self) -> None:
         """The foot-switch comes up."""
         self.tell({"do": "up", "at": time.monotonic_ns()})
+
+    def close_lesson(self) -> None:
+        """The foot starts intros again."""
+        self.tell({"do": "lesson", "ask": Ask.CLOSE, "at": time.monotonic_ns()})
 
 
 def stand_app(stand: Stand, files: Mapping[str, tuple[bytes, str]]) -> App:
@@ -144,10 +149,23 @@ class _Answers:
             if stand.pages.holder != page:
                 raise RefusalError(409, "The foot-switch is held down on another page.")
             return _DONE
-        if not stand.tell(command):
+        if command["do"] == "lesson":
+            command = self._lesson(command, page)
+        if command and not stand.tell(command):
             stand.pages.up(page)
             raise RefusalError(503, "The daemon does not listen. Try again.")
         return _DONE
+
+    def _lesson(self, command: dict[str, Any], page: Page) -> dict[str, Any]:
+        """What the front is told of it; empty for nothing. Pages that have it open are counted here."""
+        pages = self._stand.pages
+        if command["ask"] == AWAY:
+            return {**command, "ask": Ask.CLOSE} if pages.leave_lesson(page) else {}
+        if command["ask"] == Ask.OPEN:
+            pages.open_lesson(page)
+        elif command["ask"] == Ask.CLOSE:
+            pages.close_lessons()
+        return command
 
     async def pair(self, request: Request) -> Response:
         stand, visitor = self._stand, _visitor(request)
@@ -197,6 +215,8 @@ class _EventStream(StreamingResponse):
         finally:
             if self._stand.pages.close(self._page):
                 self._stand.let_go()
+            if not self._stand.pages.is_open(self._page) and self._stand.pages.leave_lesson(self._page):
+                self._stand.close_lesson()
 
     async def _events(self) -> AsyncIterator[bytes]:
         stand, device = self._stand, self._visitor.device

@@ -68,6 +68,9 @@ class Snapshot:
         course: what will be led by foot.
         text: a sentence for the player.
         up_next: title of the tune after this.
+        step: in a lesson, the index of the chord that the foot has stepped to; -1 while it does not step.
+        first_bar, last_bar: of what goes round until the nod, from 1; 0 where nothing does.
+        muted: the parts that are, a bit each, by their index in `performance.PARTS`.
     """
 
     number: int
@@ -95,6 +98,10 @@ class Snapshot:
     course: str = ""
     text: str = ""
     up_next: str = ""
+    step: int = -1
+    first_bar: int = 0
+    last_bar: int = 0
+    muted: int = 0
 
     def to_dict(self) -> dict[str, Any]:
         """As the fields of a JSON object, without what kind of line it is."""

@@ -1,8 +1,12 @@
 // The lesson's page: puts its parts together.
 
+import { Alone } from "./alone.js";
 import { Foot } from "./foot.js";
+import { Letters } from "./letters.js";
+import { Loops } from "./loops.js";
 import { Orders } from "./orders.js";
 import { Pulse } from "./pulse.js";
+import { Stepping } from "./stepping.js";
 import { Stream } from "./stream.js";
 import { Teach } from "./teach.js";
 import { themeSwitch } from "./theme.js";
@@ -15,6 +19,7 @@ const LINK = {
   lost: "No connection – trying again. What you see is old.",
   unpaired: "This device is not paired yet: open the stand on it and pair it there.",
 };
+const STATES = { vamping: "round and round" };
 const GOES = new Set(["playing", "vamping", "out of time", "waiting"]);
 
 themeSwitch(byId("theme"));
@@ -24,6 +29,7 @@ const pulse = new Pulse();
 let link = "joining";
 let sentence = "";
 let latest = null;
+let watches = false; // whether this device may only watch
 
 function notices() {
   byId("lost").textContent = LINK[link] ?? sentence;
@@ -40,23 +46,65 @@ function say(words) {
 }
 
 const orders = new Orders({ page: PAGE, isUp: () => link === "up", say, unpaired: () => linked("unpaired") });
+const lesson = (ask, more = {}) => orders.send({ do: "lesson", ask, ...more });
+const loops = new Loops(
+  { music: byId("music"), loop: byId("loop"), loopWords: byId("loop-words"), more: byId("more") },
+  {
+    ask: (first, last) => lesson("loop", { first, last }),
+    leave: () => press(), // the nod
+    changed: (range, words, goes) => teach.mark(range, words, goes),
+  },
+);
 const teach = new Teach(
   {
-    music: byId("music"), symbol: byId("symbol"), numeral: byId("numeral"), words: byId("words"), neck: byId("neck"),
-    neckWords: byId("neck-words"), back: byId("back"), on: byId("on"), blank: byId("blank"), curtain: byId("curtain"),
-    slower: byId("slower"), faster: byId("faster"), voices: [...document.querySelectorAll(".voice")], error: byId("error"),
+    music: byId("music"), symbol: byId("symbol"), numeral: byId("numeral"), motif: byId("motif"), words: byId("words"),
+    neck: byId("neck"), neckWords: byId("neck-words"), blank: byId("blank"), curtain: byId("curtain"), error: byId("error"),
   },
-  orders,
+  loops,
 );
+const alone = new Alone([...document.querySelectorAll(".voice")], orders);
+const stepping = new Stepping(byId("steps"), lesson);
+
+// One chord on or back: for everybody where the foot steps, else on this page alone.
+function step(by) {
+  if (latest?.step >= 0 && !watches) lesson(by > 0 ? "on" : "back");
+  else teach.go(by);
+}
+
+function press() {
+  orders.send({ do: "down" });
+  orders.send({ do: "up" });
+}
+
+byId("on").addEventListener("click", () => step(1));
+byId("back").addEventListener("click", () => step(-1));
+byId("start").addEventListener("click", () => (plays() ? orders.order("silence") : lesson("start")));
+byId("slower").addEventListener("click", () => orders.order("slower"));
+byId("faster").addEventListener("click", () => orders.order("faster"));
+const isClear = () => byId("curtain").hidden;
+new Letters(
+  byId("letters"),
+  {
+    b: byId("blank"), f: byId("steps"), p: byId("start"), l: byId("loop"), m: byId("more"), "-": byId("slower"),
+    "+": byId("faster"), "=": byId("faster"), 1: alone.buttons[0], 2: alone.buttons[1], 3: alone.buttons[2],
+  },
+  isClear,
+);
+addEventListener("keydown", (event) => {
+  if (isClear() || event.defaultPrevented || !["Escape", "b", "B", "PageDown", "PageUp", "ArrowRight", "ArrowLeft"].includes(event.key)) return;
+  event.preventDefault();
+  teach.blank(false);
+});
 new Foot(byId("foot"), {
   down: () => orders.send({ do: "down" }),
   up: () => orders.send({ do: "up" }),
-  back: () => teach.go(-1),
-  active: () => !byId("foot").disabled && byId("curtain").hidden,
+  back: () => step(-1),
+  active: () => !byId("foot").disabled && isClear(),
 });
 
 function linked(state) {
   link = state;
+  stepping.linked(state === "up");
   notices();
 }
 
@@ -64,8 +112,9 @@ function linked(state) {
 function beat() {
   if (!latest || !GOES.has(latest.state)) return null;
   const at = pulse.at(stream.clock.machine(performance.now()));
-  const left = at ? at.toHead : latest.beats_to_head;
-  return Math.max(0, latest.beats_in_all - left);
+  if (at) return Math.max(0, latest.beats_in_all - at.toHead);
+  if (latest.beat > 0) return Math.max(0, latest.beats_in_all - latest.beats_to_head);
+  return Math.max(0, latest.first_bar - 1) * latest.meter; // begun, and no beat told yet
 }
 
 function told(kind, value) {
@@ -74,9 +123,11 @@ function told(kind, value) {
     return;
   }
   if (kind === "hello") {
-    for (const button of document.querySelectorAll("footer button")) {
-      button.disabled = value.view === true && !["back", "on"].includes(button.id);
+    watches = value.view === true;
+    for (const button of document.querySelectorAll("footer button, .voice")) {
+      button.disabled = watches && !["back", "on"].includes(button.id);
     }
+    stepping.hello(!watches);
     return;
   }
   if (kind !== "snapshot") return;
@@ -84,9 +135,24 @@ function told(kind, value) {
   pulse.hear(value);
   document.body.dataset.state = value.state.replaceAll(" ", "-");
   byId("title").textContent = value.title || "Introit";
-  byId("facts").textContent = [value.key, value.tempo && `${Math.round(value.tempo)}`, value.intro_name, value.state].filter(Boolean).join(" · ");
-  byId("foot-words").textContent = value.press || value.hold && `hold: ${value.hold}` || "–";
-  if (!GOES.has(value.state)) teach.rest();
+  byId("facts").textContent = [value.key, value.intro_name, STATES[value.state] ?? value.state].filter(Boolean).join(" · ");
+  byId("tempo").textContent = value.tempo ? `${Math.round(value.tempo)}` : "";
+  byId("foot-words").textContent = value.press ? `Press: ${value.press}` : "–";
+  const more = [value.double && `twice: ${value.double}`, value.hold && `hold: ${value.hold}`];
+  byId("foot-more").textContent = more.filter(Boolean).join("; ");
+  byId("start-words").textContent = plays() ? "Stop" : "Play";
+  byId("start").disabled = watches || value.state === "in the tune";
+  loops.told(value.first_bar, value.last_bar);
+  alone.told(value.muted);
+  stepping.told(value);
+  if (GOES.has(value.state)) return;
+  teach.rest();
+  if (value.step >= 0) teach.goTo(value.step);
+}
+
+// Whether there is something to stop.
+function plays() {
+  return latest !== null && !["ready", "in the tune"].includes(latest.state);
 }
 
 function frame() {

@@ -69,7 +69,7 @@ export class Playing {
     const { key, tempo, chord, next, up_next: upNext } = this.now;
     this.word("now", "key", prettyKey(key) || "–", tempo ? `${round(tempo)} a minute` : "", aloudKey(key));
     const first = chord ?? next;
-    if (first) this.chord("then", "first chord", first, "");
+    if (first) this.chord("then", this.now.step >= 0 ? "in the lesson" : "first chord", first, "");
     else this.word("then", upNext ? "after this tune" : "", upNext, "");
   }
 

@@ -1,5 +1,8 @@
 // The teaching view: the engraved passage with a cursor that goes with the sound, the present grip on a neck by
-// degrees, and what the present chord does. While nothing plays, one steps through it by hand.
+// degrees, what the present chord does and what the motif. While nothing plays, one steps through it.
+
+import { markBars, markMotif, strips } from "./marks.js";
+import { across, latest } from "./systems.js";
 
 const SVG = "http://www.w3.org/2000/svg";
 const OPEN = 26; // room left of the nut, in the neck's units
@@ -19,49 +22,20 @@ function build([tag, attributes, children]) {
   return make(tag, attributes, ...children.map(build));
 }
 
-// The last of those that begin by a beat; they rise. Pure.
-export function latest(list, beat) {
-  let found = null;
-  for (const one of list) {
-    if (one.beat > beat + 0.02) break;
-    found = one;
-  }
-  return found;
-}
-
-// Where in a system a beat stands, from 0 to 1; null where it is in another one. Pure.
-export function across(places, beat, end) {
-  if (!places.length || beat < places[0][0] - 0.001 || beat >= end) return null;
-  for (let index = 0; index < places.length; index += 1) {
-    const [from, x] = places[index];
-    const [to, next] = places[index + 1] ?? [end, 0.985];
-    if (beat < to) return x + ((next - x) * (beat - from)) / Math.max(0.001, to - from);
-  }
-  return null;
-}
-
 export class Teach {
-  // parts: elements of the view. orders: sends what is asked for.
-  constructor(parts, orders) {
+  // parts: elements of the view. loops: bars that go round.
+  constructor(parts, loops) {
     this.parts = parts;
-    this.orders = orders;
+    this.loops = loops;
     this.lesson = null;
     this.systems = [];
     this.step = 0;
     this.playing = false;
     this.drawn = "";
-    this.alone = "";
     this.current = null; // the system with the cursor
     new ResizeObserver(() => this.resized()).observe(parts.music);
-    parts.back.addEventListener("click", () => this.go(-1));
-    parts.on.addEventListener("click", () => this.go(1));
     parts.blank.addEventListener("click", () => this.blank(true));
     parts.curtain.addEventListener("click", () => this.blank(false));
-    parts.slower.addEventListener("click", () => orders.order("slower"));
-    parts.faster.addEventListener("click", () => orders.order("faster"));
-    for (const button of parts.voices) {
-      button.addEventListener("click", () => this.hearAlone(button.value));
-    }
   }
 
   hear(lesson) {
@@ -71,16 +45,23 @@ export class Teach {
     this.step = 0;
     this.drawn = "";
     this.current = null;
-    this.parts.music.replaceChildren(...lesson.systems.map((system) => this.system(system)));
     this.systems = lesson.systems.map((system, index) => ({
-      figure: this.parts.music.children[index],
+      ...this.system(system),
       share: system.share,
       high: system.height / system.width,
       places: system.beats,
       end: lesson.systems[index + 1]?.beats[0]?.[0] ?? Math.max(lesson.beats, (system.beats.at(-1)?.[0] ?? 0) + 1),
-      cursor: this.parts.music.children[index].querySelector(".teach-here"),
       width: system.width,
     }));
+    this.parts.music.replaceChildren(...this.systems.map(({ figure }) => figure));
+    markMotif(this.systems, lesson.motif);
+    this.motifs = new Map(
+      lesson.chords.map((chord, index) => {
+        const until = lesson.chords[index + 1]?.beat ?? lesson.beats;
+        return [chord, lesson.motif.findLast(({ beat, end }) => beat < until && end > chord.beat + 0.02)];
+      }),
+    );
+    this.loops.hear(this.systems, lesson);
     this.resized();
     this.show(0);
   }
@@ -88,8 +69,9 @@ export class Teach {
   // As wide as there is room, and never so wide that a system is higher than its room.
   resized() {
     const { clientWidth, clientHeight } = this.parts.music;
-    for (const { figure, share, high } of this.systems) {
-      figure.style.width = `${Math.min(clientWidth * share, clientHeight / high)}px`;
+    for (const { figure, share, high, above, beneath } of this.systems) {
+      const room = clientHeight - above.offsetHeight - beneath.offsetHeight;
+      figure.style.width = `${Math.min(clientWidth * share, room / high)}px`;
     }
     this.seen();
   }
@@ -116,8 +98,9 @@ export class Teach {
     }
     inner.append(make("rect", { class: "teach-here", x: left, y: top, width: 190, height, rx: 90 }));
     drawing.setAttribute("aria-hidden", "true");
-    figure.append(drawing);
-    return figure;
+    const { above, behind, beneath } = strips();
+    figure.append(above, behind, drawing, beneath);
+    return { figure, above, behind, beneath, cursor: inner.querySelector(".teach-here") };
   }
 
   // Where it is: so many beats from the first, null while nothing plays.
@@ -133,9 +116,18 @@ export class Teach {
   }
 
   go(by) {
+    this.goTo(this.step + by);
+  }
+
+  goTo(step) {
     if (!this.lesson || this.playing) return;
-    this.step = Math.min(Math.max(this.step + by, 0), this.lesson.chords.length - 1);
+    this.step = Math.min(Math.max(step, 0), this.lesson.chords.length - 1);
     this.show(this.lesson.chords[this.step].beat);
+  }
+
+  // Bars that go round, or are to.
+  mark(range, words, goes) {
+    if (this.lesson) markBars(this.systems, range, this.lesson.bar, words, goes);
   }
 
   show(beat) {
@@ -149,14 +141,17 @@ export class Teach {
       cursor.toggleAttribute("data-off", part === null);
       if (part !== null) cursor.setAttribute("transform", `translate(${part * width - 40} 0)`);
     }
+    this.loops.at(beat);
     const chord = latest(this.lesson.chords, beat) ?? this.lesson.chords[0];
     const held = latest(this.lesson.grips, beat);
     const grip = held && held.of >= (chord?.beat ?? 0) ? held : null; // not that of a chord that is over
+    const motif = chord ? this.motifs.get(chord) : null;
     const name = `${chord?.beat} ${grip?.beat}`;
     if (name === this.drawn) return;
     this.drawn = name;
     this.parts.symbol.textContent = chord?.symbol ?? "";
     this.parts.numeral.textContent = chord?.numeral ?? "";
+    this.parts.motif.textContent = motif ? `In the melody: ${motif.how}.` : "";
     this.parts.words.textContent = chord?.lesson ?? "";
     this.neck(grip);
   }
@@ -203,16 +198,5 @@ export class Teach {
   blank(on) {
     this.parts.curtain.hidden = !on;
     (on ? this.parts.curtain : this.parts.blank).focus();
-  }
-
-  // One voice alone: the others are muted; the same again, and all are heard.
-  async hearAlone(voice) {
-    this.alone = this.alone === voice ? "" : voice;
-    for (const button of this.parts.voices) button.setAttribute("aria-pressed", String(button.value === this.alone));
-    for (const button of this.parts.voices) {
-      await this.orders.order("mute", { part: button.value, value: this.alone && button.value !== this.alone ? 1 : 0 });
-    }
-    if (this.alone !== "bass") await this.orders.order("mute", { part: "pedal", value: this.alone ? 1 : 0 });
-    else await this.orders.order("mute", { part: "pedal", value: 0 });
   }
 }
