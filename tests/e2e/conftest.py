@@ -125,6 +125,20 @@ def begin_daemon(tmp_path: Path) -> Iterator[Callable[..., Any]]:
         one.close()
 
 
+@pytest.fixture(scope="module")
+def lasting_daemon(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Callable[..., Any]]:
+    """The same for whoever shares one among the tests of a module, and puts it back before each."""
+    begun: list[Any] = []
+
+    def begin(tunes: str, **how: Any) -> Any:
+        begun.append(_helper("stand_daemon").Daemon(tmp_path_factory.mktemp("daemon"), tunes, **how))
+        return begun[-1]
+
+    yield begin
+    for one in begun:
+        one.close()
+
+
 @pytest.fixture
 def kit() -> Any:
     """The helpers of an evening (see evening.py)."""

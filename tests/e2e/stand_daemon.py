@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import re
 import subprocess
@@ -75,6 +76,18 @@ class Daemon:
                 return found[found.lastindex or 0]
             time.sleep(0.02)
         raise AssertionError(f"{pattern!r} was not said: {self.said}")
+
+    def sent(self, since: int = 0) -> list[bytes]:
+        """Messages that went out, by its log, from a byte of the log on."""
+        with self.log.open("rb") as log:
+            log.seek(since)
+            lines = [json.loads(line) for line in log if b'"sent"' in line and line.endswith(b"\n")]
+        return [bytes.fromhex(line["sent"]) for line in lines]
+
+    @property
+    def so_far(self) -> int:
+        """How long the log is now, for `sent`."""
+        return self.log.stat().st_size
 
     def close(self) -> None:
         """Ends it."""

@@ -137,3 +137,40 @@ def test_the_lit_beat_falls_with_the_click_that_is_heard(
         f"{min(late):.1f} to {max(late):.1f} ms, {len(late)} beats (to hold: p95 50 ms)"
     )
     assert p95 < 200  # a loaded machine is no fault of the page; the figure is printed
+
+
+def test_a_foot_switch_steps_through_the_lesson_and_a_bar_goes_round_on_its_frames(
+    make_evening: Any, page: Any, stage: ModuleType
+) -> None:
+    """A real switch on JACK: it starts nothing while the lesson is open; the rounds lie a bar apart."""
+    evening = make_evening(options=OPTIONS)
+    line = evening.wait_for("stand page: http")
+    page.goto(f"{line.rpartition(' ')[2]}teach.html")
+    page.wait_for_selector(".teach-system", timeout=60_000)
+    stage.wait_until(page, "document.getElementById('foot-words').textContent === 'Press: next chord'")
+    names = [page.inner_text("#symbol")]
+    for _ in range(2):
+        evening.press()
+        stage.wait_until(page, f"document.getElementById('symbol').textContent !== '{names[-1]}'")
+        names.append(page.inner_text("#symbol"))
+        page.wait_for_timeout(450)  # or two presses are one double press
+    evening.press(down_for=0.7)  # one on, and then to the chord before
+    stage.wait_until(page, f"document.getElementById('symbol').textContent === '{names[1]}'")
+    assert evening.notes() == [], "the foot starts nothing"
+
+    page.keyboard.press("l")
+    stage.wait_state(page, "vamping")
+    page.wait_for_timeout(3_300)  # a bar is a second
+    evening.press(down_for=0.7)  # the press nods, the hold silences
+    stage.wait_state(page, "ready")
+    struck = [
+        (event.frame, event.data[1]) for event in evening.notes() if event.data[0] == 0x92 and event.data[2]
+    ]
+    bar = evening.listen.rate
+    first = [(frame, pitch) for frame, pitch in struck if frame < struck[0][0] + bar]
+    second = [(frame - bar, pitch) for frame, pitch in struck if bar <= frame - struck[0][0] < 2 * bar]
+    assert len(first) >= 2
+    skips = evening.skips()
+    for (frame, pitch), (later, same) in zip(first, second, strict=True):
+        assert pitch == same
+        assert abs(frame - later) <= 2 or skips.excuse(frame, later + bar), (frame, later)

@@ -12,9 +12,8 @@ import time
 import urllib.error
 import urllib.request
 from collections.abc import Callable, Iterator
-from functools import partial
 from pathlib import Path
-from types import ModuleType
+from types import ModuleType, SimpleNamespace
 from typing import Any
 
 import pytest
@@ -44,9 +43,44 @@ TITLES = ["Copper Kettle", "<i>Cold & Hot</i>", LIFT]
 SECONDS = 60.0
 
 
+@pytest.fixture(scope="module")
+def shared(lasting_daemon: Callable[..., Any]) -> SimpleNamespace:
+    """One daemon for all tests that begin with the set as it is, and what its page is told of that."""
+    daemon = lasting_daemon(SET)
+    return SimpleNamespace(daemon=daemon, told=told_set(daemon))
+
+
 @pytest.fixture
-def begin(begin_daemon: Callable[..., Any]) -> Callable[..., Any]:
-    return partial(begin_daemon, SET)
+def begin(shared: SimpleNamespace, begin_daemon: Callable[..., Any]) -> Callable[..., Any]:
+    """The shared daemon with its set put back, which has said nothing yet; another one for another set."""
+
+    def put_back(*, name: str | None = None) -> Any:
+        if name is not None:
+            return begin_daemon(SET, name=name)
+        daemon = shared.daemon
+        if text(daemon) != SET:
+            daemon.said.clear()
+            daemon.set.write_text(SET, encoding="utf-8")
+            daemon.wait("read again: set.yaml")  # or a test would take it for its own
+        end = time.monotonic() + SECONDS
+        while told_set(daemon) != shared.told:
+            assert time.monotonic() < end, told_set(daemon)
+            time.sleep(0.02)
+        daemon.said.clear()
+        return daemon
+
+    return put_back
+
+
+def told_set(daemon: Any) -> list[tuple[Any, ...]]:
+    """The tunes as any page is told them, without the index that the player counts each by."""
+    with urllib.request.urlopen(f"{daemon.url}set", timeout=20) as answer:
+        told = json.loads(answer.read())
+    return [
+        tuple(tune.get(name) for name in ("title", "key", "tempo", "intro", "landing"))
+        for tune in told["tunes"]
+        if told["revision"]
+    ]
 
 
 def text(daemon: Any) -> str:
