@@ -44,8 +44,8 @@ def suits(intro: Intro, tune: Tune, key: Key) -> str | None:
     if tune.meter not in intro.meters:
         meters = ", ".join(str(meter) for meter in intro.meters)
         return f"intro {intro.id!r} is written for {meters}; the tune is in {tune.meter}"
-    modes = sorted({form.mode.value for form in intro.forms})
-    if key.mode.value not in modes:
+    if all(form.mode != key.mode for form in intro.forms):
+        modes = sorted({form.mode.value for form in intro.forms})
         return f"intro {intro.id!r} has no {key.mode.value} form; it has: {', '.join(modes)}"
     head = head_name(first_chord(tune, key.mode))
     form = _fitting(intro, key.mode, head)
@@ -60,9 +60,12 @@ def suits(intro: Intro, tune: Tune, key: Key) -> str | None:
 def _not_led(intro: Intro, form: Form, tune: Tune) -> str | None:
     """What a tune names for the foot that is not there; None when all is."""
     vamped = tune.leading.vamp_bars
+    named = {"holds": tune.leading.held, "goes on in time at": tune.leading.in_time}
+    if vamped is None and not any(named.values()):
+        return None
     bars = bars_of(intro, form, meter=tune.meter, tempo=tune.tempo)
     has = f"intro {intro.id!r} has bars 1 to {bars} at {tune.tempo:g}, of {tune.meter.beats} beats"
-    for does, place in (("holds", tune.leading.held), ("goes on in time at", tune.leading.in_time)):
+    for does, place in named.items():
         if place is not None and (place.bar > bars or place.beat > tune.meter.beats):
             return f"tune {tune.title!r} {does} {place}; {has}"
     if vamped is not None and vamped.last > bars:

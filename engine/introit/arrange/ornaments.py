@@ -51,9 +51,11 @@ def ornamented(scene: Scene, feel: Feel, notes: Sequence[ScoreNote]) -> list[Sco
 
 
 def _graced(scene: Scene, notes: list[ScoreNote]) -> list[ScoreNote]:
-    dice, length, clear = scene.dice("ornaments", "grace"), _length(scene, GRACE_MS), _clear(scene)
     melody = sorted((note for note in notes if note.part == MELODY), key=lambda note: note.onset)
-    highest = max((note.pitch for note in melody), default=0)
+    if not melody:
+        return notes
+    dice, length, clear = scene.dice("ornaments", "grace"), _length(scene, GRACE_MS), _clear(scene)
+    highest = max(note.pitch for note in melody)
     for phrase in _phrases(melody):
         wanted, below = dice.random() < GRACES, dice.random() < FROM_BELOW
         places = [note for note in phrase if wanted and note.length >= LONG and note.onset < clear]

@@ -210,6 +210,10 @@ class CompingRhythm:
     bars: tuple[tuple[Hit, ...], ...]
     steady: bool = False
 
+    def __hash__(self) -> int:
+        """Of what tells nearly all rhythms apart: much is kept by rhythm, and fractions are slow."""
+        return hash((self.id, len(self.bars)))
+
 
 @dataclass(frozen=True, slots=True)
 class BassStep:
@@ -249,6 +253,10 @@ class BassManner:
     steps: tuple[BassStep, ...]
     bars: int = 1
     answering: bool = False
+
+    def __hash__(self) -> int:
+        """Of what tells nearly all manners apart, as for rhythms."""
+        return hash((self.id, len(self.steps)))
 
     @property
     def walks(self) -> bool:

@@ -60,7 +60,7 @@ def _in_passage(ground: _Ground, rolls: Random) -> Iterator[Station]:
     onsets = sorted(written)
     for onset, following in zip(onsets, [*onsets[1:], passage.end], strict=True):
         one = written[onset]
-        yield _again(plan, passage, one._replace(end=min(one.end, following)))
+        yield _again(plan, passage, one._replace(end=following) if one.end > following else one)
 
 
 def _written(

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
-from operator import add
 from typing import NamedTuple
 
 from introit.arrange.score import ScoreNote, Touch
@@ -89,5 +88,6 @@ def _reach(own: Sequence[_Alike], middle: float, factor: float) -> float:
     """From the softest to the loudest, top voices raised or not: the smaller of both."""
     low = [one.usual + (one.lightest - middle) * factor for one in own]
     high = [one.usual + (one.heaviest - middle) * factor for one in own]
-    rises = [one.rise for one in own]
-    return min(max(high) - min(low), max(map(add, high, rises)) - min(map(add, low, rises)))
+    raised_low = [level + one.rise for level, one in zip(low, own, strict=True)]
+    raised_high = [level + one.rise for level, one in zip(high, own, strict=True)]
+    return min(max(high) - min(low), max(raised_high) - min(raised_low))

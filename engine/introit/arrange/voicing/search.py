@@ -36,7 +36,7 @@ def _costs_up_to(own: Prices, moves: Prices) -> list[Prices]:
     """What the cheapest way to each choice costs, the choice counted."""
     costs = [own[0]]
     for row in range(1, len(own)):
-        costs.append((costs[-1][:, None] + moves[row - 1]).min(axis=0) + own[row])
+        costs.append(np.minimum.reduce(costs[-1][:, None] + moves[row - 1]) + own[row])
     return costs
 
 
@@ -44,7 +44,7 @@ def _costs_from(own: Prices, moves: Prices) -> Prices:
     """What the cheapest way on from each choice costs, the choice not counted: (u, n)."""
     costs = np.zeros(own.shape)
     for row in range(len(own) - 2, -1, -1):
-        costs[row] = (moves[row] + (own[row + 1] + costs[row + 1])).min(axis=1)
+        costs[row] = np.minimum.reduce(moves[row] + (own[row + 1] + costs[row + 1]), axis=1)
     return costs
 
 

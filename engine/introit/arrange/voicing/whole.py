@@ -141,10 +141,10 @@ class Whole:
         return BROKEN
 
     def _thin(self, path: list[int]) -> int:
-        voices = self.voices[np.arange(len(path)), path]
+        voices = self.voices[self._units, path]
         judged = self._judged
         enough = int(self.hits or judged.sum()) >= FEWEST_JUDGED
-        mean = self._mean_of(voices, judged) if enough else 0.0
+        mean = self._mean_of(voices) if enough else 0.0
         over = mean > MEAN_VOICES
         if over:
             self.searches += 1
@@ -159,6 +159,11 @@ class Whole:
             self.own[unit] += FULL_AGAIN * (self.voices[unit] >= FULL_VOICES)
         nearly = over and self.hits and mean <= MOST_MEAN
         return (NEARLY if nearly else BROKEN * over) + BROKEN * len(full)
+
+    @cached_property
+    def _units(self) -> Pitches:
+        """The indices of all units."""
+        return np.arange(len(self.own))
 
     @cached_property
     def _judged(self) -> Marks:
@@ -182,11 +187,15 @@ class Whole:
         found: Marks = np.array(self.chords) == self.chords[self.last_dominant]
         return found
 
-    def _mean_of(self, voices: Pitches, judged: Marks) -> float:
+    @cached_property
+    def _counted(self) -> Pitches:
+        """How much the voices of each unit count; 0 for those that are not judged."""
+        return self.weights * self._judged
+
+    def _mean_of(self, voices: Pitches) -> float:
         """Voices a hit; where hits are not known, a chord or so long a stretch of it: the greater."""
-        weights = self.weights[judged]
-        by_weight = float((voices[judged] * weights).sum()) / max(1, int(weights.sum()))
-        return by_weight if self.hits else max(float(voices[judged].mean()), by_weight)
+        by_weight = int(voices @ self._counted) / max(1, int(self._counted.sum()))
+        return by_weight if self.hits else max(float(voices[self._judged].mean()), by_weight)
 
     def _calm(self, path: list[int]) -> int:
         """The last dominant is the tensest, or as tense as any."""
