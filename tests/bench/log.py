@@ -161,7 +161,6 @@ def add_views(table: Table, home: Path, passes: list[Played], today: date) -> No
     def asked(what: Callable[[Store], object]) -> Callable[[], object]:
         def ask() -> object:
             store = Store.look(log, print)
-            assert store is not None
             try:
                 return what(store)
             finally:

@@ -63,10 +63,12 @@ def practised() -> list[Played]:
     return passes
 
 
-def test_before_the_first_pass_it_says_how_to_begin(call: Call, at_home: Path) -> None:
+def test_before_the_first_pass_it_says_how_to_begin(call: Call) -> None:
     assert call() == (0, "nothing was practised yet; 'introit practise INTRO' begins\n", "")
-    assert call("--json") == (0, "null\n", "")
-    assert list(at_home.iterdir()) == []
+    found = json.loads(call("--json")[1])
+    assert (found["tempi"], found["visited"], found["rested"], found["due"]) == ([], [], [], [])
+    assert [day["passes"] for day in found["days"]] == [0] * 7
+    assert not log_path().exists()
 
 
 def sections(text: str) -> dict[str, list[str]]:
@@ -176,10 +178,10 @@ def test_a_table_goes_out_and_comes_in_again(
     store.close()
 
 
-def test_before_the_first_pass_a_table_has_only_its_head(call: Call, at_home: Path) -> None:
+def test_before_the_first_pass_a_table_has_only_its_head(call: Call) -> None:
     _, out, _ = call("--csv", "-")
     assert out.strip() == "began,seconds,intro,tune,key,tempo,hidden,clean,mode,goal,bars"
-    assert list(at_home.iterdir()) == []
+    assert not log_path().exists()
 
 
 LESSON = """
@@ -254,6 +256,7 @@ def test_homework_with_a_mistake_tells_its_place(call: Call, tmp_path: Path) -> 
         (["--intro", "no such thing"], "'introit intros' lists them"),
         (["--since", "Thursday"], "allowed is a date such as 2026-12-01, or 30d or 4w"),
         (["--since", "2026-02-30"], "'2026-02-30' is no day"),
+        (["--since", "2026-03-05"], "2026-03-05 is still to come"),
         (["--homework", "demo"], "'demo' asks for nothing"),
         (["--homework", "no such set"], "no set, tune or file"),
         (["--homework", "demo", "--csv", "-"], "do not go together"),

@@ -116,7 +116,6 @@ def test_looking_at_a_damaged_one_sets_it_aside_too(path: Path) -> None:
     path.write_bytes(b"no database at all")
     said: list[str] = []
     store = Store.look(path, said.append, now=NOON)
-    assert store is not None
     assert store.passes() == []
     assert "is set aside" in said[0]
     store.close()
@@ -143,3 +142,33 @@ def test_practice_goes_on_with_the_new_one(path: Path, played: Make) -> None:
     store = Store.open(path, lambda message: None)
     assert store.passes() == [played()]
     store.close()
+
+
+def test_damage_while_practising_costs_no_pass(path: Path, played: Make) -> None:
+    said: list[str] = []
+    with PracticeLog.open(said.append, path=path, zone=UTC) as log:
+        log.add(played())
+        assert log.settle()
+        path.write_bytes(b"scribbled over by somebody")
+        log.add(played(NOON + timedelta(minutes=1)))
+        assert log.settle()
+    assert len(said) == 1
+    assert "was damaged" in said[0]
+    store = Store.open(path, pytest.fail)
+    assert store.passes() == [played(NOON + timedelta(minutes=1))]
+    store.close()
+
+
+def test_a_log_that_was_moved_while_practising_is_begun_again(path: Path, played: Make) -> None:
+    with PracticeLog.open(pytest.fail, path=path, zone=UTC) as log:
+        log.add(played())
+        assert log.settle()
+        path.rename(path.with_name("elsewhere.sqlite"))
+        log.add(played(NOON + timedelta(minutes=1)))
+        assert log.settle()
+    kept = []
+    for name in ("elsewhere.sqlite", path.name):
+        store = Store.open(path.with_name(name), pytest.fail)
+        kept.append(store.passes())
+        store.close()
+    assert kept == [[played()], [played(NOON + timedelta(minutes=1))]]

@@ -44,17 +44,17 @@ def keys_of(store: Store, work: SetList) -> list[KeyDone]:
     return list(one.keys)
 
 
-def test_nothing_is_done_without_a_log(asked: Callable[..., SetList]) -> None:
-    (one,) = homework(None, asked(by="2026-03-10"))
+def test_nothing_is_done_without_a_pass(store: Store, asked: Callable[..., SetList]) -> None:
+    (one,) = homework(store.connection, asked(by="2026-03-10"))
     assert [(key.clean, key.wanted, key.fastest, key.done) for key in one.keys] == [(0, 2, None, False)] * 2
     assert one.left == one.keys
     assert (one.tempo, one.by) == (150, date(2026, 3, 10))
     assert [one.days_to_go(date(2026, 3, day)) for day in (1, 10, 12)] == [9, 0, -2]
 
 
-def test_a_set_without_goals_asks_for_nothing(tune: Tune) -> None:
-    assert homework(None, SetList("set", "Set", (tune,))) == []
-    assert homework(None, SetList("set", "Set", (tune, tune), None, (None, None))) == []
+def test_a_set_without_goals_asks_for_nothing(store: Store, tune: Tune) -> None:
+    assert homework(store.connection, SetList("set", "Set", (tune,))) == []
+    assert homework(store.connection, SetList("set", "Set", (tune, tune), None, (None, None))) == []
 
 
 @pytest.mark.parametrize(

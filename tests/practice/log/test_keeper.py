@@ -142,3 +142,19 @@ def test_closing_twice_and_adding_afterwards_do_no_harm(path: Path, played: Make
     log.close()
     log.add(played())
     assert len(kept(path)) == 1
+
+
+def test_whatever_goes_wrong_nobodys_practice_ends_of_it(
+    path: Path, played: Make, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def add(*_: object) -> None:
+        raise ZeroDivisionError("of ours")
+
+    monkeypatch.setattr(Store, "add", add)
+    said: list[str] = []
+    with PracticeLog.open(said.append, path=path) as log:
+        log.add(played())
+        assert not log.settle()
+        log.add(played())
+    assert "an error of our own, ZeroDivisionError: of ours" in said[0]
+    assert said[-1].startswith("2 passes could not be written")

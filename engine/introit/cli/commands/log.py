@@ -40,13 +40,17 @@ class _Day(click.ParamType[date]):
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> date:
         text = str(value).strip()
+        today = _today()
         if back := _BACK.fullmatch(text):
-            return days_back(_today(), int(back[1]) * (7 if back[2].startswith("w") else 1))
+            return days_back(today, int(back[1]) * (7 if back[2].startswith("w") else 1))
         try:
-            return date.fromisoformat(text if _DATE.fullmatch(text) else "")
+            day = date.fromisoformat(text if _DATE.fullmatch(text) else "")
         except ValueError:
             allowed = "a date such as 2026-12-01, or 30d or 4w for days or weeks ago"
             self.fail(f"{text!r} is no day; allowed is {allowed}", param, ctx)
+        if day > today:
+            self.fail(f"{text} is still to come", param, ctx)
+        return day
 
 
 @click.command()
@@ -74,9 +78,6 @@ def log(
     with _looking() as store:
         if table is not None:
             return _export(store, table)
-        if store is None:
-            click.echo(json.dumps(None) if as_json else _NOTHING)
-            return 0
         library = open_library(quiet=True)
         if intro is not None:
             _check_intro(intro, library, store)
@@ -102,16 +103,15 @@ def _check_together(
 
 
 @contextlib.contextmanager
-def _looking() -> Iterator[Store | None]:
-    """The log while it is looked into; None where there is none yet."""
+def _looking() -> Iterator[Store]:
+    """The log while it is looked into."""
     store = Store.look(log_path(), _say)
     try:
         yield store
     except sqlite3.Error as error:
         raise LogError(f"the practice log {log_path()} cannot be read: {plain(error)}") from error
     finally:
-        if store is not None:
-            store.close()
+        store.close()
 
 
 def _check_intro(intro: str, library: Library, store: Store) -> None:
@@ -148,7 +148,7 @@ def _tell_homework(name: str, *, as_json: bool) -> int:
     if not work.goals:
         raise UsageError(f"{name!r} asks for nothing: a set's homework stands under 'goals:' in its file")
     with _looking() as store:
-        found = homework(None if store is None else store.connection, work)
+        found = homework(store.connection, work)
     if as_json:
         click.echo(json.dumps(homework_document(found, _today()), indent=2, ensure_ascii=False))
     else:
@@ -157,12 +157,14 @@ def _tell_homework(name: str, *, as_json: bool) -> int:
     return 0
 
 
-def _export(store: Store | None, name: str) -> int:
-    passes = [] if store is None else store.passes()
+def _export(store: Store, name: str) -> int:
+    passes = store.passes()
     lines = to_csv(passes)
     if name == "-":
+        output = sys.stdout.buffer  # a text stream would end lines its own way
         for line in lines:
-            sys.stdout.write(line)
+            output.write(line.encode())
+        output.flush()
         return 0
     write_atomically(Path(name), "".join(lines).encode())
     click.echo(f"{name}: {_count(len(passes))}")

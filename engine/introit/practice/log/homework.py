@@ -66,14 +66,14 @@ class TuneDone:
         return None if self.by is None else (self.by - today).days
 
 
-def homework(connection: sqlite3.Connection | None, work: SetList) -> list[TuneDone]:
+def homework(connection: sqlite3.Connection, work: SetList) -> list[TuneDone]:
     """Each tune of a set that something is asked of.
 
     A pass counts that was whole, was called clean and was not slower than asked, be it of the tune or of one
     of the intros that it names, practised alone; from `since` on, where the set says so.
 
     Args:
-        connection: to the log; None where there is none.
+        connection: to the log.
         work: the set.
     """
     return [
@@ -83,9 +83,9 @@ def homework(connection: sqlite3.Connection | None, work: SetList) -> list[TuneD
     ]
 
 
-def _tune(connection: sqlite3.Connection | None, tune: Tune, goal: Goal) -> TuneDone:
+def _tune(connection: sqlite3.Connection, tune: Tune, goal: Goal) -> TuneDone:
     tempo = tune.tempo if goal.tempo is None else goal.tempo
-    clean = {} if connection is None else _clean_passes(connection, tune, goal.first_day)
+    clean = _clean_passes(connection, tune, goal.first_day)
     return TuneDone(
         tune,
         tempo,

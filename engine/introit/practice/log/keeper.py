@@ -12,6 +12,7 @@ from types import TracebackType
 
 from introit.errors import IntroitError
 from introit.practice.log.due import NoFsrsError, due
+from introit.practice.log.opening import LogError
 from introit.practice.log.played import Played
 from introit.practice.log.store import Store, log_path
 
@@ -22,8 +23,9 @@ class PracticeLog:
     """Takes every pass and writes it on a thread of its own, so that no disk delays the next one.
 
     Each pass is on the disk, synced, as soon as the disk allows; a power cut takes the pass in progress and
-    no more. What cannot be written is kept and tried again with the next pass and at the end. `say` is only
-    called in the caller's thread.
+    no more. What cannot be written is kept and tried again with the next pass and at the end, each time in a
+    file that is opened anew: it may have been damaged, or set aside by somebody else, meanwhile. `say` is
+    only called in the caller's thread.
 
     Attributes:
         failure: why passes wait to be written, or why there is no log; empty while all is well.
@@ -37,6 +39,7 @@ class PracticeLog:
         self._say = say
         self._zone = zone
         self._told = ""
+        self._news: list[str] = []
         self._waiting: list[Played] = []
         self._change = threading.Condition()
         self._ends = False
@@ -100,8 +103,10 @@ class PracticeLog:
             self._change.notify_all()
         self._thread.join(_FAREWELL_SECONDS)
         with self._change:
-            lost = len(self._waiting)
-            why = self.failure or "the disk stalls"
+            news, lost, why = self._news, len(self._waiting), self.failure or "the disk stalls"
+            self._news = []
+        for line in news:
+            self._say(line)
         if lost:
             passes = "1 pass" if lost == 1 else f"{lost} passes"
             self._say(f"{passes} could not be written into the practice log: {why}")
@@ -113,7 +118,10 @@ class PracticeLog:
 
     def _tell(self) -> None:
         with self._change:
-            failure = self.failure
+            failure, news = self.failure, self._news
+            self._news = []
+        for line in news:
+            self._say(line)
         if failure and failure != self._told:
             self._say(f"{failure}. Passes are kept, and tried again with the next one")
             self._told = failure
@@ -145,9 +153,17 @@ class PracticeLog:
 
     def _written(self, batch: list[Played]) -> str:
         """Why the passes could not be written; empty where they were."""
+        if not batch or self._store is None:
+            return ""
         try:
-            if batch and self._store is not None:
+            try:
                 self._store.add(batch, self._zone)
-        except (IntroitError, OSError) as error:
+            except LogError:
+                self._store.close()
+                self._store = Store.open(self._store.path, self._news.append)
+                self._store.add(batch, self._zone)
+        except LogError as error:
             return str(error)
+        except Exception as error:  # whatever it is, nobody's practice ends of it
+            return f"the practice log cannot be written: an error of our own, {type(error).__name__}: {error}"
         return ""

@@ -108,17 +108,22 @@ def _opened(path: Path, say: Say, *, look: bool) -> sqlite3.Connection:
         except sqlite3.OperationalError as error:
             if not look or error_name(error) not in _NOT_WRITABLE:
                 raise
-            copy = sqlite3.connect(":memory:", isolation_level=None)
-            connection.backup(copy)
-            connection.close()
-            connection = copy
-            bring_up(connection)
-            return connection
+            return in_memory(connection)
     except BaseException:
         connection.close()
         raise
     if 0 < before < now:
         say(f"the practice log was brought from version {before} to {now}; every pass was kept")
+    return connection
+
+
+def in_memory(of: sqlite3.Connection | None = None) -> sqlite3.Connection:
+    """A log of this version in memory: a copy of another, which is closed, or one without a pass."""
+    connection = sqlite3.connect(":memory:", isolation_level=None)
+    if of is not None:
+        with contextlib.closing(of):
+            of.backup(connection)
+    bring_up(connection)
     return connection
 
 

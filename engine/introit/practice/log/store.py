@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import Final
 
 from introit.library.content import HOME_VARIABLE, user_root
-from introit.practice.log.opening import LogError, Say, plain, sound
+from introit.practice.log.opening import LogError, Say, in_memory, plain, sound
 from introit.practice.log.played import Played
 from introit.practice.log.rows import COLUMNS, INSERT, played_from, row_of
 from introit.practice.log.schema import VERSION
@@ -72,8 +72,8 @@ class Store:
         return store
 
     @classmethod
-    def look(cls, path: Path, say: Say, *, now: datetime | None = None) -> Store | None:
-        """The log for looking into it; None where there is none.
+    def look(cls, path: Path, say: Say, *, now: datetime | None = None) -> Store:
+        """The log for looking into it; where there is none, one without a pass, in memory.
 
         As `open`, but one that cannot be written is read all the same; if it is of an older version, a copy
         in memory is brought up.
@@ -81,7 +81,7 @@ class Store:
         Raises:
             LogError: if it cannot be read, or was written by a newer introit.
         """
-        return cls(path, sound(path, say, now, look=True)) if path.exists() else None
+        return cls(path, sound(path, say, now, look=True) if path.exists() else in_memory())
 
     def add(self, passes: Sequence[Played], zone: tzinfo | None = None) -> None:
         """Writes passes; when it returns they are on the disk, all of them. After an error none is.
