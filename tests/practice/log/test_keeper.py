@@ -22,11 +22,13 @@ class Disk:
 
     def __init__(self, monkeypatch: pytest.MonkeyPatch) -> None:
         self.full = ""
+        self.tries = 0
         self.free = threading.Event()
         self.free.set()
         real = Store.add
 
         def add(store: Store, passes: Sequence[Played], zone: tzinfo | None = None) -> None:
+            self.tries += 1
             self.free.wait()
             if self.full:
                 raise LogError(self.full)

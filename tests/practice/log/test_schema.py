@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from introit.practice.log.opening import LogError
-from introit.practice.log.played import ASIDE
+from introit.practice.log.played import ASIDE, Played
 from introit.practice.log.schema import APPLICATION, STEPS, VERSION, bring_up
 from introit.practice.log.store import Store
 
@@ -46,6 +46,13 @@ def by_hand(path: Path, text: str) -> None:
     connection.close()
 
 
+def kept(path: Path) -> list[Played]:
+    store = Store.open(path, silent)
+    passes = store.passes()
+    store.close()
+    return passes
+
+
 def silent(message: str) -> None:
     raise AssertionError(message)
 
@@ -67,7 +74,7 @@ def test_a_log_of_version_1_keeps_every_pass(path: Path) -> None:
     whole = [row[0] for row in store.connection.execute("SELECT whole FROM passes ORDER BY id")]
     assert whole == [one.whole, other.whole, part.whole, ear.whole] == [1, 1, 0, 0]
     store.close()
-    assert Store.open(path, silent).passes() == [one, other, part, ear]
+    assert kept(path) == [one, other, part, ear]
 
 
 def test_a_migrated_log_has_the_tables_of_a_new_one(path: Path, tmp_path: Path) -> None:
@@ -143,8 +150,16 @@ def test_somebody_elses_file_is_refused_and_left_alone(path: Path, mark: str) ->
 
 def test_two_that_bring_it_up_at_once_do_it_once(path: Path) -> None:
     by_hand(path, FIRST)
-    slow = sqlite3.connect(path, isolation_level=None)
-    assert slow.execute("PRAGMA user_version").fetchone() == (1,)  # it has looked, and the other is faster
-    Store.open(path, lambda message: None).close()
-    assert bring_up(slow) == (VERSION, VERSION)
-    slow.close()
+
+    class Slower(sqlite3.Connection):
+        """Has looked at the version, and before it begins another process has done it all."""
+
+        def execute(self, statement: str, *values: object) -> sqlite3.Cursor:
+            if statement == "BEGIN IMMEDIATE":
+                Store.open(path, lambda message: None).close()
+            return super().execute(statement, *values)
+
+    slower = sqlite3.connect(path, isolation_level=None, factory=Slower)
+    assert bring_up(slower) == (VERSION, VERSION)
+    slower.close()
+    assert len(kept(path)) == 4
