@@ -269,6 +269,7 @@ def test_markup_in_a_title_is_text_in_every_format(write: Told) -> None:
 def test_what_cannot_be_written_is_said_first(write: Told) -> None:
     Path("a-file").write_text("mine", encoding="utf-8")
     Path("a-folder").mkdir()
+    Path("a-folder.pdf").mkdir()
     before = names()
     allowed = ", ".join(FORMATS)
     assert f"x.doc: the file ends in '.doc'; allowed are {allowed}" in write.refused(
@@ -284,6 +285,8 @@ def test_what_cannot_be_written_is_said_first(write: Told) -> None:
     )
     assert "only into .pdf" in write.refused("back-door", "--all-keys", "-o", "x.svg")
     assert "--as goes with a folder" in write.refused("back-door", "-o", "x.pdf", "--as", "svg")
+    assert "a-folder.pdf is a folder" in write.refused("back-door", "-o", "a-folder.pdf")
+    assert names("a-folder.pdf") == []
     assert "--as doc: no such format" in write.refused("back-door", "-o", "a-folder", "--as", "doc")
     assert "no minor form" in write.refused("back-door", "--key", "C minor", "-o", "x.pdf", code=1)
     assert "do not go together" in write.refused("back-door", "--key", "C", "--all-keys")

@@ -74,8 +74,10 @@ def write(library: Library, intro: Intro, key: Key, line_up: LineUp, *, tune: Tu
     return Written(score, sheet, music_xml(sheet, diagrams(score)))
 
 
-def cases(library: Library, names: dict[Mode, tuple[str, ...]], *, every: bool) -> Iterator[Written]:
-    """The library in these keys; each time with another of its line-ups, or with every one."""
+def cases(
+    library: Library, names: dict[Mode, tuple[str, ...]], *, every: LineUp | None = None
+) -> Iterator[Written]:
+    """The library in these keys; each time with another of its line-ups, or all that has this one."""
     turn = 0
     for intro in library.intros.values():
         line_ups = [LineUp(word) for word in intro.line_ups]
@@ -85,13 +87,14 @@ def cases(library: Library, names: dict[Mode, tuple[str, ...]], *, every: bool) 
                 if suits(intro, tune_of(intro, library, key), key) is not None:
                     continue
                 turn += 1
-                for line_up in line_ups if every else [line_ups[turn % len(line_ups)]]:
+                line_up = every or line_ups[turn % len(line_ups)]
+                if line_up in line_ups:
                     yield write(library, intro, key, line_up)
 
 
 @pytest.fixture(scope="module")
 def three_keys(library: Library) -> list[Written]:
-    found = list(cases(library, THREE, every=False))
+    found = list(cases(library, THREE))
     assert len(found) > 150
     return found
 
@@ -285,16 +288,17 @@ def test_verovio_finds_the_notes_of_the_score(three_keys: list[Written]) -> None
 
 @pytest.mark.long
 @pytest.mark.parametrize("tonic", range(12))
-def test_the_whole_library_in_twelve_keys(tonic: int, library: Library) -> None:
+@pytest.mark.parametrize("line_up", LineUp)
+def test_the_whole_library_in_twelve_keys(tonic: int, line_up: LineUp, library: Library) -> None:
     """Every line-up of every intro."""
     names = {mode: (str(keys(mode)[tonic]),) for mode in Mode}
     checked = 0
-    for written in cases(library, names, every=True):
+    for written in cases(library, names, every=line_up):
         check_schema(written)
         check_music21(written)
         check_verovio(written)
         checked += 1
-    assert checked > 240
+    assert checked > 80
 
 
 def test_a_frame_is_a_grip_of_its_chord(three_keys: list[Written]) -> None:

@@ -37,6 +37,25 @@ def test_what_is_foreign_to_both_goes_by_where_it_goes() -> None:
 
 
 @pytest.mark.parametrize(
+    ("pitch", "chord", "key", "alone", "in_grip"),
+    [
+        (61, "B13", "Db", "Db", "C#"),  # its ninth, over D#
+        (59, "Amaj9", "Gb", "B", "B"),  # in the symbol
+        (59, "Amaj7", "Gb", "Cb", "B"),
+        (60, "A7", "Eb", "C", "C"),  # the key's: no B# for a sharp nine
+        (66, "Eb7", "Gb", "Gb", "Gb"),  # the root is the key's, and so is the sharp nine
+        (61, "Fm7", "Db", "Db", "Db"),
+    ],
+)
+def test_a_grip_on_a_foreign_root_is_read_by_itself(
+    pitch: int, chord: str, key: str, alone: str, in_grip: str
+) -> None:
+    named, called = chord_from_symbol(chord), Key.from_text(key)
+    assert str(spelled(pitch, named, called)) == alone
+    assert str(spelled(pitch, named, called, in_grip=True)) == in_grip
+
+
+@pytest.mark.parametrize(
     ("pitch", "chord", "key", "following", "name"),
     [
         (41, "C#m7", "C# minor", (42, "F#"), "E#"),  # the line and the space beside it, no F before F#

@@ -87,8 +87,11 @@ def write(
         piece_of, library=library, seed=seed or 0, rig=stage, to_read=_to_read(output, formats)
     )
     is_a_folder = output is not None and output.is_dir()
-    if output is not None and not is_a_folder and output.suffix.lower() in FORMATS and formats:
-        raise UsageError(f"{output} is a file by its ending; --as goes with a folder")
+    if output is not None and output.suffix.lower() in FORMATS:
+        if formats and not is_a_folder:
+            raise UsageError(f"{output} is a file by its ending; --as goes with a folder")
+        if is_a_folder and not formats:
+            raise UsageError(f"{output} is a folder; what goes into it is named with --as")
     if len(wanted) == 1 and not formats and not is_a_folder:
         _one(wanted[0], output, choices, arranged)
     elif output is not None and output.suffix and not formats and not is_a_folder:

@@ -200,7 +200,9 @@ class _Writer:
                 )
                 nearest = min(after, key=lambda other: abs(other.pitch - note.pitch), default=None)
                 goes_to = None if nearest is None else Following(nearest.pitch, self._names[nearest])
-                self._names[note] = spelled(note.pitch, chord, plan.key, goes_to=goes_to)
+                self._names[note] = spelled(
+                    note.pitch, chord, plan.key, goes_to=goes_to, in_grip=len(struck) > 1
+                )
             after = struck
 
     def _bars_of(self, layers: Sequence[_Layer], *, staves: int) -> tuple[tuple[Voice, ...], ...]:

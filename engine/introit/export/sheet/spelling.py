@@ -3,7 +3,9 @@
 What leads up by a half step is raised and what leads down is lowered, so that the two stand on a line and the
 space beside it, and neither cancels the other's accidental. E#, B#, Cb and Fb are met so only where the key
 has signs enough to make them look at home. What leads nowhere is called as in the chord's scale. A sharp nine
-that the key has as its flat third is written as that: the eye reads the key (common practice, no source).
+that the key has as its flat third is written as that: the eye reads the key. But a grip on a root that the
+key does not have is read by itself: the ninth of a B13 in Db is a C#, beside its D# (common practice, no
+source).
 
 A double sharp or flat is written as the plain note, for a page is read at sight (common practice, no source).
 """
@@ -28,7 +30,9 @@ class Following(NamedTuple):
     tone: Tone
 
 
-def spelled(pitch: int, chord: Chord, key: Key, *, goes_to: Following | None = None) -> Tone:
+def spelled(
+    pitch: int, chord: Chord, key: Key, *, goes_to: Following | None = None, in_grip: bool = False
+) -> Tone:
     """The name of a note.
 
     Args:
@@ -36,11 +40,15 @@ def spelled(pitch: int, chord: Chord, key: Key, *, goes_to: Following | None = N
         chord: the one it belongs to.
         key: the key.
         goes_to: what follows in its voice; None for nothing.
+        in_grip: whether it is struck with others of its chord, and is read with them rather than as a line.
     """
     names = [tone for tone in _NAMES if tone.pitch_class == pitch % 12]
     member = _members(chord).get(pitch % 12)
     in_key = next((tone for tone in names if key.holds(tone)), None)
-    found = member or in_key or _leaning(pitch, names, key, goes_to) or _colours(chord).get(pitch % 12)
+    colour = _colours(chord).get(pitch % 12)
+    if member is None and colour in _PLAIN and in_grip and not key.holds(chord.root):
+        return colour
+    found = member or in_key or _leaning(pitch, names, key, goes_to) or colour
     if found is not None:
         return key.plainest(found) if abs(found.alter) > 1 else found
     wanted = 1 if goes_to is None or goes_to.pitch > pitch else -1
@@ -66,6 +74,7 @@ def _has_signs(key: Key, alter: int) -> bool:
 _NAMES = [Tone(letter, alter) for letter in LETTERS for alter in (0, 1, -1)]
 _WHITE = {name.pitch_class for name in _NAMES if not name.alter}
 _BLACK_KEYS = frozenset(name for name in _NAMES if name.pitch_class not in _WHITE)
+_PLAIN = frozenset(name for name in _NAMES if not name.alter) | _BLACK_KEYS
 
 
 @lru_cache(maxsize=4096)
