@@ -46,6 +46,16 @@ def test_two_that_were_not_clean_at_two_tempi_are_not_two_in_a_row() -> None:
     assert tempi(Climb(96, 160, 4, pressed=True), marks("++---")) == [96, 100, 104, 104, 100, 100]
 
 
+def test_a_clean_pass_between_two_that_were_not_parts_them() -> None:
+    climb = Climb(96, 160, 4, each=2, pressed=True)
+    assert tempi(climb, marks("++-+-")) == [96, 96, 100, 100, 100, 100]
+
+
+def test_clean_passes_at_the_top_are_not_saved_up() -> None:
+    climb = Climb(96, 104, 4, pressed=True)
+    assert tempi(climb, marks("+++++--")) == [96, 100, 104, 104, 104, 104, 104, 100]
+
+
 def test_where_nobody_presses_every_pass_counts() -> None:
     assert tempi(Climb(96, 108, 4, each=2), marks("-------")) == [96, 96, 100, 100, 104, 104, 108, 108]
     assert tempi(Climb(96, 108, 4), marks("-----")) == [96, 100, 104, 108, 108, 108]

@@ -95,6 +95,17 @@ def test_what_rings_over_the_first_bar_line_gives_way_to_its_own_part() -> None:
     assert sounding(cut(resting, one(bars=Bars(2, 2))), COMP) == [(0, 0.5, 60), (0.5, 1, 62)]
 
 
+def test_a_cymbal_that_rings_into_a_passage_is_not_struck_again() -> None:
+    ringing = performance(note(0.5, 1.5, RIDE, 51), note(1.5, 1.6, RIDE, 51))
+    assert sounding(cut(ringing, one(bars=Bars(2, 2))), RIDE) == [(0.5, pytest.approx(0.6), 51)]
+
+
+def test_a_chord_that_is_held_into_the_second_round_is_not_the_one_left_out_before_it() -> None:
+    held = performance(note(0, 2, COMP, 60), note(2, 3, COMP, 62))
+    made = cut(held, one(bars=Bars(2, 3), rounds=2, planted=Planted(2, BAR, 2 * BAR)))
+    assert sounding(made, COMP) == [(0, 1, 60), (2, 3, 60), (3, 4, 62)]
+
+
 def test_a_stroke_a_little_before_the_bar_line_is_that_bars() -> None:
     drifting = performance(PlayedNote(BAR - 9, BAR + 90, 0, RIDE, 51, 80), PlayedNote(9, 99, 0, RIDE, 51, 80))
     assert [n.onset for n in cut(drifting, one(bars=Bars(2, 2))).notes] == [0]

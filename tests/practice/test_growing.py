@@ -124,7 +124,14 @@ def test_every_step_has_the_same_top_line_in_every_key(
         assert all(line == lines[0] for line in lines), key
 
 
-@pytest.mark.parametrize(("first", "symbols"), [("ii7", "E A7"), ("IVmaj7", "G C7"), ("vi7", "B E7")])
+@pytest.mark.parametrize(
+    ("first", "symbols"),
+    [
+        ("ii7", "Em7b5 A7(b9,b13)"),
+        ("IVmaj7", "Gm7 C7"),
+        ("vi7", "Bm7b5 E7(b9,b13)"),
+    ],
+)
 def test_the_last_two_chords_lead_to_a_head_that_is_not_the_tonic(
     subject: Make, first: str, symbols: str
 ) -> None:
@@ -133,5 +140,4 @@ def test_the_last_two_chords_lead_to_a_head_that_is_not_the_tonic(
     key = key_of(Mode.MAJOR)
     for step in STEPS:
         last = grown(made, step, key).plan(key, 120.0).chords[-2:]
-        assert [chord.chord.symbol[:1] for chord in last] == [name[:1] for name in symbols.split()], step
-        assert last[1].chord.is_dominant
+        assert " ".join(chord.chord.symbol for chord in last) == symbols, step
