@@ -55,7 +55,7 @@ def mud_over(pitch_class: int) -> npt.NDArray[np.float64]:
     return np.select([low.all(axis=0), low.any(axis=0)], [OFTEN_MUD, MUD], 0.0)
 
 
-def over_a_bass(pitches: npt.NDArray[np.int64], pitch_class: int) -> npt.NDArray[np.bool_]:
+def over_a_bass(pitches: npt.NDArray[np.int64 | np.int16], pitch_class: int) -> npt.NDArray[np.bool_]:
     """Which voicings leave a bass player some octave for the note under them.
 
     Args:
