@@ -107,7 +107,7 @@ def test_what_is_lost_at_the_end_is_said(path: Path, played: Make, disk: Disk) -
         disk.full = "the disk is full"
         log.add(played())
         log.add(played(NOON + timedelta(minutes=1)))
-    assert said[-1] == "2 passes could not be written into the practice log: the disk is full"
+    assert said[-1] == "2 passes could not be kept: the disk is full"
     assert kept(path) == []
 
 
@@ -159,4 +159,4 @@ def test_whatever_goes_wrong_nobodys_practice_ends_of_it(
         assert not log.settle()
         log.add(played())
     assert "an error of our own, ZeroDivisionError: of ours" in said[0]
-    assert said[-1].startswith("2 passes could not be written")
+    assert said[-1].startswith("2 passes could not be kept")

@@ -109,7 +109,7 @@ class PracticeLog:
             self._say(line)
         if lost:
             passes = "1 pass" if lost == 1 else f"{lost} passes"
-            self._say(f"{passes} could not be written into the practice log: {why}")
+            self._say(f"{passes} could not be kept: {why}")
 
     @property
     def _fresh(self) -> bool:
