@@ -118,6 +118,8 @@ chart:
     B1
 """
 REPEAT_AND_BACK_BARS = "A1 A2 A1 A3 B1 A1 A2 A1 A3"
+AFTER_THE_ENDINGS = "\nchart:\n  order: A A\n  A: |\n    A1 | 1. A2 | 2. A3 || A4\n"
+AFTER_THE_ENDINGS_BARS = "A1 A2 A4 A1 A3 A4"
 AS_THEY_STAND = "\nchart:\n  B: B1\n  A: A1\n"
 
 
@@ -132,6 +134,7 @@ AS_THEY_STAND = "\nchart:\n  B: B1\n  A: A1\n"
         (THREE_TIMES, THREE_TIMES_BARS),
         (HELD, HELD_BARS),
         (REPEAT_AND_BACK, REPEAT_AND_BACK_BARS),
+        (AFTER_THE_ENDINGS, AFTER_THE_ENDINGS_BARS),
         (AS_THEY_STAND, "B1 A1"),
     ],
     ids=[
@@ -143,6 +146,7 @@ AS_THEY_STAND = "\nchart:\n  B: B1\n  A: A1\n"
         "1,3.",
         "%",
         "repeats twice",
+        "after the endings",
         "no order",
     ],
 )
