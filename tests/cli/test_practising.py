@@ -127,7 +127,7 @@ def tempi(place: Place) -> list[tuple[int, float | None]]:
 def test_what_follows_is_sent_as_a_pass_lands(place: Place) -> None:
     place.plays()
     assert tempi(place) == [(2, 120)]
-    assert place.lines[0] == "1: C, 120 (press: clean; hold: stop)"
+    assert place.lines[0] == "1: C, 120 - press: clean; hold: stop"
 
 
 @pytest.mark.parametrize(("at", "ticks"), [(10_000, 0), (10_250, 480), (10_000 + 2 * BAR - 1, 7678)])
@@ -221,6 +221,18 @@ def test_the_press_that_began_the_hold_says_nothing_of_what_has_landed(place: Pl
     place.shows(LANDED + 100, "resting", "mark")
     place.shows(LANDED + 600, "ready")
     assert [ended.clean for ended in place.kept] == [None]
+
+
+def test_what_came_of_a_pass_is_said_once_and_ahead_where_there_is_a_lead_in(place: Place) -> None:
+    place.plays()
+    for beat in (1, 2):
+        place.shows(LANDED + BAR + beat * BEAT, "resting", "beat")
+        assert place.lines.count("  said") == 1
+    place.shows(LANDED + 2 * BAR, "practising")
+    assert place.lines.count("  said") == 1
+    place.shows(LANDED + 4 * BAR, "resting")
+    place.shows(LANDED + 5 * BAR, "practising")
+    assert place.lines.count("  said") == 2
 
 
 def test_a_new_player_gets_the_present_pass(place: Place) -> None:

@@ -65,6 +65,7 @@ class _Take:
         room: the room after it, which has given what follows.
         following: the pass that follows, once it has landed; None where nothing does.
         performance: of that pass.
+        told: whether what came of it has been said.
     """
 
     one: Pass
@@ -74,6 +75,7 @@ class _Take:
     room: Room | None = None
     following: Pass | None = None
     performance: Performance | None = None
+    told: bool = False
 
 
 class Practising:
@@ -213,6 +215,8 @@ class Practising:
             self._resting = shown.state == State.RESTING
             self._leads_in = False
         elif shown.what == "beat" and shown.state == State.RESTING:
+            if not self._leads_in and self._take is not None:
+                self._tell_what_came(self._take)
             self._leads_in = True
 
     def _begins(self, ns: int) -> None:
@@ -221,7 +225,7 @@ class Practising:
             self._end()
             self._room, self._one, self._performance = take.room, take.following, take.performance
         self._take = _Take(self._one, ns)
-        press = f" (press: {self._press}; hold: stop)" if self._one.number == 1 else ""
+        press = f" - press: {self._press}; hold: stop" if self._one.number == 1 else ""
         self._text = self._room.sentence(self._one)
         self._say(f"{self._one.number}: {self._text}{press}")
 
@@ -292,7 +296,12 @@ class Practising:
         ago = timedelta(microseconds=(self._clock() - self._match.shared(take.downbeat)) // 1_000)
         seconds = (take.landed - take.downbeat) / NS_PER_SECOND
         self._keep(Ended(take.one, self._wall() - ago, seconds, self._clean(take)))
-        said = take.room.said()
+        self._tell_what_came(take)
+
+    def _tell_what_came(self, take: _Take) -> None:
+        """What came of a pass, once: in the lead-in of the next, where that has one."""
+        said = "" if take.told or take.room is None else take.room.said()
+        take.told = True
         if said:
             self._say(f"  {said}")
 
