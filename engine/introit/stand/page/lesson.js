@@ -120,6 +120,7 @@ function beat() {
 function told(kind, value) {
   if (kind === "lesson") {
     teach.hear(value);
+    if (latest?.step >= 0) teach.goTo(latest.step); // arranged anew: one stays where one had stepped
     return;
   }
   if (kind === "hello") {

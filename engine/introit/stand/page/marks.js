@@ -19,8 +19,22 @@ function mark(kind, [left, right], words = "") {
   made.className = kind;
   made.style.left = `${100 * left}%`;
   made.style.width = `${100 * (right - left)}%`;
-  made.textContent = words;
+  const said = document.createElement("span");
+  said.textContent = words;
+  made.append(said);
   return made;
+}
+
+// Words that would run out of the picture on the right are moved to the left; measured anew at each size.
+export function keepIn(systems) {
+  for (const { figure, above, beneath } of systems) {
+    const edge = figure.getBoundingClientRect().right;
+    for (const said of [...above.querySelectorAll("span"), ...beneath.querySelectorAll("span")]) {
+      said.style.transform = "";
+      const over = said.getBoundingClientRect().right - edge;
+      if (over > 0) said.style.transform = `translateX(${-over}px)`;
+    }
+  }
 }
 
 // Each saying of the motif, with its words where it begins.

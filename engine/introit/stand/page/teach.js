@@ -1,7 +1,7 @@
 // The teaching view: the engraved passage with a cursor that goes with the sound, the present grip on a neck by
 // degrees, what the present chord does and what the motif. While nothing plays, one steps through it.
 
-import { markBars, markMotif, strips } from "./marks.js";
+import { keepIn, markBars, markMotif, strips } from "./marks.js";
 import { across, latest } from "./systems.js";
 
 const SVG = "http://www.w3.org/2000/svg";
@@ -73,6 +73,7 @@ export class Teach {
       const room = clientHeight - above.offsetHeight - beneath.offsetHeight;
       figure.style.width = `${Math.min(clientWidth * share, room / high)}px`;
     }
+    keepIn(this.systems);
     this.seen();
   }
 
@@ -127,7 +128,9 @@ export class Teach {
 
   // Bars that go round, or are to.
   mark(range, words, goes) {
-    if (this.lesson) markBars(this.systems, range, this.lesson.bar, words, goes);
+    if (!this.lesson) return;
+    markBars(this.systems, range, this.lesson.bar, words, goes);
+    keepIn(this.systems);
   }
 
   show(beat) {
