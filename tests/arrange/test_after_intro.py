@@ -231,7 +231,7 @@ def test_the_nod_ends_whichever_chorus_it_comes_in(name: str, share: float) -> N
     assert ends_in_silence(heard)
 
 
-@pytest.mark.parametrize("name", AWAY)
+@pytest.mark.parametrize("name", ["lantern-for-edda", "marmalade-weather", "quarter-past-wednesday"])
 def test_round_and_round_nothing_hangs_or_is_struck_twice(name: str) -> None:
     made = replace(whole(name), start_tick=0)
     heard = played_live(made, minutes=10)

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from introit.errors import Problem
@@ -144,6 +144,7 @@ def as_yaml(tune: dict[str, Any]) -> str:
 
 
 @given(tune=TUNES)
+@settings(deadline=None)
 def test_any_tune_and_its_mistakes_come_back_as_the_file_says(tune: dict[str, Any]) -> None:
     with tempfile.TemporaryDirectory() as name:
         root = Path(name)
