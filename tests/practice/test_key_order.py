@@ -76,6 +76,8 @@ def test_both_modes_are_one_after_the_other() -> None:
 def test_a_mode_that_the_intro_has_not_is_told() -> None:
     with pytest.raises(UsageError, match="the intro has no minor form for this tune; it has: major"):
         rounds(Keys(modes=(Mode.MINOR,)), C, (Mode.MAJOR,))
+    both = next(rounds(Keys(modes=BOTH), C, (Mode.MAJOR,)))
+    assert [key.mode for key in both] == [Mode.MAJOR] * 12  # as far as it has forms for them
     own = (Key.from_text("D minor"),)
     with pytest.raises(UsageError, match=r"none of the keys that are asked for \(D minor\)"):
         rounds(Keys(own=own), C, (Mode.MAJOR,))

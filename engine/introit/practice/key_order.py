@@ -74,13 +74,16 @@ def _one_round(keys: Keys, start: Key, modes: Sequence[Mode]) -> tuple[Key, ...]
 
 
 def _modes(keys: Keys, start: Key, there: Sequence[Mode]) -> list[Mode]:
-    """The modes that are practised: those asked for; those of the player's own keys; else the tune's own."""
+    """The modes that are practised, as far as the intro has forms for them.
+
+    Those asked for; else those of the player's own keys; else the tune's own.
+    """
     asked = list(keys.modes) or sorted({key.mode for key in keys.own}, key=lambda mode: mode != start.mode)
     asked = asked or [start.mode]
-    missing = [mode for mode in keys.modes if mode not in there]
-    if missing:
+    if keys.modes and not set(keys.modes) & set(there):
         has = " and ".join(mode.value for mode in there)
-        raise UsageError(f"the intro has no {missing[0].value} form for this tune; it has: {has}")
+        wanted = " or ".join(mode.value for mode in keys.modes)
+        raise UsageError(f"the intro has no {wanted} form for this tune; it has: {has}")
     return [mode for mode in asked if mode in there]
 
 
