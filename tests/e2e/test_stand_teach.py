@@ -239,6 +239,10 @@ def test_the_grip_is_named_by_degrees(lesson: Any) -> None:
     assert 2 <= len(degrees) <= 6
     assert set(degrees) <= NAMED
     assert "string" in lesson.get_attribute("#neck", "aria-label")
+    lesson.click("#on")
+    shows(lesson, "C")
+    assert lesson.get_attribute("#neck", "aria-label").startswith("C"), "though it is struck after the beat"
+    assert lesson.is_visible("#neck")
 
 
 def test_the_motif_is_marked_where_it_falls_and_where_it_returns(lesson: Any) -> None:

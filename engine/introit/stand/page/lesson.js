@@ -136,7 +136,7 @@ function told(kind, value) {
   pulse.hear(value);
   document.body.dataset.state = value.state.replaceAll(" ", "-");
   byId("title").textContent = value.title || "Introit";
-  byId("facts").textContent = [value.key, value.intro_name, STATES[value.state] ?? value.state].filter(Boolean).join(" · ");
+  byId("facts").textContent = [value.key, STATES[value.state] ?? value.state, value.intro_name].filter(Boolean).join(" · ");
   byId("tempo").textContent = value.tempo ? `${Math.round(value.tempo)}` : "";
   byId("foot-words").textContent = value.press ? `Press: ${value.press}` : "–";
   const more = [value.double && `twice: ${value.double}`, value.hold && `hold: ${value.hold}`];

@@ -147,7 +147,9 @@ export class Teach {
     this.loops.at(beat);
     const chord = latest(this.lesson.chords, beat) ?? this.lesson.chords[0];
     const held = latest(this.lesson.grips, beat);
-    const grip = held && held.of >= (chord?.beat ?? 0) ? held : null; // not that of a chord that is over
+    const sounds = held && held.of >= (chord?.beat ?? 0) ? held : null; // not that of a chord that is over
+    // Who steps sees each chord's own, though it is struck later than the chord begins.
+    const grip = sounds ?? (this.playing ? null : this.lesson.grips.find(({ of }) => of === chord?.beat)) ?? null;
     const motif = chord ? this.motifs.get(chord) : null;
     const name = `${chord?.beat} ${grip?.beat}`;
     if (name === this.drawn) return;
