@@ -28,12 +28,24 @@ from hypothesis.stateful import (
     run_state_machine_as_test,
 )
 
-from introit.live.events import Called, Heard, Ordered, Quit, Ready, Refused, Reordered, Request, Sent, Wanted
+from introit.live.events import (
+    Called,
+    Heard,
+    Ordered,
+    Quit,
+    Ready,
+    Refused,
+    Reordered,
+    Request,
+    Sent,
+    Taught,
+    Wanted,
+)
 from introit.live.gestures import DOUBLE_NS, HOLD_NS
 from introit.live.lamps import WHEN
 from introit.live.messages import CLOCK, CONTINUE, START, STOP, control, note_off, note_on, program
 from introit.live.setup import ClockLead, Control, FootSwitch, KeyZone, Lamp, Route
-from introit.live.states import Order
+from introit.live.states import Ask, Order
 from introit.performance import PARTS, PlayedNote, Wait
 from introit.testing import Rehearsal, SketchFront, sketch_setup
 from introit.units import NS_PER_MS, NS_PER_SECOND, TICKS_PER_QUARTER, ns_per_tick
@@ -281,6 +293,12 @@ class Stage:
         if order == Order.SILENCE:
             self.silences.append((before, self.now))
 
+    def teach(self, ask: str, first: int, last: int) -> None:
+        """A lesson's page asks for something."""
+        self.ordered = True
+        self.rehearsal.say(self.now, Taught(ask, first, last))
+        self.settle()
+
     def sleep(self, ns: int) -> None:
         """The machine is suspended for so long, which the clock does not count."""
         before = self.now
@@ -503,6 +521,10 @@ class LiveMachine(RuleBasedStateMachine):
         self.stage.ordered = True
         self.do("hear", data, 0, 0)
 
+    @rule(ask=st.sampled_from(sorted(Ask)), first=st.integers(0, 3), last=st.integers(0, 3))
+    def a_lesson(self, ask: str, first: int, last: int) -> None:
+        self.do("teach", ask, first, last)
+
     @rule(away=st.booleans())
     def the_front_stops_or_answers(self, away: bool) -> None:
         self.do("take_leave", away)
@@ -680,6 +702,7 @@ class LiveMachine(RuleBasedStateMachine):
             stage.revive(port)
         stage.refuse((), ())
         stage.take_leave(False)
+        stage.teach(Ask.CLOSE, 0, 0)
         stage.wait(NS_PER_SECOND)  # whatever the foot did last
         stage.press()
         stage.wait(NS_PER_SECOND)
