@@ -65,6 +65,11 @@ def directly(days: list[tuple[int, int]]) -> fsrs.Card:
     return card
 
 
+def remembered(card: fsrs.Card, day: date) -> float:
+    """The package's own answer on a day."""
+    return fsrs.Scheduler().get_card_retrievability(card, datetime(day.year, day.month, day.day, tzinfo=UTC))
+
+
 PASSES = st.lists(
     st.tuples(st.integers(0, 40), st.sampled_from(["C", "F#", "Gb"]), st.sampled_from([True, False, None])),
     min_size=1,
@@ -91,6 +96,7 @@ def test_cards_are_those_of_the_package_whenever_one_looks(
         for name, days in expected.items():
             card = directly([(day, rating(passes)) for day, passes in days.items()])
             assert found[name].due == card.due.date()
+            assert found[name].remembered == pytest.approx(remembered(card, began.date()))
             assert found[name].last == date(2026, 3, 1) + timedelta(days=max(days))
     store.close()
 
@@ -152,6 +158,26 @@ def test_cards_that_another_rule_made_are_reckoned_anew(
     assert after[0].due < before[0].due
     assert kept(store)[-1][1].endswith("rule 2")
     assert len(kept(store)) == 2
+
+
+def test_a_pass_that_comes_later_to_a_day_that_was_kept_counts_for_that_day(
+    store: Store, played: Make
+) -> None:
+    store.add([played(START, clean=False)], UTC)
+    due(store.connection, date(2026, 3, 2))
+    store.add([played(START + timedelta(minutes=1), clean=True)], UTC)  # brought from another machine
+    (found,) = due(store.connection, date(2026, 3, 2))
+    assert found.remembered == pytest.approx(remembered(directly([(0, HARD)]), date(2026, 3, 2)))
+
+
+def test_what_is_reckoned_anew_leaves_nothing_of_before(
+    store: Store, played: Make, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    store.add([played(START), played(START + timedelta(days=5), key="F")], UTC)
+    due(store.connection, date(2026, 3, 7))
+    monkeypatch.setattr(reckoning, "RULE", 2)
+    due(store.connection, date(2026, 3, 6))  # a day earlier, west of where it was kept
+    assert [row[:2] for row in kept(store)[:-1]] == [("plain", "C")]
 
 
 def test_what_cannot_be_kept_is_told_all_the_same(store: Store, path: Path, played: Make) -> None:
