@@ -92,7 +92,8 @@ def test_a_key_is_done_on_the_day_of_its_last_clean_pass_that_was_wanted(
 
     store.add([clean(0, 150), clean(1, 120), clean(2, 180), clean(3, 150)], UTC)
     assert keys_of(store, asked())[0] == KeyDone(BB, 3, 2, 180.0, date(2026, 3, 6))
-    assert keys_of(store, asked(since="2026-03-05"))[0].day == date(2026, 3, 7)
+    assert keys_of(store, asked(since="2026-03-06"))[0] == KeyDone(BB, 2, 2, 180.0, date(2026, 3, 7))
+    assert keys_of(store, asked(since="2026-03-07"))[0] == KeyDone(BB, 1, 2, 150.0, None)
     assert keys_of(store, asked(tempo=181.0))[0] == KeyDone(BB, 0, 2, 180.0, None)
     assert [str(one.key) for one in homework(store.connection, asked())[0].left] == ["F"]
 
