@@ -131,7 +131,7 @@ def _facts(sheet: Sheet) -> list[str]:
             facts.append(f"capo {neck.capo}")
         if neck.has_two_voices and sheet.line_up != LineUp.SOLO_GUITAR:
             facts.append("melody above, comping below")
-        if neck.highest_fret > _USUAL_FRETS:
+        if neck.capo + neck.highest_fret > _USUAL_FRETS:
             facts.append(f"up to fret {neck.highest_fret}")
     return facts
 

@@ -149,7 +149,7 @@ class SheetPart:
 
     @property
     def highest_fret(self) -> int:
-        """Of what stands in the tab, from the capo; 0 where nothing does."""
+        """Of what stands in the tab, counted from the capo; 0 where nothing does."""
         return max((head.fret or 0 for event in self._on_tab(self.bars) for head in event.heads), default=0)
 
     def is_off_the_neck(self, bars: slice) -> bool:
