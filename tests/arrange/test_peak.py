@@ -9,7 +9,7 @@ import pytest
 from introit.arrange.arc import EARLIEST, LATEST
 from introit.arrange.arranger import MOST_PEAKS
 from introit.arrange.line_up import LineUp, Stage
-from introit.arrange.peak import with_a_peak
+from introit.arrange.peak import with_a_peak, without_a_late_top
 from introit.arrange.plan import plan_intro
 from introit.arrange.scene import Scene, set_scene
 from introit.arrange.voicing import Wish, voice
@@ -74,3 +74,34 @@ def test_a_line_over_the_comp_has_the_peak_to_itself(make: Any) -> None:
         # The highest one comes first, so that a peak is asked for wherever the comp has to bring it.
         found = voice(scene, [PLAIN._replace(lowest_top=77), *wishes[1:]])
         assert (with_a_peak(scene, wishes, found, ()) is None) == is_left
+
+
+def late_and_kept(scene: Scene, *, highest_at: int) -> tuple[list[int], list[Wish] | None]:
+    """The tops of voicings of which one is asked to be the highest, and the wishes after it."""
+    wishes = [PLAIN] * len(scene.units)
+    asked = [PLAIN._replace(ceiling=70)] * len(scene.units)
+    asked[highest_at] = PLAIN._replace(lowest_top=76)
+    found = voice(scene, asked)
+    return [voicing.top for voicing in found], without_a_late_top(scene, wishes, found, ())
+
+
+def test_what_comes_after_the_peaks_place_goes_no_higher_than_what_came_before(make: Any) -> None:
+    """There the head is near, and a new highest note only sticks out (common practice, no source)."""
+    scene = scene_of(make, LineUp.WITH_KEYS, "C", "Imaj9 | vi9 | ii9 | V13 | iii7 | VI7 | ii7 | V7")
+    late = [unit for unit, one in enumerate(scene.units) if one.start > LATEST * scene.plan.head_tick]
+    assert late
+    tops, kept = late_and_kept(scene, highest_at=late[-1])
+    before = max(top for unit, top in enumerate(tops) if unit not in late)
+    assert tops[late[-1]] > before
+    assert kept is not None
+    assert [wish.ceiling for wish in kept] == [
+        before if unit in late else PLAIN.ceiling for unit in range(len(scene.units))
+    ]
+    assert max(voicing.top for voicing in voice(scene, kept)[late[0] :]) <= before
+
+
+def test_a_top_before_that_place_and_a_short_intro_are_left_alone(make: Any) -> None:
+    scene = scene_of(make, LineUp.WITH_KEYS, "C", "Imaj9 | vi9 | ii9 | V13 | iii7 | VI7 | ii7 | V7")
+    assert late_and_kept(scene, highest_at=1)[1] is None
+    short = scene_of(make, LineUp.WITH_KEYS, "C", "ii9 V13")
+    assert late_and_kept(short, highest_at=1)[1] is None

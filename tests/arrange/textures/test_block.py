@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from introit.arrange.score import Touch
+from introit.arrange.score import MELODY, ScoreNote, Touch
 from introit.theory.key import Mode, keys
 from introit.theory.plucking import Plucking
 
@@ -82,3 +82,27 @@ def test_a_stab_is_struck_and_short_where_a_longer_stroke_is_rolled(lay_out: Cal
         notes = [note for note in laid.notes if note.onset < laid.scene.plan.head_tick - BEAT]
         assert {note.touch is Touch.ROLLED for note in notes} == {rolls}
         assert {note.length > BEAT for note in notes} == {rolls}
+
+
+@pytest.mark.parametrize(
+    ("over_top", "lets_go"),
+    [(2, True), (0, True), (-5, True), (3, False), (7, False), (13, True)],
+    ids=["a second", "the same note", "under it", "a third", "a fifth", "a minor ninth"],
+)
+def test_a_roll_lets_go_for_a_melody_that_comes_into_its_place(
+    lay_out: Callable[..., Any], over_top: int, lets_go: bool
+) -> None:
+    """The comp stays a third under the melody, and no minor ninth lies between them ([TP1])."""
+    plain = lay_out("rolled", "ii9 | V13", tempo=66.0, every="4", length="1")
+    sung = (ScoreNote(2 * BEAT, BEAT, 0, MELODY, plain.voicing_at(0).top + over_top),)
+    found = lay_out("rolled", "ii9 | V13", tempo=66.0, every="4", length="1", melody=sung)
+    assert {note.end for note in plain.by_onset()[0]} == {4 * BEAT}
+    rubs = any(sung[0].pitch - note.pitch in (1, 13, 25, 37) for note in plain.by_onset()[0])
+    assert {note.end for note in found.by_onset()[0]} == {(2 if lets_go or rubs else 4) * BEAT}
+    assert {note.end for note in found.by_onset()[4 * BEAT]} == {8 * BEAT}
+
+
+def test_a_melody_that_sounds_while_it_is_struck_cuts_no_roll(lay_out: Callable[..., Any]) -> None:
+    sung = (ScoreNote(BEAT // 2, BEAT, 0, MELODY, 60), ScoreNote(3 * BEAT, BEAT, 0, MELODY, 60))
+    found = lay_out("rolled", "ii9 | V13", tempo=66.0, every="4", length="1", melody=sung)
+    assert {note.end for note in found.by_onset()[0]} == {3 * BEAT}
