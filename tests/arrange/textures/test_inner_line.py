@@ -113,6 +113,22 @@ def test_a_thirteenth_on_its_way_to_another_dominant_has_no_ninth_beside_it(
             assert {4, 9, 10} <= {(note.pitch - root) % 12 for note in grip} <= {0, 4, 9, 10}
 
 
+@pytest.mark.parametrize("key", KEYS)
+def test_a_guitar_alone_takes_another_line_where_the_named_one_lies_under_no_hand(
+    lay_out: LayOut, key: str
+) -> None:
+    """Ninth and third lie a half step apart there, far over the root: in some keys no hand has both."""
+    played = lay_out(
+        "inner line", "ii9 | V13 | ii9 | V13", key=key, line_up="solo guitar", moves="nine to one"
+    )
+    _, moving = split(played.notes, 0, 3840)
+    steps = [over_root(played, note) for note in sorted(moving, key=lambda note: (note.onset, note.pitch))]
+    assert sorted(steps) == [0, 2, 9, 10] or steps == [0, 11, 10]
+    with_bass = lay_out("inner line", "ii9 | V13 | ii9 | V13", key=key, moves="nine to one")
+    _, moving = split(with_bass.notes, 0, 3840)
+    assert sorted(over_root(with_bass, note) for note in moving) == [0, 2, 9, 10]
+
+
 def test_the_best_line_is_taken_where_none_is_named(lay_out: LayOut) -> None:
     played = lay_out("inner line", "ii9 | V13 | Imaj9 | H", line_up="with keys")
     counts = [len(split(played.notes, bar * BAR, (bar + 1) * BAR)[1]) for bar in range(3)]

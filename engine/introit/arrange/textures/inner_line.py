@@ -134,15 +134,19 @@ def _comp_pitches(work: Work, unit: int) -> set[int]:
 
 
 def _moves(work: Work, unit: int) -> tuple[Move, ...]:
-    """The lines that a unit's chord bears, where it lasts long enough and changes after it."""
+    """The lines that a unit's chord bears, where it lasts long enough and changes after it.
+
+    Where one is named the others follow it: one pair of hands may not reach it in every key.
+    """
     scene = work.scene
     start, end = _span(work, unit)
     if end - start < _SHORTEST:
         return ()
     chord, following = scene.chord_of(unit).chord, _coming(scene, unit)
-    return tuple(
-        move for move in moves_on(chord, following, work.passage.moves) if move.steps * BEAT <= end - start
-    )
+    moves = moves_on(chord, following, work.passage.moves)
+    if moves and scene.seats.one_pair_of_hands:
+        moves = tuple(dict.fromkeys((*moves, *moves_on(chord, following, None))))
+    return tuple(move for move in moves if move.steps * BEAT <= end - start)
 
 
 def _tense(work: Work, unit: int) -> tuple[Move, ...]:
