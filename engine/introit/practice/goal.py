@@ -61,8 +61,8 @@ class Keys:
         order: in which they come, from the tune's own key.
         own: only these; empty for all twelve of each mode.
         of_set: only those of the tunes that are practised, in place of `own`.
-        modes: of the keys; empty for the tune's own mode. With both, all of the first, then of the second, as far as
-            the intro has forms for them.
+        modes: of the keys; empty for the tune's own mode. With both, all of the first, then of the
+            second, as far as the intro has forms for them.
         each: how often a key is played before the next one comes, from 1.
         cue: whether a chord of the coming key sounds a bar ahead.
     """
