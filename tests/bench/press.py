@@ -67,6 +67,7 @@ def press_in_memory(count: int) -> list[int]:
         def send(self, message: object) -> None:
             if isinstance(message, Wanted):
                 self.waiting.put(Ready(message.request.tune, True, performance))
+                inbox.wake()  # as a socket's other end would
             elif isinstance(message, Shown) and message.state == State.READY and message.what == "key":
                 ready.release()
 

@@ -109,6 +109,7 @@ def play_ours(path: Path, rounds: int, *, asks: bool = False, pressed: bool = Tr
         def send(self, message: object) -> None:
             if isinstance(message, Wanted):
                 self.waiting.append(Ready(message.request.tune, True, performance))
+                inbox.wake()  # as a socket's other end would
             elif isinstance(message, Sent) and message.data[0] & 0xE0 == 0x80:
                 if begun[0]:
                     starts.add(message.ideal)

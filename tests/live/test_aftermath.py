@@ -25,6 +25,10 @@ SETUP = Setup(
 )
 
 
+class DriverError(Exception):
+    """As a binding's own: no kin of `PortError`."""
+
+
 class Recording:
     def __init__(self, to: str, log: list[tuple[str, bytes]]) -> None:
         self._to = to
@@ -32,10 +36,14 @@ class Recording:
         self.closed = False
 
     def hand(self, cues: Sequence[Cue]) -> None:
+        if self._to == "faulty:in":
+            raise DriverError("no buffer")
         self._log += [(self._to, cue.data) for cue in cues]
 
     def close(self) -> None:
         self.closed = True
+        if self._to == "faulty:in":
+            raise DriverError("not open")
 
 
 @pytest.fixture
@@ -48,6 +56,8 @@ def opened(monkeypatch: pytest.MonkeyPatch) -> list[tuple[str, bytes]]:
         assert client_name != "introit"
         if any(port.to == "gone:in" for port in setup.ports):
             raise PortError("no such port")
+        if any(port.to == "odd:in" for port in setup.ports):
+            raise DriverError("odd")
         return [Recording(str(port.to), log) for port in setup.ports], None
 
     monkeypatch.setattr(aftermath, "open_ports", open_ports)
@@ -119,6 +129,19 @@ def test_what_can_be_reached_is_released_beside_what_has_gone(opened: list[tuple
     reached = {"0": ["gone:in"], "1": ["gone:in", "box:in"]}
     assert aftermath.release(SETUP, book, reached, sleep=lambda _: None) == 1
     assert [(to, data) for to, data in opened if data == note_off(0, 61)] == [("box:in", note_off(0, 61))] * 5
+    assert book.owed(0) == [(0, 60, 1)]
+    assert book.owed(1) == []
+
+
+@pytest.mark.parametrize("odd", ["faulty:in", "odd:in"])
+def test_a_driver_that_raises_keeps_no_other_port_from_its_offs(
+    opened: list[tuple[str, bytes]], odd: str
+) -> None:
+    book = ledger()
+    book.owe(0, note_on(0, 60, 64))
+    book.owe(1, note_on(0, 61, 64))
+    assert aftermath.release(SETUP, book, {"0": [odd], "1": ["box:in"]}, sleep=lambda _: None) == 1
+    assert [to for to, data in opened if data == note_off(0, 61)] == ["box:in"] * 5
     assert book.owed(0) == [(0, 60, 1)]
     assert book.owed(1) == []
 

@@ -267,6 +267,24 @@ def test_a_port_that_has_gone_is_handed_nothing_and_releases_first_when_it_is_ba
     assert desk.owed == []
 
 
+def test_what_ended_before_it_was_told_that_nobody_listens_is_ended_again_when_somebody_does() -> None:
+    desk = Desk()
+    for ms, data in ((0, ON), (5, ON), (10, OFF), (15, OFF), (20, ON), (25, OFF)):  # two at once, at most
+        desk.hand(ms, data)
+        desk.went_out(ms, data)
+    desk.hand(30, note_on(0, 61, 80))
+    desk.news()
+    assert desk.owed == [(0, 61, 1)]
+    desk.releaser.unplugged(0)
+    desk.releaser.plugged(0, 900 * MS)
+    assert desk.news() == [note_off(0, 61), OFF, OFF, all_notes_off(0)]
+    for data in (note_off(0, 61), OFF, OFF):
+        desk.went_out(900, data)
+    assert desk.owed == []
+    desk.releaser.silence(950 * MS)
+    assert desk.news() == [all_notes_off(0)], "once is enough"
+
+
 def test_who_was_started_is_stopped_by_a_silence_and_by_every_later_one_that_takes_it_back() -> None:
     desk = Desk()
     desk.hand(0, START)

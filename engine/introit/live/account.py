@@ -50,6 +50,7 @@ class Account:
         self._begun: Counter[bytes] = Counter()  # notes whose off has not been handed
         self._paying: Counter[tuple[int, bytes]] = Counter()  # offs handed, not yet told as sent
         self._missing: dict[bytes, list[_Missing]] = {}  # lost offs that go with the note's next off
+        self._unheard: Counter[bytes] = Counter()  # offs that may have gone out to nobody
         self._lamps: dict[bytes, Cue] = {}  # what each light was told last
         self._transport: deque[Cue] = deque(maxlen=16)  # more than fit into a lookahead
         self._unsure = False  # whether the last of them went out
@@ -164,6 +165,8 @@ class Account:
         owed = self._ledger.owed(self._port)
         messages = [note_off(channel, pitch) for channel, pitch, number in owed for _ in range(number)]
         offs = [self._again(_Missing(off, pays=True), now) for off in messages]
+        unheard, self._unheard = [note_off(*note) for note in self._unheard.elements()], Counter()
+        offs += [self._again(_Missing(off, pays=False), now) for off in unheard]
         self._history.extend([*passed, *offs])  # the cycle that they fall in may be lost as well
         ends = [all_notes_off(channel) for channel in sorted(self._channels)]
         controls = [Cue(now, Rank.CONTROL, self._sequence(), end) for end in ends]
@@ -190,7 +193,12 @@ class Account:
             self._ledger.stopped(self._port)
 
     def lose_sight(self) -> None:
-        """The port cannot be reached: what was handed may never go out; what is owed stays in the ledger."""
+        """The port cannot be reached: what was handed may never go out; what is owed stays in the ledger.
+
+        Nor is that told at once, and what went out meanwhile has reached nobody: so what has ended lately is
+        ended again by the next release.
+        """
+        self._unheard |= _ended(self._history)
         self._unsure = self._unsure or bool(self._transport)
         self._lamps.clear()
         self._forget()
@@ -215,6 +223,21 @@ class Account:
     def _trim(self, oldest: int) -> None:
         while self._history and self._history[0].ns < oldest:
             self._history.popleft()
+
+
+def _ended(history: Iterable[Cue]) -> Counter[bytes]:
+    """How many offs end each note that an off has ended: as many as it had voices at once."""
+    offs: Counter[bytes] = Counter()
+    running: Counter[bytes] = Counter()
+    most: Counter[bytes] = Counter()
+    least: Counter[bytes] = Counter()  # below 0 for those that began before
+    for cue in history:
+        note = _note(cue.data)
+        offs[note] += cue.rank == Rank.OFF
+        running[note] += 1 if cue.rank == Rank.ON else -1
+        most[note] = max(most[note], running[note])
+        least[note] = min(least[note], running[note])
+    return Counter({note: min(number, most[note] - least[note]) for note, number in offs.items()})
 
 
 def _light(data: bytes) -> bytes:

@@ -8,7 +8,6 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Final, NamedTuple
 
-from introit.errors import PortError
 from introit.live.cue import Cue, Rank
 from introit.live.inbox import Inbox
 from introit.live.ledger import Ledger
@@ -53,20 +52,20 @@ def release(
         sleep: waits between repeats.
 
     Returns:
-        How many notes were released; those of a port that cannot be reached stay in the ledger.
+        How many notes were released; those of a port that cannot be reached, or raises, stay in the ledger.
     """
     debts = _debts(setup, ledger, destinations)
     notes = {debt.row: sum(count for _, _, count in ledger.owed(debt.row)) for debt in debts}
     work: list[tuple[_Debt, Port]] = []
     with contextlib.ExitStack() as stack:
         for debt, port in _reached(debts, stack=stack):
-            work.append((debt, port))
-            _send(port, debt.messages)  # at once: reaching the next may take time
-            ledger.forget(debt.row)
+            if _sent(port, debt.messages):  # at once: reaching the next may take time
+                work.append((debt, port))
+                ledger.forget(debt.row)
         for _ in range(REPEATS - 1 if work else 0):
             sleep(REPEAT_SECONDS)
             for debt, port in work:
-                _send(port, debt.messages)
+                _sent(port, debt.messages)
     return sum(notes[row] for row in {debt.row for debt, _ in work})
 
 
@@ -87,7 +86,7 @@ def _reached(debts: Sequence[_Debt], *, stack: contextlib.ExitStack) -> Iterator
     for group in [debts, *([debt] for debt in debts if len(debts) > 1)] if debts else []:
         try:
             ports = _opened(group, stack=stack)
-        except PortError:
+        except Exception:  # each binding has its own family, and none may keep the others from their offs
             continue
         yield from zip(group, ports, strict=True)
         if len(group) == len(debts):
@@ -100,16 +99,24 @@ def _opened(debts: Sequence[_Debt], *, stack: contextlib.ExitStack) -> list[Port
     setup = Setup(ports=tuple(debt.port for debt in debts), routes=(), tunes=0)
     ports, _ = open_ports(setup, inbox, client_name="introit-release")
     for port in ports:
-        stack.callback(port.close)
+        stack.callback(_close, port)
     return ports
 
 
-def _send(port: Port, messages: Sequence[bytes]) -> None:
-    """Time 0 has long passed: they go out as soon as they can."""
+def _close(port: Port) -> None:
+    with contextlib.suppress(Exception):  # as above
+        port.close()
+
+
+def _sent(port: Port, messages: Sequence[bytes]) -> bool:
+    """Sends them: time 0 has long passed, so as soon as can be. Whether the port took them."""
     ranks = (Rank.REAL_TIME if data == STOP else Rank.OFF for data in messages)
-    port.hand(
-        [Cue(0, rank, place, data) for place, (rank, data) in enumerate(zip(ranks, messages, strict=True))]
-    )
+    cues = [Cue(0, rank, place, data) for place, (rank, data) in enumerate(zip(ranks, messages, strict=True))]
+    try:
+        port.hand(cues)
+    except Exception:  # as above
+        return False
+    return True
 
 
 def _messages(ledger: Ledger, port: int) -> list[bytes]:
