@@ -56,6 +56,15 @@ def test_what_a_tune_leaves_out_is_what_the_set_says(read: Read) -> None:
     assert all(key.is_minor for key in two.keys)
 
 
+def test_the_set_says_tempo_and_days_for_all(read: Read) -> None:
+    (one,) = asked(
+        read,
+        "title: x\ngoals: {tempo: 140, since: 2026-12-10, by: 2026-12-10}\ntunes:\n"
+        + MAJOR % ", goals: {keys: F}",
+    )
+    assert one == Goal((Key.from_text("F"),), 140.0, 1, "2026-12-10", "2026-12-10")
+
+
 def test_left_out_everywhere_it_is_the_tunes_own_key_once(read: Read) -> None:
     (one,) = asked(read, "title: x\ntunes:\n" + MAJOR % ", goals: {by: 2026-12-10}")
     assert one == Goal((Key.from_text("Bb"),), None, 1, "2026-12-10", None)

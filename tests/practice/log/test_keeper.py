@@ -80,6 +80,7 @@ def test_a_full_disk_is_said_once_and_the_passes_come_when_there_is_room(
     for n in range(3):
         log.add(played(NOON + timedelta(minutes=n)))
         assert not log.settle()
+    assert disk.tries == 3 * 2  # in the open file and in one opened anew, with each pass and not in between
     assert said == ["the disk is full. Passes are kept, and tried again with the next one"]
     disk.full = ""
     log.add(played(NOON + timedelta(minutes=3)))
