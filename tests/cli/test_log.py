@@ -108,7 +108,12 @@ def test_one_intro_and_since(call: Call) -> None:
     assert len(found["practised, since 2026-02-20"]) == 1 + (TODAY - date(2026, 2, 20)).days + 1
     assert "plain-turnaround" not in out
     picture = found["tempo by key"]
-    assert [line.split()[0] for line in picture if line.endswith("never")][:3] == ["F", "Eb", "Ab"]
+    played_in = [line.split()[0] for line in picture[1:-1] if not line.endswith("never")]
+    assert played_in == ["C", "Bb"]  # Gb was longer ago
+    assert "dominant-vamp in Gb" in found["longest unpractised"][0]
+    only = json.loads(call("--intro", "plain-turnaround", "--json")[1])
+    for view in ("visited", "rested", "due"):
+        assert {one["intro"] for one in only[view]} == {"plain-turnaround"}, view
 
 
 @pytest.mark.usefixtures("practised")

@@ -92,7 +92,7 @@ class PracticeLog:
         """
         with self._change:
             self._change.wait_for(lambda: not self._fresh, seconds)
-            return not self._waiting
+            return self._store is not None and not self._waiting
 
     def close(self) -> None:
         """Writes what is left, tries once more what could not be written, and says what is lost."""
