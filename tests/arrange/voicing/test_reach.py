@@ -40,25 +40,25 @@ SEVENTH = [(5, 5), (3, 5), (2, 6)]
 @pytest.mark.parametrize(
     ("over", "missed"),
     [
-        ([A4], 0),  # string 1, fret 5
-        ([E4], 0),  # string 1, open
+        ((A4,), 0),  # string 1, fret 5
+        ((E4,), 0),  # string 1, open
         ([B4, C5], 0),  # frets 7 and 8
-        ([D5], 1),  # fret 10 lies five over the lowest
+        ((D5,), 1),  # fret 10 lies five over the lowest
         ([A4, D5, F5], 2),
         ([62], 1),  # D4 lies on strings that the grip has, and under its top
     ],
 )
-def test_what_lies_in_reach_over_a_grip_at_the_fifth_fret(over: list[int], missed: int) -> None:
+def test_what_lies_in_reach_over_a_grip_at_the_fifth_fret(over: Sequence[int], missed: int) -> None:
     assert out_of_reach(rows(SEVENTH), over, NECK).tolist() == [missed]
 
 
 def test_over_a_grip_that_has_the_first_string_nothing_lies() -> None:
-    assert out_of_reach(rows([*SEVENTH, (1, 5)]), [B4], NECK).tolist() == [1]
+    assert out_of_reach(rows([*SEVENTH, (1, 5)]), (B4,), NECK).tolist() == [1]
 
 
 def test_each_grip_is_judged_by_itself_whatever_its_voices() -> None:
     open_strings = [(5, 0), (4, 2), (3, 0)]
-    found = out_of_reach(rows(SEVENTH, open_strings, [*SEVENTH, (1, 5)]), [B4], NECK)
+    found = out_of_reach(rows(SEVENTH, open_strings, [*SEVENTH, (1, 5)]), (B4,), NECK)
     # A2 E3 G3 under the second fret: B4 lies at the seventh of string 1, and is no open string
     assert found.tolist() == [0, 1, 1]
 
