@@ -393,6 +393,10 @@ def test_a_device_that_looks_on_has_nothing_to_change_with(browser: Any, stage: 
         playing.close()
 
 
+JUDGED = ("phone", "projector")
+"""Sizes at which axe looks: its rules know names, order and contrast, and the layout is the same between."""
+
+
 @pytest.mark.parametrize("scheme", ["dark", "light"])
 def test_it_fits_and_can_be_read_and_hit(
     begin: Any, look: Any, stage: ModuleType, scheme: str, tmp_path: Path
@@ -406,12 +410,13 @@ def test_it_fits_and_can_be_read_and_hit(
                 page.locator("#entries .change").nth(2).click()
                 until(page, lambda page=page: page.locator("#entry-intro option").count() > 3)
             stage.shot(page, tmp_path, f"{view} {scheme} {name}")
-            bad = [
-                (fault["id"], [node["html"] for node in fault["nodes"]])
-                for fault in axe.run(page).response["violations"]
-                if fault["impact"] in ("serious", "critical")
-            ]
-            assert not bad, (name, view)
+            if name in JUDGED:
+                bad = [
+                    (fault["id"], [node["html"] for node in fault["nodes"]])
+                    for fault in axe.run(page).response["violations"]
+                    if fault["impact"] in ("serious", "critical")
+                ]
+                assert not bad, (name, view)
             assert not stage.too_small(page), (name, view)
             assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), (name, view)
         page.fill("#entry-tempo", "9")

@@ -467,6 +467,15 @@ def edges(page: Any, selector: str) -> tuple[float, float]:
 
 SIZES = ((1920, 1080), (820, 1180), (1180, 820))
 """A projector, a tablet, and one on its side."""
+JUDGED = ((1920, "steps"), (820, "steps"), (1920, "round"), (820, "round"), (1920, "blank"))
+"""Widths and states at which axe looks: it knows names, order and contrast; these are the two layouts."""
+
+
+def axe_finds(page: Any) -> list[str]:
+    """Its serious faults."""
+    found = page.evaluate("axe.run()")
+    assert len(found["passes"]) > 10, "axe has looked at nothing"
+    return [one["id"] for one in found["violations"] if one["impact"] in ("serious", "critical")]
 
 
 def test_axe_finds_no_serious_fault(lesson: Any, tmp_path: Path) -> None:
@@ -487,9 +496,7 @@ def test_axe_finds_no_serious_fault(lesson: Any, tmp_path: Path) -> None:
             lesson.evaluate(f"document.documentElement.dataset.theme = '{theme}'")
             for width, height in SIZES:
                 lesson.set_viewport_size({"width": width, "height": height})
-                found = lesson.evaluate("axe.run()")
-                assert len(found["passes"]) > 10, "axe has looked at nothing"
-                bad = [one["id"] for one in found["violations"] if one["impact"] in ("serious", "critical")]
+                bad = axe_finds(lesson) if (width, state) in JUDGED else []
                 whole = lesson.evaluate(
                     "[document.documentElement.scrollWidth, document.documentElement.scrollHeight]"
                 )
