@@ -235,9 +235,27 @@ def test_what_came_of_a_pass_is_said_once_and_ahead_where_there_is_a_lead_in(pla
     assert place.lines.count("  said") == 2
 
 
+def test_a_press_in_the_last_rest_counts_at_its_natural_end(place: Place) -> None:
+    for number in range(4):
+        place.plays(10_000 + number * 3 * BAR)
+    end = 10_000 + 12 * BAR
+    place.shows(end - 700, "resting", "mark")
+    place.shows(end - BEAT, "ready")
+    assert [ended.clean for ended in place.kept] == [None, None, None, True]
+    assert place.stopped == ["the practice is over"]
+
+
 def test_a_new_player_gets_the_present_pass(place: Place) -> None:
+    """It tells no state when it is there, but the key that is ready, by another clock."""
     place.plays()
-    place.shows(LANDED + 300, "ready")  # it has died in the rest
+    place.now = LANDED + 1_500
+    place.room.show(Shown(5 * MS, "ready", "key"), place)
+    assert place.lines[-1] == "stopped; press: the same again"
+    assert [(ended.one.number, ended.began) for ended in place.kept] == [
+        (1, EVENING + timedelta(milliseconds=10_000))
+    ]
+    place.room.show(Shown(900 * MS, "practising", "state"), place)
+    assert place.lines[-1].startswith("1: C, 120")
     (ready,) = place.room.answer(Request(0))
     assert isinstance(ready, Ready)
     assert ready.performance.tempo == 120

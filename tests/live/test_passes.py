@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Any
 
 import pytest
@@ -132,6 +133,40 @@ def test_silence_ends_it_and_nothing_begins_by_itself(at: int) -> None:
     assert all(ms <= at for ms, _ in bass(rehearsal))
     assert states(rehearsal)[-1][1] == "ready"
     assert ends_in_silence(rehearsal)
+
+
+@pytest.mark.parametrize("at", [7_300, 8_000, 8_800], ids=["begun", "lead-in", "before the downbeat"])
+def test_a_stop_before_the_downbeat_of_what_follows_plays_the_pass_before_again(at: int) -> None:
+    """It had begun a beat before its lead-in, at 6.5 s; it comes after the pass that was stopped for."""
+    front = SketchFront(bars=2, count_off=0, changes={"rest": BAR})
+    rehearsal = Rehearsal(sketch_setup(), front, lookaheads=(0,))
+    rehearsal.play(feet(1000, 12_000))
+    rehearsal.say(2_000 * MS, Following(a_pass(5, count_off=4), 2))
+    rehearsal.say(at * MS, Ordered(str(Order.SILENCE)))
+    rehearsal.say(17_000 * MS, Following(a_pass(7), 2))  # told again, as the pass has landed again
+    rehearsal.run(21 * NS_PER_SECOND)
+    heard = [note for note in bass(rehearsal) if note[0] > at]
+    assert heard[:8] == [(12_000 + 500 * beat, 36) for beat in range(8)]
+    assert heard[8] == (12_000 + 3 * BAR_MS, 36 + 7)
+    assert ends_in_silence(rehearsal)
+
+
+def test_a_press_in_the_first_beat_is_the_nervous_end_of_the_one_that_began() -> None:
+    heard = evening(seconds=4, presses=(1_300, 1_600))
+    assert [shown.ns for shown in heard.shown if shown.what == "mark"] == [1_600 * MS]
+
+
+def test_after_a_leaders_clock_each_pass_goes_in_its_own_time() -> None:
+    """The first pass keeps to the leader at 100; the second, in the leader's clocks still, to its own 120."""
+    front = SketchFront(bars=2, count_off=0, changes={"rest": BAR})
+    rehearsal = Rehearsal(sketch_setup(follow=0), front, lookaheads=(0,))
+    clocks = [(round(200 + number * 25) * MS, b"\xf8") for number in range(1_200)]
+    rehearsal.play(sorted([(199 * MS, b"\xfa"), *feet(3_000), *clocks]))
+    rehearsal.run(25 * NS_PER_SECOND)
+    notes = [ms for ms, _ in bass(rehearsal)]
+    gaps = [later - before for before, later in pairwise(notes[8:16])]
+    assert notes[1] - notes[0] == pytest.approx(600, abs=3)
+    assert gaps == pytest.approx([500] * 7, abs=0.01)
 
 
 def test_who_plays_by_our_clock_is_stopped_and_started_with_each_pass() -> None:

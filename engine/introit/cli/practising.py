@@ -60,6 +60,7 @@ class _Take:
     Attributes:
         one: the pass.
         downbeat: nanosecond of its first downbeat.
+        began: the time of day then.
         landed: nanosecond of its end; None while it plays.
         marks: nanoseconds of the presses that count for it.
         room: the room after it, which has given what follows.
@@ -70,6 +71,7 @@ class _Take:
 
     one: Pass
     downbeat: int
+    began: datetime
     landed: int | None = None
     marks: list[int] = field(default_factory=list)
     room: Room | None = None
@@ -161,6 +163,13 @@ class Practising:
         hints = {State.READY: "press: begin", State.COUNTING_OFF: "press: cancel"}
         return next((hint for state, hint in hints.items() if shown.state == state), "")
 
+    def lines(self) -> list[str]:
+        """What a press and a hold do, for whoever asks."""
+        return [
+            f"press: {self._press}, while a pass plays and in its rest up to the last beat",
+            "hold: stop; a press after it plays the same pass again",
+        ]
+
     # --- what the stand's page asks -----------------------------------------------------------------
 
     def told(self, shown: Shown) -> Shown:
@@ -200,9 +209,14 @@ class Practising:
     def show(self, shown: Shown, front: Player) -> None:
         """Takes in what is shown."""
         now = self._clock()
-        if abs(self._match.shared(shown.ns) - now) > _ANOTHER_NS:
+        anew = abs(self._match.shared(shown.ns) - now) > _ANOTHER_NS
+        if anew:
             self._match.forget()
         self._match.hear(shown.ns, now)
+        if shown.state == State.READY:  # a new player tells no state, but a key
+            self._ready(None if anew else shown.ns, front)
+            self._resting = self._leads_in = False
+            return
         if shown.what == "mark":
             self._mark(shown, front)
         elif shown.what == "state":
@@ -210,8 +224,6 @@ class Practising:
                 self._begins(shown.ns)
             elif shown.state == State.RESTING:
                 self._lands(shown.ns, front)
-            elif shown.state == State.READY:
-                self._ready(shown.ns, front)
             self._resting = shown.state == State.RESTING
             self._leads_in = False
         elif shown.what == "beat" and shown.state == State.RESTING:
@@ -224,7 +236,8 @@ class Practising:
         if self._resting and take is not None and take.room and take.following and take.performance:
             self._end()
             self._room, self._one, self._performance = take.room, take.following, take.performance
-        self._take = _Take(self._one, ns)
+        ago = timedelta(microseconds=(self._clock() - self._match.shared(ns)) // 1_000)
+        self._take = _Take(self._one, ns, self._wall() - ago)
         press = f" - press: {self._press}; hold: stop" if self._one.number == 1 else ""
         self._text = self._room.sentence(self._one)
         self._say(f"{self._one.number}: {self._text}{press}")
@@ -253,14 +266,16 @@ class Practising:
         else:
             self._say(f"  too late for pass {take.one.number}")
 
-    def _ready(self, ns: int, front: Player) -> None:
-        """The foot has stopped it, or nothing followed."""
+    def _ready(self, ns: int | None, front: Player) -> None:
+        """The foot has stopped it, or nothing followed. ns: when; None by the clock of another player."""
         take = self._take
         if take is None:
             return
         if take.landed is not None:
-            take.marks = [mark for mark in take.marks if mark < ns - _HOLD_NS]  # the hold's own press
+            if ns is not None and ns < self._decided_at(take):  # the hold's own press says nothing
+                take.marks = [mark for mark in take.marks if mark < ns - _HOLD_NS]
             over = take.following is None
+            take.told = not over
             self._end()
             if over and self._resting:
                 front.stop("the practice is over")
@@ -293,9 +308,8 @@ class Practising:
             return
         self._take = None
         self.passes += 1
-        ago = timedelta(microseconds=(self._clock() - self._match.shared(take.downbeat)) // 1_000)
         seconds = (take.landed - take.downbeat) / NS_PER_SECOND
-        self._keep(Ended(take.one, self._wall() - ago, seconds, self._clean(take)))
+        self._keep(Ended(take.one, take.began, seconds, self._clean(take)))
         self._tell_what_came(take)
 
     def _tell_what_came(self, take: _Take) -> None:

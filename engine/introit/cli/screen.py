@@ -49,8 +49,8 @@ class Screen:
         self._dumb = False
 
     def leave_to(self, hints: Callable[[Shown], str], untold: Collection[str]) -> None:
-        """Somebody else tells of these states, and says what the foot can do in the others."""
-        self._hints, self._untold = hints, untold
+        """Somebody else tells of these states and of the tune, and what the foot can do in the others."""
+        self._hints, self._untold, self._notes = hints, untold, None
 
     def show(self, shown: Shown) -> None:
         """Shows one thing; what is not understood is shown as its text."""

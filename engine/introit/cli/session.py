@@ -202,7 +202,7 @@ def play_evening(
                 keys,
                 foot_of(setup),
                 keys_for(evening.rig),
-                language=lambda: [*_told(foot), *_told(orders)],
+                language=lambda: [*_told(foot), *_told(orders)] if room is None else room.lines(),
                 say=screen.say,
                 more=page.keys if page else None,
             )
@@ -258,17 +258,13 @@ def _led_by_foot(
 
 
 def _behind(channel_of: ChannelOf) -> Behind:
-    """Puts choruses behind an intro; one of a tune without a chart in the key's mode stays alone."""
+    """Puts choruses behind an intro; a key that the tune's chart is not for is refused by the desk."""
     from introit.arrange.after_intro import followed
-    from introit.arrange.form import ArrangeError
 
     def behind(
         intro: Performance, tune: Tune, key: Key, library: Library, stage: Stage | None, seed: int
     ) -> Performance:
-        try:
-            return followed(intro, tune, key, library, channel_of=channel_of, stage=stage, seed=seed)
-        except ArrangeError:
-            return intro
+        return followed(intro, tune, key, library, channel_of=channel_of, stage=stage, seed=seed)
 
     return behind
 

@@ -41,26 +41,29 @@ class Through:
         self._wall = wall
         self._clock = clock
         self._began: Shown | None = None
+        self._latest: Shown | None = None
         self._heard = 0.0
 
     def show(self, shown: Shown, _front: object = None) -> None:
         """Takes in what is shown."""
+        if shown.what == "beat" and self._began is not None and shown.key:
+            self._latest = shown  # the key and the tempo may be others by now
         if shown.what != "state":
             return
         if shown.state in (State.PLAYING, State.VAMPING):
             if self._began is None:
-                self._began, self._heard = shown, self._clock()
+                self._began, self._latest, self._heard = shown, shown, self._clock()
         elif shown.state == State.IN_THE_TUNE:
             self._end(shown)
         else:
             self._began = None
 
     def _end(self, shown: Shown) -> None:
-        began, self._began = self._began, None
-        if began is None or self._keep is None or not 0 <= began.tune < len(self._tunes):
+        began, latest, self._began = self._began, self._latest, None
+        if began is None or latest is None or self._keep is None or not 0 <= began.tune < len(self._tunes):
             return
         try:
-            key = Key.from_text(began.key)
+            key = Key.from_text(latest.key)
         except NotationError:
             return
         self._keep(
@@ -69,7 +72,7 @@ class Through:
                 (shown.ns - began.ns) / NS_PER_SECOND,
                 intro=began.intro,
                 key=key,
-                tempo=began.tempo,
+                tempo=latest.tempo,
                 tune=self._tunes[began.tune].id,
                 mode=MODE,
             )

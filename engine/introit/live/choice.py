@@ -158,7 +158,7 @@ class Choice:
         """Something begins by itself: it is what is called for, and ready, in the place of what there was."""
         self.awaited, self.ready = None, performance
         self.called = replace(self.called, tonic=performance.tonic, minor=performance.minor, tempo=None)
-        self._shelf.put(Ready(self.tune, False, performance, self.intro))
+        self._shelf.put(Ready(self.tune, True, performance, self.intro))
 
     def put_back(self, playing: Performance) -> None:
         """What plays stays as it is; what was called for in its place is forgotten."""

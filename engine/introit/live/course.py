@@ -99,7 +99,9 @@ class Course:
         return state, playing.started, note
 
     def begin(self, performance: Performance, ns: int, now: int) -> None:
-        """What follows a rest begins by itself at `ns`, in its own time."""
+        """What follows a rest begins by itself at `ns`, in its own time: no leader's."""
+        if self._leader is not None:
+            self._leader.follow(None)
         self.leave_tune(now)
         self._effects += self.outputs.take(now)
         if self.outputs.rings:

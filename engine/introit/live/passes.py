@@ -26,6 +26,7 @@ class Passes:
         self._following: Performance | None = None
         self._ends = False
         self._number = self._begun = 0
+        self._before: tuple[Performance, int] | None = None
         self._begins: int | None = None
 
     def learn(self, event: Following) -> None:
@@ -37,6 +38,21 @@ class Passes:
     def rest(self, landed: Playing) -> None:
         """A pass has landed, and its rest begins."""
         self._begins = landed.rested
+
+    def take_back(self) -> None:
+        """What has been begun was stopped before its first downbeat: the pass before is what comes again."""
+        if self._before is None:
+            return
+        begun = self._choice.ready
+        performance, self._begun = self._before
+        self._before = None
+        if self._following is None:
+            self._following = begun
+        self._choice.follow(performance)
+
+    def entered(self) -> None:
+        """What has been begun has come to its first downbeat."""
+        self._before = None
 
     def forget(self) -> None:
         """Nothing begins by itself any more; what was to follow still would after what is played next."""
@@ -55,6 +71,7 @@ class Passes:
         if begins is None or self._ends or self._choice.ready is None:
             return False
         if self._following is not None:
+            self._before = self._choice.ready, self._begun
             self._choice.follow(self._following)
             self._begun = self._number
         self._following = None

@@ -439,6 +439,11 @@ class Session:
         self._readying.call(request, time=self._time, now=self._now)
 
     def _enter(self, state: State, ns: int) -> None:
+        if self._place.state is State.RESTING:
+            if state is State.READY:
+                self._passes.take_back()
+            else:
+                self._passes.entered()
         self._place.enter(state, ns)
         self._again_at = None
         self._passes.forget()

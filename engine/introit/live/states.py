@@ -167,7 +167,7 @@ TABLE: tuple[Row, ...] = (
     Row(State.SOUND_CHECK, Gesture.DOUBLE_PRESS, Action.NONE),
     Row(State.SOUND_CHECK, Gesture.HOLD, Action.NONE),
     Row(State.SOUND_CHECK, Gesture.KEY_NOTE, Action.NONE),
-    Row(State.PRACTISING, Gesture.PRESS, Action.MARK, (State.PRACTISING,)),
+    Row(State.PRACTISING, Gesture.PRESS, Action.MARK, (State.PRACTISING,), _A_BEAT),
     Row(State.PRACTISING, Gesture.DOUBLE_PRESS, Action.NONE),
     Row(State.PRACTISING, Gesture.HOLD, Action.SILENCE, _READY),
     Row(State.PRACTISING, Gesture.KEY_NOTE, Action.NONE),

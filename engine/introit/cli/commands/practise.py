@@ -72,6 +72,8 @@ def practise(
     page = stand_plan(stand, listen, stand_port, tls=tls)
     content = open_content()
     goal = goal_from(" ".join(how))
+    if options.get("tempo") and (goal.climb or goal.tempo):
+        raise UsageError("--tempo and HOW both say a tempo; leave one of them out")
     stage = find_rig(content.library, rig, read=content.read)
     subjects = [] if with_tune else _subjects(content, what, stage, options)
     tunes = _with_charts(content, what, how, options) if with_tune else ()
@@ -163,7 +165,8 @@ def _subjects(content: Content, what: str, rig: Rig, options: dict[str, Any]) ->
         tunes = find_set(library, what, read=content.read).tunes
     except UsageError as error:
         hint = did_you_mean(what, [*library.intros, *library.tunes, *library.sets])
-        if hint and "," not in what and not Path(what).suffix:
+        if "," not in what and not Path(what).suffix and not Path(what).exists():
+            hint = hint or "'introit intros', 'tunes' and 'sets' list them."
             raise UsageError(f"no intro, tune, set or file {what!r}. {hint}") from error
         raise
     return [_subject(tune, content, rig) for tune in tunes]
