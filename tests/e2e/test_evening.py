@@ -141,16 +141,26 @@ def test_interrupting_the_whole_group_releases_everything(
 
 @pytest.mark.parametrize("victim", ["player", "front"])
 def test_a_killed_process_leaves_no_pitch_owed(
-    evening: Any, owed: Callable[[Any], dict[Any, int]], victim: str
+    make_evening: Callable[..., Any], owed: Callable[[Any], dict[Any, int]], victim: str
 ) -> None:
-    evening.press()
-    evening.wait_for("playing")
-    evening.listen.wait_until(lambda events: len(owed(events)) >= 4)  # in mid-chord
-    os.kill(evening.player() if victim == "player" else evening.process.pid, signal.SIGKILL)
-    evening.listen.wait_until(lambda events: not owed(events), seconds=2.0)
-    time.sleep(0.5)
-    events = evening.notes()
-    assert owed(events) == {}
+    """Asked again, twice at most, where the listener itself lost a cycle after the kill."""
+    for last in (False, False, True):
+        evening = make_evening()
+        evening.wait_for("ready: Copper Kettle Lane")
+        evening.press()
+        evening.wait_for("playing")
+        began = len(evening.listen.events())
+        evening.listen.wait_until(lambda events, began=began: len(owed(events[began:])) >= 4)  # in mid-chord
+        skipped = len(evening.listen.skipped())
+        os.kill(evening.player() if victim == "player" else evening.process.pid, signal.SIGKILL)
+        evening.listen.wait_until(lambda events, began=began: not owed(events[began:]), seconds=2.0)
+        time.sleep(0.5)
+        left = owed(evening.listen.events()[began:])
+        if left == {}:
+            return
+        assert not last, left
+        assert len(evening.listen.skipped()) > skipped, left
+        evening.close()
 
 
 def test_the_evening_goes_on_after_the_player_was_killed(
