@@ -66,7 +66,7 @@ fi
 
 say "tests, on every core"
 python -m pytest -q -n auto --dist loadfile --no-loadscope-reorder -m "not e2e and not long"
-say "real MIDI, a real browser and the built wheel, two at a time: they mostly wait"
-python -m pytest -q -n 2 --dist loadfile --durations=10 -m "e2e and not long"
+say "real MIDI in order, beside it a real browser and the built wheel"
+python -m pytest -q -n 2 --dist loadgroup --no-loadscope-reorder --durations=10 -m "e2e and not long"
 say "benchmark (short)"
 python tests/bench/run.py --short
