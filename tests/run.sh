@@ -66,7 +66,19 @@ fi
 
 say "tests, on every core"
 python -m pytest -q -n auto --dist loadfile --no-loadscope-reorder -m "not e2e and not long"
-say "real MIDI in order, beside it a real browser and the built wheel"
-python -m pytest -q -n 2 --dist loadgroup --no-loadscope-reorder --durations=10 -m "e2e and not long"
+say "real MIDI in order; beside it a real browser and the built wheel, told afterwards"
+beside=$(mktemp)
+set -m # else what runs beside would take no Ctrl-C, and neither would what its tests start
+python -m pytest -q --durations=5 -m "e2e and not jack and not long" >"$beside" 2>&1 &
+pid=$!
+set +m
+trap 'kill "$pid" 2>/dev/null || true' EXIT
+failed=
+python -m pytest -q --durations=10 -m "jack and not long" || failed=1
+wait "$pid" || failed=1
+trap - EXIT
+cat "$beside"
+rm -f "$beside"
+[ -z "$failed" ]
 say "benchmark (short)"
 python tests/bench/run.py --short

@@ -28,17 +28,16 @@ def _helper(name: str) -> ModuleType:
     return sys.modules[full]
 
 
-@pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Marks what is real; on several cores all that plays through JACK keeps to one of them, in order.
+    """Marks what is real, and of that what plays through JACK: it goes one after the other.
 
     Two servers that come and go at once trip over the registry that they share.
     """
     for item in items:
         if HERE in item.path.parents:
             item.add_marker(pytest.mark.e2e)
-            jack = "jack_server" in getattr(item, "fixturenames", ())
-            item.add_marker(pytest.mark.xdist_group("jack" if jack else item.path.name))
+            if "jack_server" in getattr(item, "fixturenames", ()):
+                item.add_marker(pytest.mark.jack)
 
 
 @pytest.fixture(scope="session")
