@@ -76,7 +76,6 @@ class Place:
         self.stopped: list[str] = []
         self.lines: list[str] = []
         self.kept: list[Ended] = []
-        self.closed = 0
         room: Any = Ladder()
         self.room = Practising(
             room,
@@ -86,13 +85,9 @@ class Place:
             ahead=lambda: 50 * MS,
             press="clean",
             tunes=[TUNE],
-            end=self._close,
             clock=lambda: self.now * MS,
             wall=lambda: EVENING + timedelta(milliseconds=self.now),
         )
-
-    def _close(self) -> None:
-        self.closed += 1
 
     def send(self, event: FrontEvent) -> None:
         assert isinstance(event, Following)
@@ -180,7 +175,6 @@ def test_passes_are_kept_once_with_what_they_took(place: Place) -> None:
     assert begun == [10 + number * 3 * BAR / 1_000 for number in range(3)]
     place.room.close()
     assert [ended.one.number for ended in place.kept] == [1, 2, 3]
-    assert place.closed == 1
 
 
 def test_when_nothing_follows_it_is_over(place: Place) -> None:

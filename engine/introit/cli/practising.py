@@ -94,13 +94,11 @@ class Practising:
         ahead: nanoseconds that the ports look ahead, as far as is known.
         press: what a press means, in a word or two; it is told at the start.
         tunes: those that are practised, as the passes number them.
-        end: called when the run has ended; None for nothing.
         clock: this process's clock; the player's is another one.
         wall: the time of day, with its zone.
 
     Attributes:
         untold: states that are told here, with the pass, and not by their names.
-        passes: how many have ended.
     """
 
     untold = (State.PRACTISING, State.RESTING)
@@ -115,7 +113,6 @@ class Practising:
         ahead: Callable[[], int],
         press: str,
         tunes: Sequence[Tune],
-        end: Callable[[], None] | None = None,
         clock: Callable[[], int] = time.monotonic_ns,
         wall: Callable[[], datetime] = lambda: datetime.now(UTC),
     ) -> None:
@@ -125,7 +122,6 @@ class Practising:
         self._keep = keep
         self._ahead = ahead
         self._press = press
-        self._at_the_end = end
         self._tunes = tuple(tunes)
         self._clock = clock
         self._match = ClockMatch()
@@ -135,12 +131,8 @@ class Practising:
         self._performance = make(self._one)
         self._text = ""
         self._resting = self._leads_in = False
-        self.passes = 0
 
     # --- what the front asks ------------------------------------------------------------------------
-
-    def begin(self, request: Request) -> None:
-        """See `Desk.begin`: the first pass is arranged already."""
 
     def answer(self, request: Request, *, afresh: bool = False) -> Iterator[Ready | Refused]:
         """The present pass; what else is asked for is refused: here the room decides."""
@@ -307,9 +299,8 @@ class Practising:
         if take is None or take.landed is None or take.room is None:
             return
         self._take = None
-        self.passes += 1
         seconds = (take.landed - take.downbeat) / NS_PER_SECOND
-        self._keep(Ended(take.one, take.began, seconds, self._clean(take)))
+        self._keep(Ended(take.one, take.began, seconds, self._room.clean(self._outcome(take))))
         self._tell_what_came(take)
 
     def _tell_what_came(self, take: _Take) -> None:
@@ -319,11 +310,6 @@ class Practising:
         if said:
             self._say(f"  {said}")
 
-    def _clean(self, take: _Take) -> bool | None:
-        return self._room.clean(self._outcome(take))
-
     def close(self) -> None:
         """The run ends: a pass that has landed counts."""
         self._end()
-        if self._at_the_end is not None:
-            self._at_the_end()

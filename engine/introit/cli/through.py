@@ -23,7 +23,7 @@ class Through:
 
     Args:
         tunes: of the set, by their index.
-        keep: takes what was played; None for nobody.
+        keep: takes what was played.
         wall: the time of day, with its zone.
         clock: seconds, of no zone.
     """
@@ -31,7 +31,7 @@ class Through:
     def __init__(
         self,
         tunes: Sequence[Tune],
-        keep: Callable[[Played], None] | None,
+        keep: Callable[[Played], None],
         *,
         wall: Callable[[], datetime] = lambda: datetime.now(UTC),
         clock: Callable[[], float] = time.monotonic,
@@ -60,7 +60,7 @@ class Through:
 
     def _end(self, shown: Shown) -> None:
         began, latest, self._began = self._began, self._latest, None
-        if began is None or latest is None or self._keep is None or not 0 <= began.tune < len(self._tunes):
+        if began is None or latest is None or not 0 <= began.tune < len(self._tunes):
             return
         try:
             key = Key.from_text(latest.key)

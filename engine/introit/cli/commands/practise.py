@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+import contextlib
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import click
 
+from introit.arrange.legal import ChannelOf
 from introit.arrange.suggest import rank
 from introit.cli.content import Content, find_rig, find_set, open_content
 from introit.cli.heard import heard_rig
 from introit.cli.options import intro_options, outside_its_tempi, tune_for
 from introit.cli.practising import Ended, Practising
 from introit.cli.seeds import any_seed
-from introit.cli.session import Evening, play_evening
+from introit.cli.session import BeginPractice, Evening, play_evening
 from introit.cli.staging import stage_for
 from introit.cli.stand_options import stand_options, stand_plan
 from introit.cli.through import Through
@@ -25,7 +28,6 @@ from introit.live.ports.fluidsynth import why_silent
 from introit.practice.goal import Goal
 from introit.practice.log import Played, PracticeLog
 from introit.practice.making import made
-from introit.practice.passes import Pass
 from introit.practice.room import Room
 from introit.practice.sentence import goal_from
 from introit.practice.subject import Subject
@@ -84,65 +86,57 @@ def practise(
     choose = system_there_is()
     stage, remark = heard_rig(stage, choose, why_silent)
     opening = f"practice: {what}; rig: {stage.name}; seed {seed}"
-    title = f"practice of {what!r}"
-    opening = "\n".join(line for line in (opening, remark) if line)
-    if room is None:
-        evening = Evening(
-            tunes,
-            content.library,
-            stage,
-            log=log,
-            seed=seed,
-            practice=True,
-            with_tune=True,
-            title=title,
-            opening=opening,
-        )
-        kept = None if no_log else PracticeLog.open(click.echo)
-        through = Through(tunes, None if kept is None else kept.add)
-        reason = play_evening(evening, choose, by_keys=True, on_shown=through.show, stand=page)
-        if kept is not None:
-            kept.close()
-        click.echo(f"all notes off ({reason})")
-        return
+    evening = Evening(
+        tunes or (subjects[0].tune,),  # in the room the player knows one place; what is played there it says
+        content.library,
+        stage,
+        log=log,
+        seed=seed,
+        practice=with_tune,
+        with_tune=with_tune,
+        title=f"practice of {what!r}",
+        opening="\n".join(line for line in (opening, remark) if line),
+    )
+    voices: list[Callable[[str], None]] = [
+        click.echo
+    ]  # while it runs the screen's own: a bar may be half told
+    with contextlib.nullcontext() if no_log else PracticeLog.open(lambda text: voices[-1](text)) as kept:
+        keep = kept.add if kept else _forget
+        if room is None:
+            shown = Through(tunes, keep).show
+            reason = play_evening(evening, choose, by_keys=True, stand=page, on_shown=shown)
+        else:
+            begin = _in_the_room(room, goal, subjects, keep, voices)
+            reason = play_evening(evening, choose, by_keys=True, stand=page, practice=begin)
+    click.echo(f"all notes off ({reason})")
 
-    def begin(channel_of: Any, say: Any, ahead: Any) -> Practising:
-        kept = None if no_log else PracticeLog.open(say)
 
-        def keep(ended: Ended) -> None:
-            if kept is not None:
-                kept.add(_played(ended, goal, subjects))
+def _forget(_played: Played) -> None:
+    """Keeps nothing."""
 
-        def make(one: Pass) -> Any:
-            return made(one, subjects, channel_of=channel_of)
 
+def _in_the_room(
+    room: Room,
+    goal: Goal,
+    subjects: list[Subject],
+    keep: Callable[[Played], None],
+    voices: list[Callable[[str], None]],
+) -> BeginPractice:
+    """Begins the practice once the player's channels are known."""
+
+    def begin(channel_of: ChannelOf, say: Callable[[str], None], ahead: Callable[[], int]) -> Practising:
+        voices.append(say)
         return Practising(
             room,
-            make,
+            lambda one: made(one, subjects, channel_of=channel_of),
             say=say,
-            keep=keep,
+            keep=lambda ended: keep(_played(ended, goal, subjects)),
             ahead=ahead,
             press=_press(goal),
             tunes=[subject.tune for subject in subjects],
-            end=None if kept is None else kept.close,
         )
 
-    reason = play_evening(
-        Evening(
-            (subjects[0].tune,),  # the player knows one place; what is played there the room says
-            content.library,
-            stage,
-            log=log,
-            seed=seed,
-            title=title,
-            opening=opening,
-        ),
-        choose,
-        by_keys=True,
-        stand=page,
-        practice=begin,
-    )
-    click.echo(f"all notes off ({reason})")
+    return begin
 
 
 def _subjects(content: Content, what: str, rig: Rig, options: dict[str, Any]) -> list[Subject]:
