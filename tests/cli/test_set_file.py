@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -86,20 +86,26 @@ def test_another_pages_edit_is_told(file: SetFile) -> None:
 def test_who_saves_at_the_last_moment_wins(
     file: SetFile, path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    whole = set_file.write_atomically
+    whole = set_file.replace_unchanged
 
-    def late(target: Path, data: bytes, *, before: Callable[[], None]) -> None:
-        def saved_meanwhile() -> None:
-            path.write_text(TUNES + "# mine\n", encoding="utf-8")
-            before()
+    def late(target: Path, data: bytes, expected: bytes) -> None:
+        path.write_text(TUNES + "# mine\n", encoding="utf-8")
+        whole(target, data, expected)
 
-        whole(target, data, before=saved_meanwhile)
-
-    monkeypatch.setattr(set_file, "write_atomically", late)
-    with pytest.raises(StaleError):
+    monkeypatch.setattr(set_file, "replace_unchanged", late)
+    with pytest.raises(StaleError, match="in its file"):
         file.edit(file.read().revision, Move(0, 1))
     assert path.read_text(encoding="utf-8") == TUNES + "# mine\n"
     assert list(path.parent.iterdir()) == [path]
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="Linux tells whether a file is open for writing")
+def test_while_somebody_is_writing_it_nothing_is_changed(file: SetFile, path: Path) -> None:
+    revision = file.read().revision
+    with path.open("a", encoding="utf-8"), pytest.raises(StaleError, match=r"just being written.*again"):
+        file.edit(revision, Move(0, 1))
+    assert path.read_text(encoding="utf-8") == TUNES
+    file.edit(revision, Move(0, 1))
 
 
 @pytest.mark.parametrize(

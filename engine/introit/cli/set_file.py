@@ -11,6 +11,7 @@ from introit.cli.own_file import is_programs, own_path, tried
 from introit.cli.set_news import told_news
 from introit.errors import ContentError, IntroitError, Problem
 from introit.export.atomic import write_atomically
+from introit.export.replacing import ChangedError, replace_unchanged
 from introit.library.model import Library, SetList, Tune
 from introit.library.set_editing import Change, Edit, EditError, Entry, Move, edited_set, entries_of
 
@@ -96,14 +97,18 @@ class SetFile:
         """
         before = self.read()
         self._check_fresh(revision, before)
+        assert self._read is not None
+        expected = self._read[0]
         text = edited_set(before.text, _among_entries(edit, before.places))
-        bom = _BOM if self._bytes().decode().startswith(_BOM) else ""
+        bom = _BOM if expected.decode().startswith(_BOM) else ""
         data = (bom + text).encode()
         after = self._reading(data, self._library())
         _check_no_new_mistakes(before, after)
         path = own_path(self.path, "set")
-        # Once more at the last moment: all this takes a while, and somebody may have saved meanwhile.
-        write_atomically(path, data, before=lambda: self._check_fresh(revision, self.read()))
+        if path == self.path:
+            self._replace(data, expected, revision)
+        else:
+            write_atomically(path, data)
         self.path = path
         self._ours.add(after.revision)
         return self.read()
@@ -112,6 +117,14 @@ class SetFile:
     def is_programs(self) -> bool:
         """Whether it comes with the program."""
         return is_programs(self.path, "set")
+
+    def _replace(self, data: bytes, expected: bytes, revision: str) -> None:
+        """Writes it over what was read; all this takes a while, and somebody may have saved meanwhile."""
+        try:
+            replace_unchanged(self.path, data, expected)
+        except ChangedError as error:
+            self._check_fresh(revision, self.read())
+            raise StaleError(f"Nothing was changed: {error}. Do it again.") from error
 
     def _check_fresh(self, revision: str, now: Reading) -> None:
         if revision == now.revision:

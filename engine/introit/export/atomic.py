@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import os
 import tempfile
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from pathlib import Path
 
 from introit.errors import IntroitError
@@ -13,7 +13,7 @@ from introit.errors import IntroitError
 _FRESH_FILE_MODE = 0o666
 
 
-def write_atomically(path: Path, data: bytes, *, before: Callable[[], None] | None = None) -> None:
+def write_atomically(path: Path, data: bytes) -> None:
     """Puts bytes in a file so that a reader sees the old file or the new one, never a part.
 
     A temporary file beside the target is filled, synced and renamed over it. A symbolic link is followed, so
@@ -22,15 +22,14 @@ def write_atomically(path: Path, data: bytes, *, before: Callable[[], None] | No
     Args:
         path: the target.
         data: everything that it will hold.
-        before: called at the last moment, when all is on the disk; what it raises stops the writing.
 
     Raises:
         IntroitError: when the place cannot be written, in one line; no temporary file is left.
     """
-    write_all_atomically({path: data}, before=before)
+    write_all_atomically({path: data})
 
 
-def write_all_atomically(files: Mapping[Path, bytes], *, before: Callable[[], None] | None = None) -> None:
+def write_all_atomically(files: Mapping[Path, bytes]) -> None:
     """The same for files that belong together: none is put in its place before all of them are on the disk.
 
     Raises:
@@ -41,24 +40,26 @@ def write_all_atomically(files: Mapping[Path, bytes], *, before: Callable[[], No
     try:
         for path, data in files.items():
             target = path.resolve()
-            _check_kind(target)
-            staged.append((_staged(target, data), target))
-        if before is not None:
-            before()
+            check_kind(target)
+            staged.append((staged_beside(target, data), target))
         for temporary, path in staged:
             temporary.replace(path)
     except (OSError, RuntimeError) as error:  # RuntimeError: a loop of links, on older Pythons
-        reason = getattr(error, "strerror", None) or str(error)
-        raise IntroitError(f"{path} cannot be written: {reason}") from error
+        raise cannot_be_written(path, error) from error
     finally:
         for temporary, _ in staged:
             with contextlib.suppress(OSError):
                 temporary.unlink()  # those that are in their place are not there any more
     for folder in {target.parent for _, target in staged}:
-        _sync_folder(folder)
+        sync_folder(folder)
 
 
-def _check_kind(target: Path) -> None:
+def cannot_be_written(path: Path, error: Exception) -> IntroitError:
+    """What is said of an OSError, or of a loop of links (RuntimeError), in one line."""
+    return IntroitError(f"{path} cannot be written: {getattr(error, 'strerror', None) or error}")
+
+
+def check_kind(target: Path) -> None:
     """Raises OSError for what a rename must not replace: folders, devices, pipes."""
     if target.is_dir():
         raise IsADirectoryError("it is a folder")
@@ -66,7 +67,7 @@ def _check_kind(target: Path) -> None:
         raise OSError("it is not an ordinary file")
 
 
-def _staged(target: Path, data: bytes) -> Path:
+def staged_beside(target: Path, data: bytes) -> Path:
     """A temporary file beside the target with everything in it; when that cannot be had, none is left."""
     mode = _mode_for(target)
     handle, name = tempfile.mkstemp(prefix=f".{target.name[:80]}.", suffix=".part", dir=target.parent)
@@ -93,7 +94,7 @@ def _mode_for(target: Path) -> int:
     return _FRESH_FILE_MODE & ~umask
 
 
-def _sync_folder(folder: Path) -> None:
+def sync_folder(folder: Path) -> None:
     """Makes the rename itself last; quietly not done where folders cannot be opened (Windows)."""
     with contextlib.suppress(OSError):
         handle = os.open(folder, os.O_RDONLY)
