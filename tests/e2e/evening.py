@@ -9,6 +9,7 @@ import subprocess
 import sys
 import threading
 import time
+from bisect import bisect_right
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -344,16 +345,22 @@ def messages(events: Sequence[Any]) -> list[Message]:
 
 
 def placed(written: Sequence[Note], heard: Sequence[Message], rate: int, *, by: int) -> list[Message]:
-    """Written notes at the frames at which the first that was heard puts them.
+    """Written notes at the frames at which most of what was heard puts them.
 
-    That may not be the first that was written, where a cycle was skipped: the place at which most agrees.
+    The first that was heard need not be the first that was written, nor on its frame: a cycle may be skipped.
     """
-    first = next(message for message in sorted(heard) if message.on)
-    origins = [
-        first.frame - note.seconds * rate for note in written if note.on and note[2:] == first[2:]
-    ] or [float(first.frame)]
-    at = [[Message(round(origin + note.seconds * rate), *note[1:]) for note in written] for origin in origins]
-    return min(at, key=lambda expected: len(unmatched(heard, expected, by=by)[1]))
+    struck = [message for message in heard if message.on]
+    origins = sorted(
+        message.frame - note.seconds * rate
+        for message in struck
+        for note in written
+        if note.on and note[2:] == message[2:]
+    )
+    assert origins, ("nothing of what is written was heard", heard)
+    alike = [bisect_right(origins, origin + 2 * by) - place for place, origin in enumerate(origins)]
+    most = max(range(len(origins)), key=alike.__getitem__)
+    origin = origins[most : most + alike[most]][alike[most] // 2]
+    return [Message(round(origin + note.seconds * rate), *note[1:]) for note in written]
 
 
 def written_notes(path: Path) -> tuple[list[Note], float]:

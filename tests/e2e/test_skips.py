@@ -56,3 +56,14 @@ def test_a_click_is_missed_only_where_a_cycle_was_skipped(kit: Any) -> None:
         kit.Skips([], RATE).first_click(clicks, 12_000)
     with pytest.raises(AssertionError, match="4 clicks"):
         kit.Skips([], RATE).first_click([0, 12_000, 24_001, 36_000], 12_000)
+
+
+def test_one_late_note_moves_no_other(kit: Any) -> None:
+    """Not even the first one: it is found late, and excused only where a cycle was skipped."""
+    written = [kit.Note(message.frame / RATE, *message[1:]) for message in bars(kit)]
+    heard = [message._replace(frame=message.frame + 7_000) for message in bars(kit)]
+    heard[0] = heard[0]._replace(frame=heard[0].frame + 80)
+    expected = kit.placed(written, heard, RATE, by=2)
+    kit.Skips([(7_000, 7_128)], RATE).agree(heard, expected, by=2)
+    with pytest.raises(AssertionError, match=r"frame=7080"):
+        kit.Skips([], RATE).agree(heard, expected, by=2)
