@@ -114,6 +114,7 @@ class Performance:
         first_note: the head's first melody note, likewise; empty where nobody knows it.
         rest: ticks of rest after the head's downbeat, a bar at least, until what is ready next begins by
             itself; 0 where nothing does.
+        number: of a pass that is practised, from 1, told again with all that is shown of it; else 0.
         sounds: of the parts that sound otherwise than in the rig; a part once.
     """
 
@@ -141,6 +142,7 @@ class Performance:
     first_note: tuple[PlayedNote, ...] = ()
     sounds: tuple[Sound, ...] = ()
     rest: int = 0
+    number: int = 0
 
     @property
     def bar_ticks(self) -> int:
@@ -174,6 +176,7 @@ class Performance:
                 "first_note": self.first_note,
                 "sounds": self.sounds,
                 "rest": self.rest,
+                "number": self.number,
             },
             separators=(",", ":"),
         ).encode()

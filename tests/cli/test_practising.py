@@ -67,7 +67,10 @@ class Ladder:
 
 @dataclass
 class Place:
-    """A player that only remembers, and a clock that is set by hand; times are milliseconds."""
+    """A player that only remembers, and a clock that is set by hand; times are milliseconds.
+
+    Like the real one it takes what follows as a rest ends, or is stopped in, and tells which pass that is.
+    """
 
     now: int = 0
 
@@ -76,6 +79,7 @@ class Place:
         self.stopped: list[str] = []
         self.lines: list[str] = []
         self.kept: list[Ended] = []
+        self.state, self.number, self.deaf = "ready", 1, False
         room: Any = Ladder()
         self.room = Practising(
             room,
@@ -92,13 +96,19 @@ class Place:
     def send(self, event: FrontEvent) -> None:
         assert isinstance(event, Following)
         self.sent.append(event)
+        if self.state == "ready" and event.performance is not None:
+            self.number = event.number
 
     def stop(self, reason: str) -> None:
         self.stopped.append(reason)
 
     def shows(self, ms: int, state: str, what: str = "state") -> None:
         self.now = ms
-        self.room.show(Shown(ms * MS + OTHER_CLOCK, state, what), self)
+        rested = self.state == "resting" and state in ("practising", "ready")
+        if rested and not self.deaf and self.sent[-1].performance is not None:
+            self.number = self.sent[-1].performance.number
+        self.state = state
+        self.room.show(Shown(ms * MS + OTHER_CLOCK, state, what, number=self.number), self)
 
     def plays(self, begins: int = 10_000) -> None:
         """A pass of two bars begins, and lands."""
@@ -200,14 +210,18 @@ def test_a_pass_that_is_stopped_is_not_kept_and_comes_again(place: Place) -> Non
     assert place.stopped == []
 
 
-def test_a_stop_in_the_rest_keeps_what_has_landed_and_plays_it_again(place: Place) -> None:
-    place.plays()
+def test_a_stop_in_the_rest_keeps_what_has_landed_and_goes_on_from_there(place: Place) -> None:
+    place.shows(10_000, "practising")
+    place.shows(10_700, "practising", "mark")
+    place.shows(LANDED, "resting")
     place.shows(LANDED + 500, "ready")
-    assert [ended.one.number for ended in place.kept] == [1]
+    assert [(ended.one.number, ended.clean) for ended in place.kept] == [(1, True)]
+    assert place.lines[-1] == "stopped; press: C, 121"
     place.plays(60_000)
+    assert "2: C, 121" in place.lines
     place.shows(60_000 + 3 * BAR, "practising")
-    assert [ended.one.number for ended in place.kept] == [1, 1]
-    assert place.lines[-1].startswith("2:")
+    assert [ended.one.number for ended in place.kept] == [1, 2]
+    assert place.lines[-1].startswith("3:")
 
 
 def test_the_press_that_began_the_hold_says_nothing_of_what_has_landed(place: Place) -> None:
@@ -215,6 +229,21 @@ def test_the_press_that_began_the_hold_says_nothing_of_what_has_landed(place: Pl
     place.shows(LANDED + 100, "resting", "mark")
     place.shows(LANDED + 600, "ready")
     assert [ended.clean for ended in place.kept] == [None]
+    assert tempi(place) == [(2, 120), (2, 121), (2, 120)]
+    assert place.lines[-1] == 'stopped, "clean" taken back; press: C, 120'
+
+
+def test_the_player_says_which_pass_has_begun(place: Place) -> None:
+    """One that had not heard in time what follows plays the same again; it is told, kept and gone on from."""
+    place.plays()
+    place.deaf = True
+    place.shows(LANDED + BAR, "practising")
+    assert place.lines[-1].startswith("1: C, 120")
+    place.deaf = False
+    place.shows(LANDED + 3 * BAR, "resting")
+    place.shows(LANDED + 4 * BAR, "practising")
+    assert [ended.one.number for ended in place.kept] == [1, 1]
+    assert place.lines[-1] == "2: C, 120"
 
 
 def test_what_came_of_a_pass_is_said_once_and_ahead_where_there_is_a_lead_in(place: Place) -> None:
@@ -239,20 +268,23 @@ def test_a_press_in_the_last_rest_counts_at_its_natural_end(place: Place) -> Non
     assert place.stopped == ["the practice is over"]
 
 
-def test_a_new_player_gets_the_present_pass(place: Place) -> None:
+def test_a_new_player_gets_what_comes_next(place: Place) -> None:
     """It tells no state when it is there, but the key that is ready, by another clock."""
-    place.plays()
+    place.shows(10_000, "practising")
+    place.shows(10_700, "practising", "mark")
+    place.shows(LANDED, "resting")
     place.now = LANDED + 1_500
     place.room.show(Shown(5 * MS, "ready", "key"), place)
-    assert place.lines[-1] == "stopped; press: the same again"
+    assert place.lines[-1] == "stopped; press: C, 121"
     assert [(ended.one.number, ended.began) for ended in place.kept] == [
         (1, EVENING + timedelta(milliseconds=10_000))
     ]
-    place.room.show(Shown(900 * MS, "practising", "state"), place)
-    assert place.lines[-1].startswith("1: C, 120")
+    assert tempi(place)[-1] == (2, 121)  # whatever it had been given as it began
     (ready,) = place.room.answer(Request(0))
     assert isinstance(ready, Ready)
-    assert ready.performance.tempo == 120
+    assert (ready.performance.tempo, ready.performance.number) == (121, 2)
+    place.room.show(Shown(900 * MS, "practising", "state", number=2), place)
+    assert place.lines[-1].startswith("2: C, 121")
 
 
 def test_another_key_is_refused(place: Place) -> None:

@@ -76,7 +76,7 @@ def test_passes_follow_each_other_on_the_bar_line_to_the_frame(
 def test_a_hold_stops_it_and_a_press_plays_the_same_again(
     kit: Any, make_evening: Callable[..., Any], owed: Callable[[Any], dict[Any, int]], tmp_path: Path
 ) -> None:
-    evening = practises(make_evening, kit, tmp_path / "home", "bar 1, keys in half steps", tempo=300)
+    evening = practises(make_evening, kit, tmp_path / "home", "bars 1 to 2, keys in half steps", tempo=240)
     evening.press()
     evening.wait_for("1: ")
     time.sleep(0.1)

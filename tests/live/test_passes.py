@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 from typing import Any
 
@@ -12,7 +13,7 @@ from hypothesis import strategies as st
 from introit.live.events import Following, Ordered, Quit
 from introit.live.setup import ClockLead
 from introit.live.states import Order
-from introit.performance import Performance
+from introit.performance import Performance, PlayedNote
 from introit.testing import Rehearsal, SketchFront, sketch_setup
 from introit.testing.outcome import ends_in_silence, states
 from introit.testing.script import feet
@@ -88,6 +89,56 @@ def test_its_count_off_begins_where_the_rest_ends(lookahead: int) -> None:
     assert (begins / 1_000, "practising") in states(heard)
 
 
+@pytest.mark.parametrize("lookahead", LOOKAHEADS)
+@pytest.mark.parametrize(("beats", "sounds"), [(2, 2), (3, 3), (4, 4), (9, 4)])
+def test_a_landing_rings_as_long_as_it_is_told_or_until_what_follows(
+    lookahead: int, beats: int, sounds: int
+) -> None:
+    """What follows is made ready a beat before it begins; that ends nothing."""
+    one = sketch(bars=2, count_off=0)
+    head = one.head_tick
+    chord = PlayedNote(head, head + beats * TICKS_PER_QUARTER, head, BASS, 48, 90)
+    front = SketchFront(
+        bars=2,
+        count_off=0,
+        changes={
+            "rest": BAR,
+            "notes": (*one.notes, chord),
+            "end_tick": head + beats * TICKS_PER_QUARTER,
+        },
+    )
+    rehearsal = Rehearsal(sketch_setup(), front, lookaheads=(lookahead,))
+    rehearsal.play(feet(1000))
+    rehearsal.say(2_000 * MS, Following(a_pass(5), 2))
+    rehearsal.run(20 * NS_PER_SECOND)
+    landed = 1_000 + 2 * BAR_MS
+    route = next(route for route in rehearsal.setup.routes if route.part == BASS)
+    rung = [
+        (sent.data[0] & 0xF0 == 0x90, sent.actual / MS)
+        for sent in rehearsal.sent
+        if sent.data[0] & 0x0F == route.channel and sent.data[0] & 0xE0 == 0x80 and sent.data[1] == 48
+    ]
+    assert rung == [(True, landed), (False, landed + 500 * sounds)]
+    assert bass(rehearsal)[9] == (landed + BAR_MS, 41)
+    assert ends_in_silence(rehearsal)
+
+
+@pytest.mark.parametrize("at", [6_600, 6_900], ids=["what follows is ready", "a moment before it begins"])
+def test_a_stop_ends_what_rings_into_the_next_pass(at: int) -> None:
+    one = sketch(bars=2, count_off=0)
+    head = one.head_tick
+    chord = PlayedNote(head, head + BAR, head, BASS, 48, 90)
+    changes = {"rest": BAR, "notes": (*one.notes, chord), "end_tick": head + BAR}
+    front = SketchFront(bars=2, count_off=0, changes=changes)
+    rehearsal = Rehearsal(sketch_setup(), front, lookaheads=(0,))
+    rehearsal.play(feet(1000))
+    rehearsal.say(2_000 * MS, Following(a_pass(5), 2))
+    rehearsal.say(at * MS, Ordered(str(Order.SILENCE)))
+    rehearsal.run(20 * NS_PER_SECOND)
+    assert bass(rehearsal)[-1] == (1_000 + 2 * BAR_MS, 48)
+    assert ends_in_silence(rehearsal)
+
+
 def test_nothing_told_is_the_same_again_and_nothing_more_ends_it() -> None:
     heard = evening((20_000, None), seconds=40)
     firsts = [ms for ms, _ in bass(heard)][::8]
@@ -135,20 +186,75 @@ def test_silence_ends_it_and_nothing_begins_by_itself(at: int) -> None:
     assert ends_in_silence(rehearsal)
 
 
-@pytest.mark.parametrize("at", [7_300, 8_000, 8_800], ids=["begun", "lead-in", "before the downbeat"])
-def test_a_stop_before_the_downbeat_of_what_follows_plays_the_pass_before_again(at: int) -> None:
-    """It had begun a beat before its lead-in, at 6.5 s; it comes after the pass that was stopped for."""
+STOPS = pytest.mark.parametrize(
+    "at", [5_700, 7_300, 8_000, 8_800], ids=["rest", "begun", "lead-in", "before the downbeat"]
+)
+"""What follows had begun a beat before its lead-in, at 6.5 s."""
+
+
+def stopped_at(at: int, *told: tuple[int, Performance]) -> Rehearsal:
+    """A stop while the first pass rests, and a press at 12 s."""
     front = SketchFront(bars=2, count_off=0, changes={"rest": BAR})
     rehearsal = Rehearsal(sketch_setup(), front, lookaheads=(0,))
     rehearsal.play(feet(1000, 12_000))
-    rehearsal.say(2_000 * MS, Following(a_pass(5, count_off=4), 2))
+    rehearsal.say(2_000 * MS, Following(replace(a_pass(5, count_off=4), number=2), 2))
     rehearsal.say(at * MS, Ordered(str(Order.SILENCE)))
-    rehearsal.say(17_000 * MS, Following(a_pass(7), 2))  # told again, as the pass has landed again
+    for ms, performance in told:
+        rehearsal.say(ms * MS, Following(performance, performance.number))
     rehearsal.run(21 * NS_PER_SECOND)
-    heard = [note for note in bass(rehearsal) if note[0] > at]
-    assert heard[:8] == [(12_000 + 500 * beat, 36) for beat in range(8)]
-    assert heard[8] == (12_000 + 3 * BAR_MS, 36 + 7)
     assert ends_in_silence(rehearsal)
+    return rehearsal
+
+
+@STOPS
+def test_a_stop_in_a_rest_makes_what_follows_ready(at: int) -> None:
+    """The pass that has landed is over."""
+    heard = stopped_at(at)
+    ready = next(shown for shown in heard.shown if shown.state == "ready" and shown.ns >= at * MS)
+    assert (ready.number, ready.tonic) == (2, 5)
+    assert [note for note in bass(heard) if note[0] > at][:8] == [
+        (14_000 + 500 * beat, 36 + 5) for beat in range(8)
+    ]
+
+
+@STOPS
+def test_what_is_told_after_a_stop_is_ready_in_its_place(at: int) -> None:
+    """The press that began the hold was heard as a mark, and is taken back."""
+    heard = stopped_at(at, (at + 5, replace(a_pass(7), number=2)))
+    assert [note for note in bass(heard) if note[0] > at][:8] == [
+        (12_000 + 500 * beat, 36 + 7) for beat in range(8)
+    ]
+    assert [shown.tonic for shown in heard.shown if shown.what == "key"][-1] == 7
+
+
+def test_what_comes_only_after_the_stop_is_ready_all_the_same() -> None:
+    front = SketchFront(bars=2, count_off=0, changes={"rest": BAR})
+    rehearsal = Rehearsal(sketch_setup(), front, lookaheads=(0,))
+    rehearsal.play(feet(1000, 12_000))
+    rehearsal.say(5_001 * MS, Ordered(str(Order.SILENCE)))
+    rehearsal.say(5_010 * MS, Following(a_pass(5), 2))
+    rehearsal.run(15 * NS_PER_SECOND)
+    assert bass(rehearsal)[8] == (12_000, 36 + 5)
+
+
+def test_a_stop_while_it_plays_leaves_the_same_pass_ready() -> None:
+    front = SketchFront(bars=2, count_off=0, changes={"rest": BAR})
+    rehearsal = Rehearsal(sketch_setup(), front, lookaheads=(0,))
+    rehearsal.play(feet(1000, 22_000))
+    rehearsal.say(2_000 * MS, Following(a_pass(5), 2))
+    rehearsal.say(8_000 * MS, Ordered(str(Order.SILENCE)))  # in the second pass
+    rehearsal.run(25 * NS_PER_SECOND)
+    assert bass(rehearsal)[-1][1] == 36 + 5
+    assert next(ms for ms, _ in bass(rehearsal) if ms > 8_000) == 22_000
+
+
+def test_each_pass_is_told_with_its_number() -> None:
+    second, third = (replace(a_pass(tonic, count_off=4), number=number) for number, tonic in ((2, 5), (3, 7)))
+    heard = evening((2_000, second), (10_000, third), seconds=24)
+    begun = [shown.number for shown in heard.shown if shown.what == "state" and shown.state == "practising"]
+    assert begun == [0, 2, 3]
+    leads_in = [shown.number for shown in heard.shown if shown.state == "resting" and shown.what == "beat"]
+    assert leads_in[:8] == [2, 2, 2, 2, 3, 3, 3, 3]
 
 
 def test_a_press_in_the_first_beat_is_the_nervous_end_of_the_one_that_began() -> None:

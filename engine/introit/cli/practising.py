@@ -84,7 +84,8 @@ class Practising:
     """Keeps the player one pass ahead; is the desk that the front asks, and is told of everything shown.
 
     What follows is given as soon as a pass has landed, and given anew with each press in its rest, so that a
-    press still counts. Only what has begun is taken for played: the room is copied and asked until then.
+    press still counts. Which pass has begun is what the player says: the room is copied and asked until then.
+    A stop in the rest ends the pass that has landed, and what follows is ready.
 
     Args:
         room: what is practised.
@@ -128,7 +129,7 @@ class Practising:
         self._wall = wall
         self._take: _Take | None = None
         self._one = room.first()
-        self._performance = make(self._one)
+        self._performance = self._made(self._one)
         self._text = ""
         self._resting = self._leads_in = False
 
@@ -159,7 +160,7 @@ class Practising:
         """What a press and a hold do, for whoever asks."""
         return [
             f"press: {self._press}, while a pass plays and in its rest up to the last beat",
-            "hold: stop; a press after it plays the same pass again",
+            "hold: stop; a press goes on: with the same pass, or from a rest with the next",
         ]
 
     # --- what the stand's page asks -----------------------------------------------------------------
@@ -213,7 +214,7 @@ class Practising:
             self._mark(shown, front)
         elif shown.what == "state":
             if shown.state == State.PRACTISING:
-                self._begins(shown.ns)
+                self._begins(shown)
             elif shown.state == State.RESTING:
                 self._lands(shown.ns, front)
             self._resting = shown.state == State.RESTING
@@ -223,13 +224,14 @@ class Practising:
                 self._tell_what_came(self._take)
             self._leads_in = True
 
-    def _begins(self, ns: int) -> None:
+    def _begins(self, shown: Shown) -> None:
         take = self._take
-        if self._resting and take is not None and take.room and take.following and take.performance:
+        if take is not None and take.landed is not None:
             self._end()
-            self._room, self._one, self._performance = take.room, take.following, take.performance
-        ago = timedelta(microseconds=(self._clock() - self._match.shared(ns)) // 1_000)
-        self._take = _Take(self._one, ns, self._wall() - ago)
+            if take.following is not None and take.following.number == shown.number:
+                self._go_on(take)
+        ago = timedelta(microseconds=(self._clock() - self._match.shared(shown.ns)) // 1_000)
+        self._take = _Take(self._one, shown.ns, self._wall() - ago)
         press = f" - press: {self._press}; hold: stop" if self._one.number == 1 else ""
         self._text = self._room.sentence(self._one)
         self._say(f"{self._one.number}: {self._text}{press}")
@@ -263,24 +265,42 @@ class Practising:
         take = self._take
         if take is None:
             return
-        if take.landed is not None:
-            if ns is not None and ns < self._decided_at(take):  # the hold's own press says nothing
-                take.marks = [mark for mark in take.marks if mark < ns - _HOLD_NS]
-            over = take.following is None
-            take.told = not over
-            self._end()
-            if over and self._resting:
-                front.stop("the practice is over")
-                return
-        self._take = None
-        self._say("stopped; press: the same again")
+        if take.landed is None:
+            self._take = None
+            self._say("stopped; press: the same again")
+            return
+        marked = len(take.marks)
+        if ns is not None and ns < self._decided_at(take):  # the hold's own press says nothing
+            take.marks = [mark for mark in take.marks if mark < ns - _HOLD_NS]
+        taken_back = len(take.marks) < marked
+        if taken_back:
+            self._decide(take, front)
+        over = take.following is None
+        take.told = not over
+        self._end()
+        if over and self._resting:
+            front.stop("the practice is over")
+            return
+        self._go_on(take)
+        if ns is None and take.performance is not None:  # a new player has been given the pass before
+            front.send(Following(take.performance, self._one.number))
+        back = f', "{self._press}" taken back' if taken_back else ""
+        self._say(f"stopped{back}; press: {self._room.sentence(self._one)}")
+
+    def _go_on(self, take: _Take) -> None:
+        """What was to follow is the present pass."""
+        if take.room is not None and take.following is not None and take.performance is not None:
+            self._room, self._one, self._performance = take.room, take.following, take.performance
 
     def _decide(self, take: _Take, front: Player) -> None:
         """Asks for what follows, as things stand, and passes it on."""
         take.room = self._room.twin()
         take.following = take.room.next(self._outcome(take))
-        take.performance = None if take.following is None else self._make(take.following)
+        take.performance = None if take.following is None else self._made(take.following)
         front.send(Following(take.performance, take.one.number + 1))
+
+    def _made(self, one: Pass) -> Performance:
+        return replace(self._make(one), number=one.number)
 
     def _outcome(self, take: _Take) -> Outcome:
         pace = ns_per_tick(take.one.tempo)

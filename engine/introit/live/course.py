@@ -99,14 +99,14 @@ class Course:
         return state, playing.started, note
 
     def begin(self, performance: Performance, ns: int, now: int) -> None:
-        """What follows a rest begins by itself at `ns`, in its own time: no leader's."""
+        """What follows a rest begins by itself at `ns`, in its own time and no leader's; what rings ends then."""
         if self._leader is not None:
             self._leader.follow(None)
         self.leave_tune(now)
         self._effects += self.outputs.take(now)
-        if self.outputs.rings:
-            self.hush(now)
-        self._play(performance, max(ns, now, self._clear_at), now)
+        start = max(ns, now, self._clear_at)
+        self.outputs.let_ring(start)
+        self._play(performance, start, now)
 
     def tap(self, performance: Performance, ns: int, now: int) -> str:
         """One tap of the count-off; what it tells counts until the downbeat has been handed over.

@@ -71,6 +71,7 @@ class Display:
         ready = choice.ready if latest.tune == choice.tune else None
         tempo = 0.0 if ready is None else ready.tempo
         first, last = (0, 0) if playing is None else playing.round_bars
+        performance = ready if playing is None else playing.performance
         shown = Shown(
             ns,
             self._place.state.value,
@@ -92,5 +93,6 @@ class Display:
             first_bar=first,
             last_bar=last,
             muted=sum(1 << part for part in self._course.outputs.muted),
+            number=0 if performance is None else performance.number,
         )
         self._effects.append(shown)

@@ -304,6 +304,7 @@ class Shown:
         step: in a lesson, the index of the chord that the foot has stepped to; -1 while it does not step.
         first_bar, last_bar: of what goes round until the nod, from 1; 0 where nothing does.
         muted: the parts that are, a bit each, by their index in `performance.PARTS`.
+        number: of the pass that is practised or would be, from 1; 0 where none is.
     """
 
     ns: int
@@ -326,6 +327,7 @@ class Shown:
     first_bar: int = 0
     last_bar: int = 0
     muted: int = 0
+    number: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -52,6 +52,7 @@ class Outputs:
         self._lookaheads = tuple(lookaheads)
         self._sequence = count()
         self._tracks: list[Track] = []
+        self._ringing: list[Track] = []
         self._learned: Performance | None = None
         self._routed: tuple[tuple[Routed, ...], ...] = ()
         self._first: list[list[Step]] = []
@@ -158,7 +159,7 @@ class Outputs:
             How it is to sound, where nothing has been told of it so far: the rig had it muted.
         """
         opened = self._faders.mute(part, muted)
-        for track in self._tracks:
+        for track in (*self._tracks, *self._ringing):
             track.mute(self.muted, now)
         if not opened:
             return []
@@ -238,11 +239,17 @@ class Outputs:
         self._tones.begin(now, {note.part for note in heard})
         return self._asides.sound(heard, pace, now)
 
+    def let_ring(self, until: int) -> None:
+        """What was played last may ring on while something else is made ready, until that begins."""
+        self._ringing, self._tracks = self._tracks, []
+        for track in self._ringing:
+            track.end_by(until)
+
     def stop(self, now: int) -> None:
         """Forgets what was not taken."""
         self._asides.stop()
         self._tones.fall(now + self.longest_lookahead)  # what was handed and not taken back has passed
-        self._tracks = []
+        self._tracks, self._ringing = [], []
         if self._clock is not None:
             self._clock.forget()
 
@@ -264,6 +271,8 @@ class Outputs:
         for port in range(len(self._lookaheads)):
             cues = self._tracks[port].take(now) if self._tracks else ()
             beside = self._asides.take(port, now)
+            if self._ringing:
+                beside = (*self._ringing[port].take(now), *beside)
             if ticking and self._clock is not None and port == self._clock.port:
                 beside = (*beside, *ticking)
             beside = (*beside, *self._tones.take(port, now + self._lookaheads[port]))
@@ -281,7 +290,8 @@ class Outputs:
     @property
     def next_due(self) -> int | None:
         """When `take` next has something."""
-        dues = [self._asides.next_due, *(track.next_due for track in self._tracks)]
+        tracks = (*self._tracks, *self._ringing)
+        dues = [self._asides.next_due, *(track.next_due for track in tracks)]
         if self._clock is not None:
             dues.append(self._clock.next_due)
         for port, lookahead in enumerate(self._lookaheads):

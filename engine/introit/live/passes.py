@@ -13,7 +13,7 @@ class Passes:
     """One pass after another, each of them a performance with a rest behind it.
 
     What follows is taken as late as can be: a beat, and what the ports look ahead, before it begins. A press
-    in the rest can so still decide what that is.
+    in the rest can so still decide what that is. A stop in the rest makes it ready: the pass before is over.
 
     Args:
         choice: what is ready; a pass that begins takes that place.
@@ -26,37 +26,44 @@ class Passes:
         self._following: Performance | None = None
         self._ends = False
         self._number = self._begun = 0
-        self._before: tuple[Performance, int] | None = None
+        self._stopped = True
         self._begins: int | None = None
 
-    def learn(self, event: Following) -> None:
-        """What follows, or that nothing does. Until then the same is played again."""
+    def learn(self, event: Following) -> bool:
+        """What follows, or that nothing does. Until then the same is played again.
+
+        Returns:
+            Whether it is ready now, for nothing has begun since the last stop.
+        """
+        if self._stopped and event.performance is not None:
+            self._take(event.performance, event.number)
+            return True
         if event.number > self._begun:
             self._following, self._ends = event.performance, event.performance is None
             self._number = event.number
+        return False
 
     def rest(self, landed: Playing) -> None:
         """A pass has landed, and its rest begins."""
         self._begins = landed.rested
 
-    def take_back(self) -> None:
-        """What has been begun was stopped before its first downbeat: the pass before is what comes again."""
-        if self._before is None:
-            return
-        begun = self._choice.ready
-        performance, self._begun = self._before
-        self._before = None
-        if self._following is None:
-            self._following = begun
-        self._choice.follow(performance)
+    def stop(self) -> None:
+        """A rest was stopped in: what was to follow is what a press plays."""
+        self._stopped = True
+        if self._following is not None:
+            self._take(self._following, self._number)
 
     def entered(self) -> None:
-        """What has been begun has come to its first downbeat."""
-        self._before = None
+        """Something is played."""
+        self._stopped = False
 
     def forget(self) -> None:
-        """Nothing begins by itself any more; what was to follow still would after what is played next."""
+        """Nothing begins by itself any more."""
         self._begins = None
+
+    def _take(self, performance: Performance, number: int) -> None:
+        self._choice.follow(performance)
+        self._following, self._begun = None, number
 
     @property
     def due(self) -> int | None:
@@ -71,9 +78,6 @@ class Passes:
         if begins is None or self._ends or self._choice.ready is None:
             return False
         if self._following is not None:
-            self._before = self._choice.ready, self._begun
-            self._choice.follow(self._following)
-            self._begun = self._number
-        self._following = None
+            self._take(self._following, self._number)
         self._course.begin(self._choice.ready, begins, now)
         return True

@@ -145,7 +145,8 @@ class Session:
         elif isinstance(event, Reordered):
             self._choice.reorder(event.order)
         elif isinstance(event, Following):
-            self._passes.learn(event)
+            if self._passes.learn(event):
+                self._show("key", self._time)
         elif isinstance(event, Called):
             self._hear_call(event)
         elif isinstance(event, Taught):
@@ -439,11 +440,10 @@ class Session:
         self._readying.call(request, time=self._time, now=self._now)
 
     def _enter(self, state: State, ns: int) -> None:
-        if self._place.state is State.RESTING:
-            if state is State.READY:
-                self._passes.take_back()
-            else:
-                self._passes.entered()
+        if state is not State.READY:
+            self._passes.entered()
+        elif self._place.state is State.RESTING:
+            self._passes.stop()
         self._place.enter(state, ns)
         self._again_at = None
         self._passes.forget()

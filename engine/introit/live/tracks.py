@@ -138,6 +138,10 @@ class Track:
             if step.number not in dropped
         )
 
+    def end_by(self, ns: int) -> None:
+        """The same at a time, as the timeline is now."""
+        self.cut(self._timeline.tick(ns))
+
     def retime(self, timeline: Timeline) -> None:
         """Another timeline, which sets what has been taken where it was."""
         self._timeline = timeline

@@ -263,6 +263,14 @@ CASES = [
         says="0 hits of 8",
     ),
     Case(
+        "plain shell",
+        (1, 1),
+        every_bar(*struck("{0}:1 {0}:3", pitches="D4 F4 Ab4 C5")),
+        (*every_bar(*struck("{0}:1 {0}:3", pitches="D4 F4 Ab4 C5")), *struck("1:4", pitches="F4 Ab4 C5")),
+        says="0 hits of 8 ",
+        harmony="iiø7 | iiø7 | iiø7 | iiø7",
+    ),
+    Case(
         "slides",
         (2, 1),
         ("comp 1:1 .25 Eb4 grace", "comp 2:1 .25 Eb4 grace"),

@@ -78,6 +78,21 @@ def test_the_first_of_them_have_both_guide_tones(voice: Any, quality: str) -> No
             assert guides <= {pitch % 12 for pitch in one.pitches} or one.family == "quartal"
 
 
+@pytest.mark.parametrize("line_up", [LineUp.SOLO_GUITAR, LineUp.WITH_BASS, LineUp.WITH_KEYS])
+@pytest.mark.parametrize("quality", ["m7b5", "m9b5", "m11b5"])
+def test_the_first_of_a_half_diminished_chord_have_its_flat_five(
+    voice: Any, quality: str, line_up: LineUp
+) -> None:
+    """The tone that parts it from a minor seventh comes before any other colour. So in its plain shells."""
+    for root in ROOTS:
+        planned = voice.from_symbol(root + quality)
+        flat_five = (planned.chord.root.pitch_class + 6) % 12
+        found = candidates_for(material_of(planned), wish_of(line_up), board_of(line_up))
+        told = [flat_five in {pitch % 12 for pitch in one.pitches} for one in found.voicings]
+        assert all(told[:8])
+        assert all(one for one, plain in zip(told, found.plain, strict=True) if plain)
+
+
 @pytest.mark.parametrize("neck", NECKS)
 @pytest.mark.parametrize("plucking", list(Plucking))
 @pytest.mark.parametrize("line_up", [LineUp.SOLO_GUITAR, LineUp.WITH_BASS])

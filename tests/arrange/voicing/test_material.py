@@ -69,6 +69,27 @@ def test_a_riffs_fifth_keeps_the_flat_thirteenth_out(voice: Any) -> None:
     assert 5 not in on_offer(material_of(voice.planned("VI7"), beside=[4]))
 
 
+@pytest.mark.parametrize(
+    ("symbol", "beside", "telling"),
+    [
+        ("Dm7b5", [], 8),
+        ("F#m9b5", [], 0),
+        ("Dm7b5", [8], None),
+        ("Dm7b5/Ab", [], None),
+        ("Dm7", [], None),
+        ("G7(b5)", [], None),
+        ("D°7", [], None),
+    ],
+)
+def test_its_flat_five_tells_a_half_diminished_chord(
+    voice: Any, symbol: str, beside: list[int], telling: int | None
+) -> None:
+    """Without it Dm7b5 is Dm7. Nobody else need sound it where bass or melody do."""
+    material = material_of(voice.from_symbol(symbol), beside=beside)
+    assert material.telling == telling
+    assert material.is_told_by({2, 5, 0}) is (telling is None or telling == 0)
+
+
 def test_no_filler_lies_a_minor_ninth_over_a_slash_bass(voice: Any) -> None:
     """Cmaj7/B: C over B is a minor ninth ([TP1])."""
     assert 0 not in on_offer(voice.material("Cmaj7/B"))
@@ -81,5 +102,6 @@ def test_relative_material_is_the_same_in_every_key(voice: Any, symbol: str) -> 
     assert relative.root == 0
     for name in ("guides", "colours"):
         assert getattr(relative, name) == tuple((tone - found.root) % 12 for tone in getattr(found, name))
+    assert relative.telling == (None if found.telling is None else (found.telling - found.root) % 12)
     root = "C" + symbol.lstrip("ABCDEFG#").removeprefix("b")
     assert relative == voice.material(root)

@@ -8,8 +8,10 @@ from introit.arrange.review.breach import Breach, pitch_name, plural, share
 from introit.arrange.review.hearing import Hearing, Hit
 from introit.arrange.score import ScoreNote
 from introit.theory.chord import Chord
+from introit.theory.quality import Family
 
 _PLAIN_FIFTH = 7
+_FIFTH = 5
 _PAIR = 2
 _HELD_ON_TOP = "common tone"
 """Texture whose top voice is one tone held throughout, like a melody: the grip is what lies under it."""
@@ -114,15 +116,20 @@ def _tense(classes: set[int], chord: Chord) -> set[int]:
 def is_shell(hit: Hit, chord: Chord, thumb: Sequence[ScoreNote] = ()) -> bool:
     """Whether a hit is root and guide tones alone, under the tone on top where one is held through all.
 
+    A half-diminished chord's shell is its guide tones with the flat five, which tells it; no more notes.
+
     Args:
         hit: the hit.
         chord: the chord that it sounds.
         thumb: bass notes of the same hands that sound with it; it may be a shell with them or without.
     """
-    shell = {chord.root.pitch_class, *(tone.pitch_class for tone in chord.guide_tones)}
+    guides = {tone.pitch_class for tone in chord.guide_tones}
+    shells = [{chord.root.pitch_class, *guides}]
+    if chord.kind.family is Family.HALF_DIMINISHED:
+        shells.append(guides | {tone.pitch_class for tone in chord.required if tone.degree == _FIFTH})
     grip = hit.notes[:-1] if hit.texture == _HELD_ON_TOP and len(hit.notes) > _PAIR else hit.notes
     return any(
-        len(classes) > 1 and classes <= shell
+        len(classes) > 1 and any(classes <= shell for shell in shells)
         for classes in ({note.pitch % 12 for note in notes} for notes in (grip, (*grip, *thumb)))
     )
 

@@ -125,7 +125,8 @@ def _allowed(material: Material, wish: Wish) -> frozenset[int]:
 
 def _fitting(table: Shapes, material: Material, wish: Wish) -> Shapes:
     """The grips that are the chord, and that do what the wish asks."""
-    needed = _bits(set(material.guides) - wish.without)
+    telling = set() if material.telling is None else {material.telling}
+    needed = _bits({*material.guides, *telling} - wish.without)
     table = table.of(
         ((table.classes & ~_bits(_allowed(material, wish))) == 0) & ((table.classes & needed) == needed)
     )

@@ -106,6 +106,7 @@ def _as_wished(material: Material, wish: Wish) -> Material:
         guides=guides,
         colours=(*asked, *(tone for tone in material.colours if tone not in out)),
         fillers=tuple(filler for filler in material.fillers if filler[0] not in out),
+        telling=None if material.telling in wish.without else material.telling,
     )
 
 

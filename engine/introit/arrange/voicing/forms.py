@@ -29,6 +29,8 @@ _PLAIN_SHELL = 2.2
 _MISSING_COLOUR = 4.0
 _MISSING_GUIDE, _MISSING_IN_FOURTHS = 7.0, 1.5
 """A stack of fourths may miss one guide tone: the bass helps to tell it."""
+_UNTOLD = 6.0
+"""Without the tone that makes the chord what it is, as a half-diminished one without its flat five."""
 _FAMILIAR = 4.0
 _UNROOTED, _UNROOTED_DOMINANT = 3.0, 1.0
 """Over a foreign bass."""
@@ -158,7 +160,8 @@ def _filled(
             continue
         rootless = material.root not in chosen and material.bass != material.root
         unrooted = _UNROOTED_DOMINANT if material.flat_nine else _UNROOTED
-        yield chosen, price + sum(cost for _, cost in fill) + unrooted * rootless
+        untold = _UNTOLD * (not material.is_told_by(chosen))
+        yield chosen, price + sum(cost for _, cost in fill) + unrooted * rootless + untold
 
 
 def _stacked(tones: tuple[int, ...], material: Material, layout: Layout) -> Iterable[Stack]:
@@ -194,6 +197,7 @@ def _upper_structures(material: Material, layout: Layout) -> Iterator[tuple[Stac
         for triad in combinations(sorted(prices), 3):
             price = VOICE_PRICE[5] + sum(prices[tone] for tone in triad)
             price += _MISSING_COLOUR * len(set(material.colours) - set(triad))
+            price += _UNTOLD * (not material.is_told_by({*material.guides, *triad}))
             if material.has_two_fifths(triad):
                 continue
             for over in stacks_over(shell[1], triad):
@@ -220,5 +224,7 @@ def _order(stack: Stack, material: Material) -> str:
 
 
 def _is_plain(tones: set[int], material: Material) -> bool:
-    guides = set(material.guides)
-    return bool(guides) and len(tones) > 1 and guides <= tones <= {*guides, material.root}
+    """Whether tones are those of a shell and nothing else; a half-diminished chord's has its flat five."""
+    telling = set() if material.telling is None else {material.telling}
+    own = {*material.guides, *telling}
+    return bool(material.guides) and len(tones) > 1 and own <= tones <= {*own, material.root}

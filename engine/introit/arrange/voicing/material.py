@@ -7,7 +7,7 @@ b13 that is not written: with the b9 it would be the minor four over five.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Collection, Iterable
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -54,6 +54,8 @@ class Material(NamedTuple):
         dark: those of them that are altered, on a dominant.
         pedal: True where the bass is a declared pedal point, over which a minor ninth may lie.
         quartal: True where stacks of fourths tell the chord.
+        telling: pitch class of a half-diminished chord's flat five, without which it is a minor seventh; None
+            for other chords, and where bass or melody sound it.
     """
 
     guides: tuple[int, ...]
@@ -68,6 +70,11 @@ class Material(NamedTuple):
     dark: frozenset[int] = frozenset()
     pedal: bool = False
     quartal: bool = False
+    telling: int | None = None
+
+    def is_told_by(self, pitch_classes: Collection[int]) -> bool:
+        """Whether tones have what makes the chord what it is, beside its guide tones."""
+        return self.telling is None or self.telling in pitch_classes
 
     def has_two_fifths(self, pitch_classes: Iterable[int]) -> bool:
         """True for a dominant with its fifth and its b13 at once: the b13 drops the fifth."""
@@ -96,6 +103,7 @@ class Material(NamedTuple):
             fifth=None if self.fifth is None else (self.fifth - root) % 12,
             tensions=_shifted(self.tensions, -root),
             dark=_shifted(self.dark, -root),
+            telling=None if self.telling is None else (self.telling - root) % 12,
         )
 
 
@@ -105,7 +113,8 @@ def material_of(planned: PlannedChord, *, key: Key | None = None, beside: Iterab
     Args:
         planned: the chord.
         key: the key that is played in, where known.
-        beside: pitch classes that sound above it; a fifth among them keeps the b13 out of a dominant.
+        beside: pitch classes that sound above it; a fifth among them keeps the b13 out of a dominant, and
+            tells a half-diminished chord.
     """
     false_third = (key.tonic.pitch_class + 4) % 12 if key and key.is_minor else None
     return _material(planned.chord, planned.pedal, false_third, frozenset(beside))
@@ -153,6 +162,7 @@ def _material(chord: Chord, pedal: Tone | None, false_third: int | None, beside:
         pedal=pedal is not None,
         quartal=chord.kind.family is Family.SUSPENDED
         or (chord.quality in _QUARTAL and not set(chord.alterations) - {"9", "11", "13", "#11"}),
+        telling=_telling(chord, {bass, *beside}),
     )
 
 
@@ -224,6 +234,11 @@ def _is_altered(tone: ChordTone) -> bool:
 def _fifth(chord: Chord) -> int | None:
     found = [tone for tone in (*chord.required, *chord.optional) if tone.degree == 5]
     return found[0].pitch_class if found else None
+
+
+def _telling(chord: Chord, sounding: Collection[int]) -> int | None:
+    fifth = _fifth(chord) if chord.kind.family is Family.HALF_DIMINISHED else None
+    return None if fifth in sounding else fifth
 
 
 def _classes(tones: Iterable[ChordTone], wanted: Callable[[ChordTone], bool]) -> frozenset[int]:

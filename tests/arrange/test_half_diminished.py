@@ -1,0 +1,63 @@
+"""A half-diminished chord is heard as one: the flat five parts it from a minor seventh (no source needed)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from introit.arrange.arranger import arrange
+from introit.arrange.line_up import LineUp, Stage
+from introit.arrange.plan import plan_intro, suits
+from introit.arrange.score import RIDE, Score
+from introit.library.model import Library, Tune
+from introit.theory.key import Mode, keys
+from introit.theory.numeral import Numeral
+
+DIMINISHED_FIFTH = 6
+"""Semitones over the root."""
+MOST_UNTOLD = {LineUp.SOLO_GUITAR: 0.05}
+"""A guitar alone may have no finger left for it, over a bass note and under a melody (judgement)."""
+MOST_UNTOLD_ELSEWHERE = 0.02
+
+
+def told(score: Score) -> Iterator[bool]:
+    """For each half-diminished chord that is struck, whether any part sounds its flat five."""
+    for planned in score.plan.chords:
+        if planned.chord.quality in {"m7b5", "m9b5", "m11b5"} and score.plan.strikes(planned):
+            flat_five = (planned.chord.root.pitch_class + DIMINISHED_FIFTH) % 12
+            yield any(
+                note.pitch % 12 == flat_five
+                for note in score.notes
+                if note.harmony_tick == planned.onset and note.part < RIDE
+            )
+
+
+def scores(library: Library, line_up: LineUp) -> Iterator[Score]:
+    """Every intro in its first meter and feel, in four keys of each of its modes."""
+    for number, intro in enumerate(library.intros.values()):
+        for mode in sorted({form.mode for form in intro.forms}):
+            for key in keys(mode)[number % 3 :: 3]:
+                first = Numeral.from_text("i6/9" if key.is_minor else "Imaj7")
+                feel = library.feels[intro.feels[0]]
+                tempo = min(max(feel.typical_tempo, intro.tempo[0]), intro.tempo[1])
+                tune = Tune("t", "T", key, intro.meters[0], tempo, feel.id, first)
+                if intro.meters[0] in feel.meters and suits(intro, tune, key) is None:
+                    plan = plan_intro(intro, tune, key)
+                    if any(planned.chord.quality.endswith("b5") for planned in plan.chords):
+                        yield arrange(plan, library, stage=Stage(line_up))
+
+
+def test_the_shipped_intros_sound_the_flat_five(shipped: Library) -> None:
+    for line_up in LineUp:
+        found = [one for score in scores(shipped, line_up) for one in told(score)]
+        assert len(found) > 100
+        assert found.count(False) <= MOST_UNTOLD.get(line_up, MOST_UNTOLD_ELSEWHERE) * len(found), line_up
+
+
+def test_a_two_five_in_minor_tells_it_slow_and_fast(shipped: Library) -> None:
+    intro = shipped.intros["two-bars-two-five"]
+    for key in keys(Mode.MINOR):
+        for tempo in (80.0, 200.0):
+            tune = Tune("t", "T", key, intro.meters[0], tempo, "medium-swing", Numeral.from_text("i6/9"))
+            for line_up in LineUp:
+                score = arrange(plan_intro(intro, tune, key), shipped, stage=Stage(line_up))
+                assert all(told(score)), (key, tempo, line_up)
