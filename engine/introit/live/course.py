@@ -99,7 +99,7 @@ class Course:
         return state, playing.started, note
 
     def begin(self, performance: Performance, ns: int, now: int) -> None:
-        """What follows a rest begins by itself at `ns`, in its own time and no leader's; what rings ends then."""
+        """What follows a rest begins by itself at `ns`, in its own time and no leader's; what rings ends."""
         if self._leader is not None:
             self._leader.follow(None)
         self.leave_tune(now)
