@@ -12,7 +12,7 @@ from introit.theory.quality import Family
 
 _PLAIN_FIFTH = 7
 _FIFTH = 5
-_PAIR = 2
+_PAIR, _SHELL = 2, 3
 _HELD_ON_TOP = "common tone"
 """Texture whose top voice is one tone held throughout, like a melody: the grip is what lies under it."""
 
@@ -116,20 +116,20 @@ def _tense(classes: set[int], chord: Chord) -> set[int]:
 def is_shell(hit: Hit, chord: Chord, thumb: Sequence[ScoreNote] = ()) -> bool:
     """Whether a hit is root and guide tones alone, under the tone on top where one is held through all.
 
-    A half-diminished chord's shell is its guide tones with the flat five, which tells it; no more notes.
+    A half-diminished chord's shell may have its flat five, which tells it, in the place of one of them: it is
+    three notes at most.
 
     Args:
         hit: the hit.
         chord: the chord that it sounds.
         thumb: bass notes of the same hands that sound with it; it may be a shell with them or without.
     """
-    guides = {tone.pitch_class for tone in chord.guide_tones}
-    shells = [{chord.root.pitch_class, *guides}]
+    shell = {chord.root.pitch_class, *(tone.pitch_class for tone in chord.guide_tones)}
     if chord.kind.family is Family.HALF_DIMINISHED:
-        shells.append(guides | {tone.pitch_class for tone in chord.required if tone.degree == _FIFTH})
+        shell |= {tone.pitch_class for tone in chord.required if tone.degree == _FIFTH}
     grip = hit.notes[:-1] if hit.texture == _HELD_ON_TOP and len(hit.notes) > _PAIR else hit.notes
     return any(
-        len(classes) > 1 and any(classes <= shell for shell in shells)
+        1 < len(classes) <= _SHELL and classes <= shell
         for classes in ({note.pitch % 12 for note in notes} for notes in (grip, (*grip, *thumb)))
     )
 

@@ -16,7 +16,7 @@ import numpy.typing as npt
 
 from introit.arrange.tones import MINOR_NINTHS
 from introit.arrange.voicing.bell_shapes import COUNTS, Shapes, shapes
-from introit.arrange.voicing.material import Material
+from introit.arrange.voicing.material import UNTOLD, Material
 from introit.arrange.voicing.voicing import Voicing
 from introit.arrange.voicing.wish import Wish
 from introit.theory.fingering import Fingering
@@ -125,8 +125,7 @@ def _allowed(material: Material, wish: Wish) -> frozenset[int]:
 
 def _fitting(table: Shapes, material: Material, wish: Wish) -> Shapes:
     """The grips that are the chord, and that do what the wish asks."""
-    telling = set() if material.telling is None else {material.telling}
-    needed = _bits({*material.guides, *telling} - wish.without)
+    needed = _bits(set(material.guides) - wish.without)
     table = table.of(
         ((table.classes & ~_bits(_allowed(material, wish))) == 0) & ((table.classes & needed) == needed)
     )
@@ -153,6 +152,8 @@ def _prices(table: Shapes, material: Material, wish: Wish) -> Prices:
     pitches, count = table.pitches, table.pitches.shape[1]
     gaps = np.diff(pitches, axis=1)
     price: Prices = _price_of_tones(table, material, wish) + FIFTH_VOICE * (count - COUNTS[0])
+    if material.telling is not None and material.telling not in wish.without:
+        price += UNTOLD * ((table.classes & _bits({material.telling})) == 0)
     upper = gaps[:, int(wish.bass_in_grip) :]
     price += HIGH_BASS * np.maximum(0, pitches[:, 0] - HIGHEST_FREE_BASS) * wish.bass_in_grip
     price += FAR_FROM_CENTRE * np.abs(pitches[:, int(wish.bass_in_grip) :].mean(axis=1) - CENTRE)

@@ -11,7 +11,7 @@ from itertools import combinations
 from typing import NamedTuple
 
 from introit.arrange.voicing.cost import stack_price
-from introit.arrange.voicing.material import Material
+from introit.arrange.voicing.material import UNTOLD, Material
 from introit.arrange.voicing.shapes import OCTAVE, Stack, family_of, fourths, is_clean, stacks, stacks_over
 from introit.arrange.voicing.strings import ROOTED_SHELLS, Strings, string_sets
 
@@ -29,8 +29,6 @@ _PLAIN_SHELL = 2.2
 _MISSING_COLOUR = 4.0
 _MISSING_GUIDE, _MISSING_IN_FOURTHS = 7.0, 1.5
 """A stack of fourths may miss one guide tone: the bass helps to tell it."""
-_UNTOLD = 6.0
-"""Without the tone that makes the chord what it is, as a half-diminished one without its flat five."""
 _FAMILIAR = 4.0
 _UNROOTED, _UNROOTED_DOMINANT = 3.0, 1.0
 """Over a foreign bass."""
@@ -160,7 +158,7 @@ def _filled(
             continue
         rootless = material.root not in chosen and material.bass != material.root
         unrooted = _UNROOTED_DOMINANT if material.flat_nine else _UNROOTED
-        untold = _UNTOLD * (not material.is_told_by(chosen))
+        untold = UNTOLD * (not material.is_told_by(chosen))
         yield chosen, price + sum(cost for _, cost in fill) + unrooted * rootless + untold
 
 
@@ -197,7 +195,7 @@ def _upper_structures(material: Material, layout: Layout) -> Iterator[tuple[Stac
         for triad in combinations(sorted(prices), 3):
             price = VOICE_PRICE[5] + sum(prices[tone] for tone in triad)
             price += _MISSING_COLOUR * len(set(material.colours) - set(triad))
-            price += _UNTOLD * (not material.is_told_by({*material.guides, *triad}))
+            price += UNTOLD * (not material.is_told_by({*material.guides, *triad}))
             if material.has_two_fifths(triad):
                 continue
             for over in stacks_over(shell[1], triad):

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable
 from functools import lru_cache
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 from introit.arrange.plan import PlannedChord
 from introit.arrange.tones import is_tonic_minor, offered
@@ -37,6 +37,10 @@ _QUARTAL = frozenset({"m7", "m9", "m11", "m13", "6/9", "maj7", "maj9", "maj13", 
 """Qualities that stacks of fourths tell well, beside the suspended ones: common practice, no source."""
 
 
+UNTOLD: Final = 6.0
+"""Price of a voicing without what makes the chord what it is: a half-diminished one without its flat five."""
+
+
 class Material(NamedTuple):
     """Pitch classes for a voicing; hashable, so that candidates are found once.
 
@@ -55,7 +59,7 @@ class Material(NamedTuple):
         pedal: True where the bass is a declared pedal point, over which a minor ninth may lie.
         quartal: True where stacks of fourths tell the chord.
         telling: pitch class of a half-diminished chord's flat five, without which it is a minor seventh; None
-            for other chords, and where bass or melody sound it.
+            for other chords, where bass or melody sound it, and over a foreign bass, which makes it another.
     """
 
     guides: tuple[int, ...]
@@ -162,7 +166,7 @@ def _material(chord: Chord, pedal: Tone | None, false_third: int | None, beside:
         pedal=pedal is not None,
         quartal=chord.kind.family is Family.SUSPENDED
         or (chord.quality in _QUARTAL and not set(chord.alterations) - {"9", "11", "13", "#11"}),
-        telling=_telling(chord, {bass, *beside}),
+        telling=_telling(chord, bass, beside),
     )
 
 
@@ -236,9 +240,12 @@ def _fifth(chord: Chord) -> int | None:
     return found[0].pitch_class if found else None
 
 
-def _telling(chord: Chord, sounding: Collection[int]) -> int | None:
-    fifth = _fifth(chord) if chord.kind.family is Family.HALF_DIMINISHED else None
-    return None if fifth in sounding else fifth
+def _telling(chord: Chord, bass: int, beside: Collection[int]) -> int | None:
+    own = {chord.root.pitch_class, *(tone.pitch_class for tone in chord.required)}
+    if chord.kind.family is not Family.HALF_DIMINISHED or bass not in own:
+        return None
+    fifth = _fifth(chord)
+    return None if fifth in {bass, *beside} else fifth
 
 
 def _classes(tones: Iterable[ChordTone], wanted: Callable[[ChordTone], bool]) -> frozenset[int]:

@@ -37,6 +37,8 @@ def voice(scene: Scene, wishes: Sequence[Wish], *, hits: Hits | None = None) -> 
         material_of(one, key=scene.plan.key, beside=(pitch % 12 for pitch in wish.over))
         for one, wish in zip(planned, wishes, strict=True)
     ]
+    if scene.seats.one_pair_of_hands:  # under a melody and over its own bass it has no finger left for it
+        materials = [one._replace(telling=None) for one in materials]
     found = [candidates_for(*asked, board) for asked in zip(materials, wishes, strict=True)]
     for one, wish, candidates in zip(planned, wishes, found, strict=True):
         if not candidates.voicings:

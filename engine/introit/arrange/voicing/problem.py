@@ -83,6 +83,7 @@ def problem_of(
         weights=np.array([unit.end - unit.start for unit in units]),
         chords=[unit.chord for unit in units],
         last_dominant=last,
+        held=any(wish.top and wish.lowest_top == wish.ceiling for wish in wishes),
     )
 
 

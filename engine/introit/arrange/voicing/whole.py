@@ -22,6 +22,8 @@ from introit.arrange.voicing.ways import FORBIDDEN
 
 MOST_SEARCHES, FEW_SEARCHES = 12, 3
 """After a few, a path will do that breaks nothing but a bound kept for safety."""
+MORE_SEARCHES = 6
+"""When none of those kept all bounds, for two push each other back and forth: with both parted."""
 PLAIN_VOICES, MOST_VOICES = 3, 6
 MEAN_VOICES, MOST_MEAN = 3.25, 3.3
 """A little under what the review of a score allows, and that: hits count there, units here."""
@@ -30,7 +32,8 @@ FEWEST_JUDGED = 4
 EACH_VOICE = 0.5
 """Added to each voice past the third while there are too many."""
 MOST_FOR_THIN = 25.0
-"""What a thin grip may cost over the cheapest; a tone that is wanted on top costs more."""
+"""What a thin grip, or one with few tensions, may cost over the cheapest; a tone that is wanted on top costs
+more."""
 FULL_VOICES, FULL_AGAIN = 5, 30.0
 FEWEST_MOVES, MOST_SKIPS, MOST_ALLOWED, SKIP_AGAIN = 8, 0.22, 0.3, 0.8
 """As of so many moves of the top voice at least; less than the 30 % that the review allows, for a texture or
@@ -64,9 +67,11 @@ class Whole:
         weights: (u,) how much each counts: its length or, where that is known, how often it is struck.
         chords: the chord of each unit, as an index.
         last_dominant: the unit that may be the tensest; None where there is no dominant.
+        held: whether one tone is held on top, which goes before a bound.
         hits: how often the chords are struck in all; 0 where that is not known.
         searches: how often too many voices were found; each time they become dearer faster.
         jumpy: how often too many skips of the top voice were; so do they.
+        uncalm: whether a chord was tenser than the last dominant in any search.
         reward: worth of the first plain shell.
     """
 
@@ -82,9 +87,11 @@ class Whole:
     weights: Pitches
     chords: list[int]
     last_dominant: int | None
+    held: bool = False
     hits: int = 0
     searches: int = 0
     jumpy: int = 0
+    uncalm: bool = False
     reward: float = PLAIN_SHELL
 
     def weigh(self, hits: list[int]) -> None:
@@ -111,12 +118,35 @@ class Whole:
         """Index of the candidate of each unit: the first path that keeps all bounds, or breaks the fewest."""
         found: list[tuple[int, int, list[int]]] = []
         self._enrich()
-        for search in range(MOST_SEARCHES):
+        for search in range(MOST_SEARCHES + MORE_SEARCHES):
+            if search == MOST_SEARCHES and not self._settle():
+                break
             path = best_path(self.own, self.moves, marked=self.plain, reward=self.reward)
             found.append((self._mend(path), search, path))
             if found[-1][0] <= (NEARLY if search >= FEW_SEARCHES else 0):
                 break
         return min(found)[-1]
+
+    def _settle(self) -> bool:
+        """Where tensions and another bound push each other back and forth: few will do, in all chords alike.
+
+        As few as every chord can do with; more are heard in no other, and the last dominant has them.
+
+        Returns:
+            Whether that is so.
+        """
+        last = self.last_dominant
+        if last is None or self.held or not self.uncalm:
+            return False
+        found = self.own < self.own.min(axis=1, keepdims=True) + MOST_FOR_THIN
+        others = np.delete(np.where(found, self.tensions, MOST_VOICES).min(axis=1), last)
+        few = max(1, int(others.max(initial=0)))
+        if not (found & (self.tensions >= few))[last].any():
+            return False
+        unfit = self.tensions > few
+        unfit[last] = self.tensions[last] < few
+        self.own += MOST_FOR_THIN * unfit
+        return True
 
     def _enrich(self) -> None:
         """Makes the last dominant dearer that has fewer tensions than a chord is likely to have elsewhere."""
@@ -203,6 +233,7 @@ class Whole:
             return 0
         most = int(self.tensions[self.last_dominant, path[self.last_dominant]])
         tenser = [unit for unit, index in enumerate(path) if self.tensions[unit, index] > most]
+        self.uncalm |= bool(tenser)
         for unit in tenser:
             self.own[unit] += TENSER_THAN_LAST * (self.tensions[unit] > most)
         # Where there are too many voices another one at last is no way out: the others give way alone.
