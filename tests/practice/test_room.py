@@ -124,6 +124,28 @@ def test_a_set_goes_round_in_its_own_keys_and_tempi(subject: Make) -> None:
 # --- climb -----------------------------------------------------------------------------------------
 
 
+def test_another_tempo_or_meter_is_told_ahead_and_counted_in(subject: Make) -> None:
+    """Of a set's tunes: nobody can begin a ballad in three with a beat of swing in his foot."""
+    tunes = [
+        subject(title="One"),
+        subject("waltz-upstairs", title="Two"),
+        subject("waltz-upstairs", title="Three", tempo=92.0),
+        subject("waltz-upstairs", title="Four", tempo=92.0),
+    ]
+    found = passes(Goal(), tunes, "-----")
+    assert [one.coming.text for one in found if one.coming] == [
+        "next: Two, C, in 3/4",
+        "next: Three, C, at 92",
+        "next: Four, C",
+        "next: One, C, in 4/4, at 120",
+        "next: Two, C, in 3/4",
+        "next: Three, C, at 92",
+    ]
+    assert [one.count for one in found] == [0, 1, 1, 0, 1, 1]
+    assert [one.count for one in passes(Goal(count=2), tunes, "---")] == [2] * 4
+    assert [one.count for one in passes(Goal(tempo=100.0), tunes, "----")] == [0, 1, 0, 0, 1]
+
+
 def test_a_climb_goes_by_what_is_pressed(subject: Make) -> None:
     goal = Goal(climb=Climb(96, 160, 4, each=2, pressed=True))
     found = passes(goal, [subject()], "++++-+----")

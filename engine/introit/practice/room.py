@@ -17,6 +17,7 @@ from introit.practice.passes import FULL, Coming, Outcome, Pass
 from introit.practice.stations import Station, Way, rounds_of
 from introit.practice.string_sets import gripped, set_name, string_sets
 from introit.practice.subject import Subject
+from introit.theory.meter import Meter
 
 
 class Room:
@@ -177,7 +178,7 @@ class Room:
             rounds=goal.rounds,
             bars=goal.bars,
             rest=self._rest(last=last),
-            count=goal.count,
+            count=self._count(number),
             cue=bool(goal.keys and goal.keys.cue and fresh),
             hidden=hidden(goal, here.turn),
             melody=melody_level(goal, here.turn),
@@ -208,8 +209,20 @@ class Room:
         """Bars behind the pass; a cue without a count takes its bar from them, where they are two or more."""
         goal = self._goal
         fresh = _place(self._here) != _place(self._ahead)
-        cued = not last and goal.keys is not None and goal.keys.cue and fresh and not goal.count
-        return max(goal.rest - int(cued), 1)
+        cued = not last and goal.keys is not None and goal.keys.cue and fresh
+        return max(goal.rest - int(cued and not self._count(self._number + 1)), 1)
+
+    def _count(self, number: int) -> int:
+        """Bars of click before a pass: where a set goes over to another tempo or meter, one at least."""
+        if number == 1:
+            return self._goal.count
+        before, here = (self._time(self._way.at(one)) for one in (number - 1, number))
+        return max(self._goal.count, int(before != here))
+
+    def _time(self, station: Station) -> tuple[float, Meter]:
+        """The tempo and meter of a station's tune."""
+        tune = self._subjects[station.tune].tune
+        return self._goal.tempo or tune.tempo, tune.meter
 
     def _coming(self) -> Coming:
         here, ahead, goal = self._here, self._ahead, self._goal
@@ -218,6 +231,8 @@ class Room:
             words.append(self._subjects[ahead.tune].tune.title)
         if _place(ahead) != _place(here):
             words.append(str(ahead.key))
+        (tempo, meter), (tempo_now, meter_now) = self._time(ahead), self._time(here)
+        words += [f"in {meter}"] * (meter != meter_now) + [f"at {tempo:g}"] * (tempo != tempo_now)
         if hidden(goal, ahead.turn) != hidden(goal, here.turn):
             words += _out_words(hidden(goal, ahead.turn))
         return Coming(f"next: {', '.join(words)}" if words else "", ahead.key, ahead.tune)
