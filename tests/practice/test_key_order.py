@@ -29,6 +29,9 @@ def names(asked: Keys, start: str = "C", modes: tuple[Mode, ...] = BOTH, *, seed
     [
         # worked out by hand; the cycle of fourths is common knowledge of the trade
         (Order.FOURTHS, "C F Bb Eb Ab Db Gb B E A D G"),
+        (Order.FIFTHS, "C G D A E B Gb Db Ab Eb Bb F"),
+        (Order.HALF_STEPS_DOWN, "C B Bb A Ab G Gb F E Eb D Db"),
+        (Order.WHOLE_STEPS_DOWN, "C Bb Ab Gb E D Db B A G F Eb"),
         (Order.HALF_STEPS, "C Db D Eb E F Gb G Ab A Bb B"),
         (Order.WHOLE_STEPS, "C D E Gb Ab Bb Db Eb F G A B"),
         (Order.MINOR_THIRDS, "C Eb Gb A Db E G Bb D F Ab B"),
@@ -47,6 +50,9 @@ def test_a_round_begins_in_the_tunes_own_key_as_it_is_named() -> None:
     ("order", "interval", "breaks"),
     [
         (Order.FOURTHS, "P4", 0),
+        (Order.FIFTHS, "P5", 0),
+        (Order.HALF_STEPS_DOWN, "-m2", 0),
+        (Order.WHOLE_STEPS_DOWN, "-M2", 1),
         (Order.HALF_STEPS, "m2", 0),
         (Order.WHOLE_STEPS, "M2", 1),
         (Order.MINOR_THIRDS, "m3", 2),

@@ -25,8 +25,11 @@ class Order(StrEnum):
     """In which order the keys come."""
 
     FOURTHS = "fourths"
+    FIFTHS = "fifths"
     HALF_STEPS = "half steps"
+    HALF_STEPS_DOWN = "half steps down"
     WHOLE_STEPS = "whole steps"
+    WHOLE_STEPS_DOWN = "whole steps down"
     MINOR_THIRDS = "minor thirds"
     RANDOM = "random"
     AS_GIVEN = "as given"

@@ -10,7 +10,15 @@ from introit.errors import UsageError
 from introit.practice.goal import Keys, Order
 from introit.theory.key import Key, Mode
 
-_STEPS = {Order.FOURTHS: 5, Order.HALF_STEPS: 1, Order.WHOLE_STEPS: 2, Order.MINOR_THIRDS: 3}
+_STEPS = {
+    Order.FOURTHS: 5,
+    Order.FIFTHS: 7,
+    Order.HALF_STEPS: 1,
+    Order.HALF_STEPS_DOWN: 11,
+    Order.WHOLE_STEPS: 2,
+    Order.WHOLE_STEPS_DOWN: 10,
+    Order.MINOR_THIRDS: 3,
+}
 """Semitones up from a key to the next; whole steps and minor thirds close before all twelve have come, and go
 on a half step above where they began."""
 OCTAVE = 12

@@ -6,8 +6,8 @@
     rest 2, count 1            bars between passes; bars of click before each
     at 120                     quarter notes a minute
     12 passes                  then it is over; else when the player ends it
-    keys                       round the cycle of fourths; or: keys by half steps, by whole steps, by minor
-                               thirds, random keys
+    keys                       round the cycle of fourths; or: keys in fifths, by half steps, by whole steps,
+                               `down` too, by minor thirds, random keys
     keys of the set            only those of the tunes that are practised; or by name: keys C, F and Bb minor
     in minor, major and minor  modes, where the intro has forms for them
     twice in each key          before the next one comes
@@ -15,7 +15,8 @@
     climb 96 to 160 by 4       a step a pass; `two each`: two passes at each tempo
     two clean each             a press says clean: up after two in a row, down after two that were not
     and back, slow fast slow   down again from the top, and so on; from 96 to 160 where no tempi are said
-    hide melody and bass       out in every pass; `hide`, or `hide melody, comp in turn`: one a pass
+    hide melody and bass       out in every pass, as `bass alone` has the others; `hide`, or `hide melody,
+                               comp in turn`: one a pass
     fade, fade over 8          the melody, pass by pass, until the player is alone
     answer, answer 4           two bars the tool, two bars the player; four; `trade fours`
     build, build strings       a turnaround in five steps; the same voicings on the next string set: a press
@@ -95,6 +96,18 @@ _NAMES = {
 }
 
 
+_FOR_INSTANCE = {"answer": "'answer 2'", "fade": "'fade over 5'", "passes": "'12 passes'"}
+_TEMPO = "a tempo is a number, as in 'at 96', 'climb 96 to 160 by 4', 'slow fast slow'"
+_PASSES = "a practice goes by passes, as in '12 passes', or until a hold stops it"
+_BY_NUMBER = "bars are called by their numbers, as in 'bars 3 to 4'"
+_OTHERWISE = {
+    **dict.fromkeys(("slow", "slower", "slowly", "fast", "faster", "half", "double", "tempo"), _TEMPO),
+    **dict.fromkeys(("minute", "minutes", "min", "hour", "seconds"), _PASSES),
+    **dict.fromkeys(("first", "last", "beginning", "ending", "end", "middle"), _BY_NUMBER),
+}
+"""What a player may well say, and how it is said here."""
+
+
 def _words_of(name: str) -> str:
     return _NAMES.get(name, name)
 
@@ -116,6 +129,11 @@ def goal_from(text: str) -> Goal:
         word = next((word for word in left if word[0].lower() not in _KNOWN), left[0])
         raise NotationError(text, word.start(), _unknown(word[0]))
     said = Sayings(text, found)
+    for name in ("answer", "fade", "passes"):
+        if said.get(name) == 0:
+            raise said.wrong(
+                name, f"{name} 0 is none: leave it out, or say for instance {_FOR_INSTANCE[name]}"
+            )
     span = said.get("span")
     bars = said.get("bars")
     if span and bars is None and max(span) < _BAR_AT_MOST and not (said.get("climb") or said.get("step")):
@@ -142,6 +160,8 @@ def _unknown(word: str) -> str:
     if word.lower() in NUMBERS or word.replace(".", "", 1).isdecimal():
         ways = ("bar {0}", "rest {0}", "by {0}", "at {0}", "{0} rounds", "{0} clean each")
         return f"what is {word} for? Say it: {', '.join(repr(way.format(word)) for way in ways)}"
+    if word.lower() in _OTHERWISE:
+        return f"{word!r} says nothing here: {_OTHERWISE[word.lower()]}"
     hint = "" if word.lower() in _KNOWN else did_you_mean(word, WORDS)
     allowed = "Say for instance 'bars 5 to 8, rest 1', 'keys', 'climb 96 to 160 by 4, two clean each', 'hide'"
     return f"{word!r} says nothing here. {hint or allowed}"
