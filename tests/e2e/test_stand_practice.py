@@ -26,3 +26,62 @@ def test_passes_are_seen_and_marked_from_the_page(browser: Any, begin_daemon: Ca
     daemon.wait(r"2: F \(2 of 12\), 160")
     expect(body).to_contain_text("F (2 of 12), 160", timeout=10_000)
     page.close()
+
+
+SET = """\
+title: Two for practice
+tunes:
+  - title: Copper Kettle Lane
+    key: Bb
+    meter: 4/4
+    tempo: 160
+    feel: medium-swing
+    first_chord: I
+    intro: dominant-vamp
+  - title: The Slow Lift
+    key: G minor
+    meter: 4/4
+    tempo: 200
+    feel: medium-swing
+    first_chord: i
+    intro: three-six-two-five
+"""
+
+
+def test_a_practice_begins_and_ends_on_the_page_of_an_evening(
+    browser: Any, begin_daemon: Callable[..., Any]
+) -> None:
+    daemon = begin_daemon(SET)
+    page = browser.new_page(viewport={"width": 1024, "height": 768})
+    page.goto(f"{daemon.url}#set")
+    body = page.locator("body")
+    page.get_by_role("button", name="Practise").click()
+    dialog = page.get_by_role("dialog")
+    expect(dialog).to_contain_text("Practise Copper Kettle Lane")
+    how = page.get_by_label("How, in words")
+    how.fill("climb 160 to 96")
+    dialog.get_by_role("button", name="Practise").click()
+    expect(dialog.get_by_role("alert")).to_contain_text("Did you mean 'climb 96 to 160'?")
+    how.fill("bar 1, rest 4")
+    dialog.get_by_role("button", name="keys in fourths").click()
+    expect(how).to_have_value("bar 1, rest 4, keys in fourths")
+    dialog.get_by_role("button", name="Practise").click()
+    daemon.wait(r"practice of “Copper Kettle Lane”: bar 1, rest 4, keys in fourths")
+    expect(body).to_contain_text("Press: begin")
+    page.keyboard.press("Space")
+    daemon.wait(r"1: Bb \(1 of 12\), 160")
+    expect(body).to_contain_text("Press: clean")
+    daemon.wait(r"2: Eb \(2 of 12\), 160")
+    page.goto(f"{daemon.url}#set")
+    expect(page.get_by_role("button", name="Practise")).to_be_hidden()
+    page.get_by_role("button", name="Back to the set").click()
+    daemon.wait("the practice is over, and the set goes on")
+    expect(page.get_by_role("button", name="Practise")).to_be_enabled()
+    page.goto(f"{daemon.url}#play")
+    expect(body).to_contain_text("Press: start")
+    since = daemon.so_far
+    page.keyboard.press("Space")
+    daemon.wait(r"in the tune")
+    expect(body).to_contain_text("in the tune", timeout=20_000)
+    assert len(daemon.sent(since)) > 40, "the whole intro, and not a bar of it"
+    page.close()

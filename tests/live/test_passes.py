@@ -186,6 +186,25 @@ def test_silence_ends_it_and_nothing_begins_by_itself(at: int) -> None:
     assert ends_in_silence(rehearsal)
 
 
+def test_a_practice_within_an_evening_leaves_it_as_it_was() -> None:
+    """It is made ready between two intros, goes from pass to pass, and after it the intro is ready again."""
+    front = SketchFront(bars=2, count_off=0)
+    rehearsal = Rehearsal(sketch_setup(), front, lookaheads=(0,))
+    rehearsal.play(feet(1_000, 7_200, 7_400, 10_000, 30_000))  # an intro; once more; a pass; an intro again
+    rehearsal.say(8_000 * MS, Following(replace(a_pass(5), number=1), 1))
+    rehearsal.say(11_000 * MS, Following(replace(a_pass(7), number=2), 2))
+    rehearsal.say(17_000 * MS, Ordered(str(Order.SILENCE)))  # in the second pass
+    rehearsal.say(18_000 * MS, Following(sketch(0, bars=2, count_off=0), 0))
+    rehearsal.run(40 * NS_PER_SECOND)
+    begun = [(ms, pitch - 36) for ms, pitch in bass(rehearsal)]
+    assert begun[:8] == [(1_000 + 500 * beat, 0) for beat in range(8)]
+    assert begun[8:16] == [(10_000 + 500 * beat, 5) for beat in range(8)]
+    assert begun[16] == (16_000, 7)
+    assert begun[-8:] == [(30_000 + 500 * beat, 0) for beat in range(8)]
+    assert [state for second, state in states(rehearsal) if second > 29] == ["playing", "in the tune"]
+    assert ends_in_silence(rehearsal)
+
+
 STOPS = pytest.mark.parametrize(
     "at", [5_700, 7_300, 8_000, 8_800], ids=["rest", "begun", "lead-in", "before the downbeat"]
 )

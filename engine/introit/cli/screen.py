@@ -48,9 +48,13 @@ class Screen:
         self._skipped = 0
         self._dumb = False
 
-    def leave_to(self, hints: Callable[[Shown], str], untold: Collection[str]) -> None:
-        """Somebody else tells of these states and of the tune, and what the foot can do in the others."""
-        self._hints, self._untold, self._notes = hints, untold, None
+    def leave_to(
+        self, hints: Callable[[Shown], str], untold: Collection[str], *, with_tune: bool = True
+    ) -> None:
+        """Somebody else tells of these states, of the tune too, and what the foot can do in the others."""
+        self._hints, self._untold = hints, untold
+        if with_tune:
+            self._notes = None
 
     def show(self, shown: Shown) -> None:
         """Shows one thing; what is not understood is shown as its text."""

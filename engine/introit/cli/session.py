@@ -43,6 +43,7 @@ if TYPE_CHECKING:
     from introit.arrange.legal import ChannelOf
     from introit.arrange.line_up import Stage
     from introit.cli.desk import Behind
+    from introit.cli.interlude import Interlude
     from introit.cli.practising import Practising
     from introit.cli.stand_front import StandFront, StandPlan
     from introit.cli.stand_lesson import Lessons
@@ -183,16 +184,49 @@ def play_evening(
             behind=_behind(channel_of(setup)) if evening.with_tune else None,
         )
         turns: list[Tick] = [] if ticks is None else [ticks]
+        interlude = None
+        if stand is not None and practice is None and not evening.with_tune:
+            from introit.cli.interlude import Interlude
+            from introit.cli.practice_plan import beginning
+
+            interlude = Interlude(
+                desk,
+                foot,
+                begin=beginning(
+                    evening.rig,
+                    lambda: repertoire.library if repertoire else evening.library,
+                    channel_of=channel_of(setup),
+                    ahead=lambda: _lookahead(keeper),
+                    say=screen.say,
+                    seed=evening.seed,
+                ),
+                tunes=lambda: _in_order(evening, repertoire),
+                say=screen.say,
+            )
+            screen.leave_to(interlude.hint, interlude.untold, with_tune=False)
+            on_shown = _each(on_shown, interlude.show)
+            at_the_end.callback(interlude.close)
         rereader = None
         if repertoire is not None:
             rereader = Rereader(repertoire, desk, say=screen.say)
-            turns.append(rereader.tick)
+            turns.append(_but_in(interlude, rereader.tick))
         page: StandFront | None = None
         if stand is not None:
             sets = _stand_set(evening, repertoire, rereader, screen)
-            words, arranged = (foot, desk) if room is None else (room, room)
+            words = room or interlude or foot
+            arranged = room or interlude or desk
             page = _page(
-                stand, setup, keeper, words, arranged, evening.library, repertoire, screen, lessons, sets
+                stand,
+                setup,
+                keeper,
+                words,
+                arranged,
+                evening.library,
+                repertoire,
+                screen,
+                lessons,
+                sets,
+                interlude,
             )
             at_the_end.callback(page.stop)
             turns.append(page.tick)
@@ -202,7 +236,7 @@ def play_evening(
                 keys,
                 foot_of(setup),
                 keys_for(evening.rig),
-                language=lambda: [*_told(foot), *_told(orders)] if room is None else room.lines(),
+                language=lambda: _language(room or interlude) or [*_told(foot), *_told(orders)],
                 say=screen.say,
                 more=page.keys if page else None,
             )
@@ -213,11 +247,11 @@ def play_evening(
                 screen.say(line)
         front = Front(
             keeper,
-            room or desk,
+            room or interlude or desk,
             screen,
             ports=setup.ports,
             log=log,
-            on_shown=_both(on_shown, page, None if room is None else room.told),
+            on_shown=_both(on_shown, page, _words_of(room or interlude)),
             timing=evening.timing,
             service=service,
             on_hang_up=rereader.again if service and rereader else None,
@@ -232,6 +266,27 @@ def play_evening(
     if says:
         says(front, screen)
     return reason
+
+
+def _in_order(evening: Evening, repertoire: Repertoire | None) -> list[Tune]:
+    """The tunes of the set as they are played."""
+    if repertoire is None:
+        return list(evening.tunes)
+    places = repertoire.places()
+    return [tune for number in repertoire.order if (tune := places[number]) is not None]
+
+
+def _but_in(interlude: Interlude | None, tick: Tick) -> Tick:
+    """Files that are saved while something is practised are read when it is over."""
+    return lambda front: None if interlude is not None and interlude.on else tick(front)
+
+
+def _language(room: Practising | Interlude | None) -> list[str] | None:
+    return None if room is None else room.lines()
+
+
+def _words_of(room: Practising | Interlude | None) -> Callable[[Shown], Shown] | None:
+    return None if room is None else room.told
 
 
 def _each(*told: Callable[[Shown, Front], None] | None) -> Callable[[Shown, Front], None]:
@@ -285,6 +340,7 @@ def _page(
     screen: Screen,
     lessons: Lessons | None,
     sets: StandSet | None,
+    interlude: Interlude | None,
 ) -> StandFront:
     """The page for the music stand, not begun yet."""
     from introit.cli.stand_front import StandFront
@@ -301,7 +357,9 @@ def _page(
         return heard_after(setup, keeper.opened.latencies if keeper.opened else ())
 
     teller = Teller(foot, desk, order=order, intro_name=intro_name, latency=latency)
-    return StandFront(plan, teller, foot_of(setup), say=screen.say, lessons=lessons, sets=sets)
+    return StandFront(
+        plan, teller, foot_of(setup), say=screen.say, lessons=lessons, sets=sets, practice=interlude
+    )
 
 
 def _stand_set(

@@ -19,7 +19,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from importlib.util import find_spec
 from pathlib import Path
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 from introit.cli.repertoire import Asks
 from introit.cli.set_file import NO_FILE
@@ -34,6 +34,9 @@ from introit.live.setup import FootSwitch
 from introit.live.states import Ask
 from introit.stand.link import End, LinkError, link
 from introit.units import NS_PER_SECOND
+
+if TYPE_CHECKING:
+    from introit.cli.interlude import Interlude
 
 _AGAIN_SECONDS = 3.0
 """From the end of one process to the start of the next; five that end at once are enough."""
@@ -100,6 +103,7 @@ class StandFront:
         say: writes a line on the screen; called from the main thread only.
         lessons: makes what the teaching view shows, once a page asks for it; None for no lessons.
         sets: the set with its file; None to tell the tunes alone.
+        practice: begins a practice where a page asks for one; None where there can be none.
         argv: begins the process; the link's descriptor is put behind it.
     """
 
@@ -112,6 +116,7 @@ class StandFront:
         say: Callable[[str], None],
         lessons: Lessons | None = None,
         sets: StandSet | None = None,
+        practice: Interlude | None = None,
         argv: Sequence[str] | None = None,
     ) -> None:
         self._plan = plan
@@ -120,6 +125,7 @@ class StandFront:
         self._say = say
         self._lessons = lessons
         self._sets = sets
+        self._practice = practice
         self._asked = 0.0
         self._teaches = False
         self._place = (-1, "")
@@ -258,8 +264,7 @@ class StandFront:
             self._lessons.forget()
         elif told.get("do") == "edit":
             self._asked = time.monotonic()
-            answer = self._sets.do(told, front) if self._sets else {"ok": False, "error": NO_FILE}
-            self._put({"kind": "answer", "id": told.get("id"), **answer})
+            self._put({"kind": "answer", "id": told.get("id"), **self._answer(told, front)})
         elif told.get("do") == "paired":
             to = " to look on" if told.get("view") else ""
             self._code_until = 0.0
@@ -269,6 +274,21 @@ class StandFront:
             self._say(f"the code is good no more: {told.get('gone')}")
         elif told.get("do") == "note":
             self._say(f"stand page: {told.get('text')}")
+
+    def _answer(self, told: dict[str, Any], front: Sends) -> dict[str, Any]:
+        edit = told.get("edit")
+        if isinstance(edit, dict) and "practise" in edit and len(edit) == 1:
+            if self._practice is None:
+                return {"ok": False, "stale": False, "error": "There is no practice to begin here."}
+            return self._practice.do(told, front)
+        asks_only = isinstance(edit, dict) and "offer" in edit
+        if self._practice is not None and self._practice.on and not asks_only:
+            return {
+                "ok": False,
+                "stale": False,
+                "error": "The set stays as it is while something is practised.",
+            }
+        return self._sets.do(told, front) if self._sets else {"ok": False, "error": NO_FILE}
 
     def _teach(self) -> None:
         """Sends the lesson of what is ready or playing, where a page has asked and it is another one."""
@@ -291,6 +311,8 @@ class StandFront:
             if self._sets
             else {"revision": "", "why": NO_FILE, "tunes": self._teller.tunes()}
         )
+        practice = "none" if self._practice is None else "on" if self._practice.on else "off"
+        told = {**told, "practice": practice}
         if told != self._set:
             self._set = told
             self._put({"kind": "set", **told})

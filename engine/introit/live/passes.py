@@ -47,10 +47,10 @@ class Passes:
         """A pass has landed, and its rest begins."""
         self._begins = landed.rested
 
-    def stop(self) -> None:
-        """A rest was stopped in: what was to follow is what a press plays."""
+    def stop(self, *, resting: bool) -> None:
+        """Nothing plays any more; where a rest was stopped in, what was to follow is what a press plays."""
         self._stopped = True
-        if self._following is not None:
+        if resting and self._following is not None:
             self._take(self._following, self._number)
 
     def entered(self) -> None:

@@ -440,10 +440,10 @@ class Session:
         self._readying.call(request, time=self._time, now=self._now)
 
     def _enter(self, state: State, ns: int) -> None:
-        if state is not State.READY:
+        if state is State.READY:
+            self._passes.stop(resting=self._place.state is State.RESTING)
+        else:
             self._passes.entered()
-        elif self._place.state is State.RESTING:
-            self._passes.stop()
         self._place.enter(state, ns)
         self._again_at = None
         self._passes.forget()

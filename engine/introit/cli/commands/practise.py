@@ -10,11 +10,11 @@ from typing import Any
 import click
 
 from introit.arrange.legal import ChannelOf
-from introit.arrange.suggest import rank
 from introit.cli.content import Content, find_rig, find_set, open_content
 from introit.cli.heard import heard_rig
 from introit.cli.options import intro_options, outside_its_tempi, tune_for
-from introit.cli.practising import Ended, Practising
+from introit.cli.practice_plan import PracticePlan, subject_of
+from introit.cli.practising import Practising
 from introit.cli.seeds import any_seed
 from introit.cli.session import BeginPractice, Evening, play_evening
 from introit.cli.staging import stage_for
@@ -25,10 +25,7 @@ from introit.errors import UsageError, did_you_mean
 from introit.library.model import Tune
 from introit.library.stage import Rig
 from introit.live.ports.fluidsynth import why_silent
-from introit.practice.goal import Goal
 from introit.practice.log import Played, PracticeLog
-from introit.practice.making import made
-from introit.practice.room import Room
 from introit.practice.sentence import goal_from
 from introit.practice.subject import Subject
 
@@ -82,7 +79,7 @@ def practise(
     content.keep()
     if seed is None:
         seed = any_seed()
-    room = None if with_tune else Room(goal, subjects, seed=seed)
+    plan = None if with_tune else PracticePlan.of(goal, subjects, seed=seed)
     choose = system_there_is()
     stage, remark = heard_rig(stage, choose, why_silent)
     opening = f"practice: {what}; rig: {stage.name}; seed {seed}"
@@ -102,12 +99,13 @@ def practise(
     ]  # while it runs the screen's own: a bar may be half told
     with contextlib.nullcontext() if no_log else PracticeLog.open(lambda text: voices[-1](text)) as kept:
         keep = kept.add if kept else _forget
-        if room is None:
+        if plan is None:
             shown = Through(tunes, keep).show
             reason = play_evening(evening, choose, by_keys=True, stand=page, on_shown=shown)
         else:
-            begin = _in_the_room(room, goal, subjects, keep, voices)
-            reason = play_evening(evening, choose, by_keys=True, stand=page, practice=begin)
+            reason = play_evening(
+                evening, choose, by_keys=True, stand=page, practice=_beginning(plan, keep, voices)
+            )
     click.echo(f"all notes off ({reason})")
 
 
@@ -115,26 +113,14 @@ def _forget(_played: Played) -> None:
     """Keeps nothing."""
 
 
-def _in_the_room(
-    room: Room,
-    goal: Goal,
-    subjects: list[Subject],
-    keep: Callable[[Played], None],
-    voices: list[Callable[[str], None]],
+def _beginning(
+    plan: PracticePlan, keep: Callable[[Played], None], voices: list[Callable[[str], None]]
 ) -> BeginPractice:
     """Begins the practice once the player's channels are known."""
 
     def begin(channel_of: ChannelOf, say: Callable[[str], None], ahead: Callable[[], int]) -> Practising:
         voices.append(say)
-        return Practising(
-            room,
-            lambda one: made(one, subjects, channel_of=channel_of),
-            say=say,
-            keep=lambda ended: keep(_played(ended, goal, subjects)),
-            ahead=ahead,
-            press=_press(goal),
-            tunes=[subject.tune for subject in subjects],
-        )
+        return plan.begin(channel_of, say, ahead, keep)
 
     return begin
 
@@ -163,7 +149,7 @@ def _subjects(content: Content, what: str, rig: Rig, options: dict[str, Any]) ->
             hint = hint or "'introit intros', 'tunes' and 'sets' list them."
             raise UsageError(f"no intro, tune, set or file {what!r}. {hint}") from error
         raise
-    return [_subject(tune, content, rig) for tune in tunes]
+    return [subject_of(tune, library, rig) for tune in tunes]
 
 
 def _with_charts(
@@ -185,52 +171,3 @@ def _with_charts(
                 raise UsageError(text)
             click.echo(f"introit: left out: {text}", err=True)
     return going
-
-
-def _subject(tune: Tune, content: Content, rig: Rig) -> Subject:
-    stage = stage_for(tune, rig)
-    if tune.intro is not None:
-        return Subject.of(tune, content.library, stage=stage)
-    best = rank(content.library.intros.values(), tune, tune.key, line_up=stage.line_up)
-    if not best:
-        raise UsageError(f"no intro in the library suits {tune.title!r}")
-    return Subject.of(tune, content.library, intro=best[0].intro.id, stage=stage)
-
-
-def _press(goal: Goal) -> str:
-    """What a press means."""
-    if goal.build is not None:
-        return "the next step"
-    return "there it was" if goal.ear is not None else "clean"
-
-
-def _mode(goal: Goal) -> str:
-    """How it is practised, as the log has it."""
-    words = {
-        "keys": goal.keys,
-        "climb": goal.climb,
-        "hide": goal.hide,
-        "fade": goal.fade,
-        "answer": goal.answer,
-        "build": goal.build,
-        "listen": goal.ear,
-    }
-    return " ".join(word for word, is_so in words.items() if is_so) or "loop"
-
-
-def _played(ended: Ended, goal: Goal, subjects: list[Subject]) -> Played:
-    one, tune = ended.one, subjects[ended.one.tune].tune
-    hidden = {*one.hidden, *(["melody"] if one.melody == 0 else [])}
-    return Played(
-        ended.began,
-        ended.seconds,
-        intro=one.intro,
-        key=one.key,
-        tempo=one.tempo,
-        tune="" if tune.id == one.intro else tune.id,
-        hidden=tuple(sorted(hidden)),
-        clean=ended.clean,
-        mode=_mode(goal),
-        goal=None if goal.climb is None else goal.climb.high,
-        bars="" if one.bars is None else f"{one.bars.first}-{one.bars.last}",
-    )

@@ -7,6 +7,7 @@ import { Keeping } from "./keeping.js";
 import { Orders } from "./orders.js";
 import { pairing } from "./pairing.js";
 import { Playing } from "./playing.js";
+import { Practise } from "./practise.js";
 import { Pulse } from "./pulse.js";
 import { Stream } from "./stream.js";
 import { themeSwitch } from "./theme.js";
@@ -39,6 +40,11 @@ const tunes = new Tunes(
     },
   },
 );
+
+const practise = new Practise({
+  begun: () => { location.hash = "#play"; },
+  say: (words) => say(words),
+});
 
 keepAwake((sentence) => {
   byId("awake").textContent = sentence;
@@ -82,6 +88,7 @@ function linked(state) {
 function told(kind, given) {
   if (kind === "set") {
     tunes.hear(given);
+    practise.hear(given);
     return;
   }
   if (kind === "hello") {
@@ -93,6 +100,7 @@ function told(kind, given) {
   document.body.dataset.state = value.state.replaceAll(" ", "-");
   playing.show(value, where());
   tunes.show(value);
+  practise.show(value, tunes.watches);
   announce(value);
   run();
   clearTimeout(remark);
@@ -108,6 +116,7 @@ function watches(only) {
   if (!playing.now) return;
   playing.show(playing.now, where());
   tunes.show(playing.now);
+  practise.show(playing.now, only);
 }
 
 let announced = "";
@@ -142,7 +151,7 @@ new Foot(byId("foot"), {
   down: () => orders.send({ do: "down" }),
   up: () => orders.send({ do: "up" }),
   back: () => orders.order("back"),
-  active: () => document.body.dataset.view === "play" && !playing.watches && !byId("call").open,
+  active: () => document.body.dataset.view === "play" && !playing.watches && !document.querySelector("dialog[open]"),
 });
 byId("silence").addEventListener("click", () => orders.order("silence"));
 byId("set-next").addEventListener("click", () => orders.order("next"));
