@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from introit.arrange.arranger import arrange
+from introit.arrange.arranger import arrange, perform
 from introit.arrange.line_up import LineUp, Stage
 from introit.arrange.plan import plan_intro, suits
+from introit.arrange.review import review
 from introit.arrange.score import RIDE, Score
+from introit.library.content import program_root
+from introit.library.measures import load_measures
 from introit.library.model import Library, Tune
-from introit.theory.key import Mode, keys
+from introit.theory.key import Key, Mode, keys
+from introit.theory.meter import Meter
 from introit.theory.numeral import Numeral
 
 DIMINISHED_FIFTH = 6
@@ -68,3 +72,15 @@ def test_a_two_five_in_minor_tells_it_slow_and_fast(shipped: Library) -> None:
             for line_up in set(LineUp) - {LineUp.SOLO_GUITAR}:
                 score = arrange(plan_intro(intro, tune, key), shipped, stage=Stage(line_up))
                 assert all(told(score)), (key, tempo, line_up)
+
+
+def test_two_bounds_that_push_each_other_back_and_forth_are_parted(shipped: Library) -> None:
+    """With the flat five a leap came where the last dominant had its second tension, and went where it had one.
+
+    The densest chord is the last dominant, and the top voice leaps once in four bars (both judgement).
+    """
+    intro, key = shipped.intros["last-four-bars"], Key.from_text("F")
+    tune = Tune("t", "T", key, Meter(3), 56.0, "ballad", Numeral.from_text("ii7"))
+    score = arrange(plan_intro(intro, tune, key), shipped, stage=Stage(LineUp.TRIO), seed=3)
+    breaches = review(score, perform(score, shipped), load_measures([program_root()]))
+    assert [str(breach) for breach in breaches] == []

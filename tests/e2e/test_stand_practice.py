@@ -85,3 +85,22 @@ def test_a_practice_begins_and_ends_on_the_page_of_an_evening(
     expect(body).to_contain_text("in the tune", timeout=20_000)
     assert len(daemon.sent(since)) > 40, "the whole intro, and not a bar of it"
     page.close()
+
+
+@pytest.mark.parametrize("size", [(390, 844), (1920, 1080)], ids=["phone", "projector"])
+def test_axe_finds_no_serious_fault_where_a_practice_is_begun(
+    browser: Any, begin_daemon: Callable[..., Any], size: tuple[int, int]
+) -> None:
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="axe is not installed").Axe()
+    page = browser.new_page(viewport=dict(zip(("width", "height"), size, strict=True)))
+    page.goto(f"{begin_daemon(SET).url}#set")
+    page.get_by_role("button", name="Practise").click()
+    page.get_by_label("How, in words").fill("clmb")
+    page.get_by_role("dialog").get_by_role("button", name="Practise").click()
+    expect(page.get_by_role("alert").filter(has_text="Did you mean")).to_be_visible()
+    response = axe.run(page).response
+    assert len(response["passes"]) > 10, "axe has looked at nothing"
+    assert [one["id"] for one in response["violations"] if one["impact"] in ("serious", "critical")] == []
+    width = page.evaluate("document.documentElement.scrollWidth")
+    assert width <= size[0], "nothing lies beside the screen"
+    page.close()

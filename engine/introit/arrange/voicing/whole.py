@@ -24,6 +24,8 @@ MOST_SEARCHES, FEW_SEARCHES = 12, 3
 """After a few, a path will do that breaks nothing but a bound kept for safety."""
 MORE_SEARCHES = 6
 """When none of those kept all bounds, for two push each other back and forth: with both parted."""
+UNFIT = 20.0
+"""What is then on the wrong side; a tone that is wanted on top, or a clash, costs more."""
 PLAIN_VOICES, MOST_VOICES = 3, 6
 MEAN_VOICES, MOST_MEAN = 3.25, 3.3
 """A little under what the review of a score allows, and that: hits count there, units here."""
@@ -145,7 +147,7 @@ class Whole:
             return False
         unfit = self.tensions > few
         unfit[last] = self.tensions[last] < few
-        self.own += MOST_FOR_THIN * unfit
+        self.own += UNFIT * unfit
         return True
 
     def _enrich(self) -> None:
@@ -233,7 +235,7 @@ class Whole:
             return 0
         most = int(self.tensions[self.last_dominant, path[self.last_dominant]])
         tenser = [unit for unit, index in enumerate(path) if self.tensions[unit, index] > most]
-        self.uncalm |= bool(tenser)
+        self.uncalm |= bool(tenser) and most > 0  # with none at all the melody has them
         for unit in tenser:
             self.own[unit] += TENSER_THAN_LAST * (self.tensions[unit] > most)
         # Where there are too many voices another one at last is no way out: the others give way alone.
