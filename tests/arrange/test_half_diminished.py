@@ -75,7 +75,7 @@ def test_a_two_five_in_minor_tells_it_slow_and_fast(shipped: Library) -> None:
 
 
 def test_two_bounds_that_push_each_other_back_and_forth_are_parted(shipped: Library) -> None:
-    """With the flat five a leap came where the last dominant had its second tension, and went where it had one.
+    """With the flat five a leap came where the last dominant had two tensions, and went where it had one.
 
     The densest chord is the last dominant, and the top voice leaps once in four bars (both judgement).
     """
