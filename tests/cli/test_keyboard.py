@@ -148,7 +148,7 @@ def test_an_evening_by_keys(start: Start, tmp_path: Path) -> None:
     stand.strike(b"h")
     stand.until("ready: ")
     stand.strike(b"q")
-    stand.until("all notes off (SIGINT)")
+    stand.until("all notes off (q or Ctrl-C)")
     assert stand.process.wait(SECONDS) == 0
     assert stand.restored
 

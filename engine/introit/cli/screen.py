@@ -74,7 +74,8 @@ class Screen:
         self._skipped += 1
 
     def summary(self) -> None:
-        """Says at the end what was only counted."""
+        """Says at the end what was only counted; a bar that is half told ends."""
+        self._end_bar()
         if self._skipped:
             times = f"{self._skipped} time{'' if self._skipped == 1 else 's'}"
             self.say(f"the MIDI system skipped a cycle {times}; the note-offs of that time were repeated")

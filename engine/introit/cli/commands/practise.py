@@ -19,6 +19,7 @@ from introit.cli.seeds import any_seed
 from introit.cli.session import BeginPractice, Evening, play_evening
 from introit.cli.staging import stage_for
 from introit.cli.stand_options import stand_options, stand_plan
+from introit.cli.tally import Tally, farewell
 from introit.cli.through import Through
 from introit.cli.wiring import system_there_is
 from introit.errors import UsageError, did_you_mean
@@ -98,7 +99,13 @@ def practise(
         click.echo
     ]  # while it runs the screen's own: a bar may be half told
     with contextlib.nullcontext() if no_log else PracticeLog.open(lambda text: voices[-1](text)) as kept:
-        keep = kept.add if kept else _forget
+        tally = Tally()
+
+        def keep(played: Played) -> None:
+            tally.add(played)
+            if kept:
+                kept.add(played)
+
         if plan is None:
             shown = Through(tunes, keep).show
             reason = play_evening(evening, choose, by_keys=True, stand=page, on_shown=shown)
@@ -106,11 +113,9 @@ def practise(
             reason = play_evening(
                 evening, choose, by_keys=True, stand=page, practice=_beginning(plan, keep, voices)
             )
-    click.echo(f"all notes off ({reason})")
-
-
-def _forget(_played: Played) -> None:
-    """Keeps nothing."""
+    click.echo(farewell(reason))
+    if line := tally.line(kept=not no_log):
+        click.echo(line)
 
 
 def _beginning(

@@ -15,6 +15,7 @@ from introit.cli.seeds import any_seed, seed_option
 from introit.cli.service import Service
 from introit.cli.session import Evening, play_evening
 from introit.cli.stand_options import stand_options, stand_plan
+from introit.cli.tally import farewell
 from introit.cli.wiring import system_there_is
 from introit.live.ports.fluidsynth import why_silent
 
@@ -89,4 +90,4 @@ def run(
         service=service,
         stand=page,
     )
-    click.echo(f"all notes off ({reason})")
+    click.echo(farewell(reason))
