@@ -41,6 +41,7 @@ from introit.live.reach import Reach
 from introit.live.readying import Readying
 from introit.live.setup import Setup
 from introit.live.states import Action, Ask, Gesture, Order, State, order_row, row_for
+from introit.live.steering import Steering
 from introit.live.steps import Steps
 from introit.units import NS_PER_SECOND
 
@@ -107,6 +108,7 @@ class Session:
         )
         self._guards = Guards(self._place, self._course)
         self._passes = Passes(self._choice, self._course)
+        self._steering = Steering(self._course, self._place, self._feet, enter=self._enter, show=self._show)
         self._again_at: int | None = None
         self._quit = False
 
@@ -227,7 +229,7 @@ class Session:
         if playing.landing is not None and playing.landing <= due:
             self._land(playing, playing.landing)
         elif playing.arrival is not None and playing.arrival <= due:
-            self._arrive(playing, playing.arrival)
+            self._steering.arrive(playing, playing.arrival, now=self._now)
 
     def _forget_taps(self, ns: int) -> None:
         playing = self._course.playing
@@ -236,20 +238,6 @@ class Session:
             self._enter(State.READY, ns)
         else:
             self._enter(self._course.forget_taps(playing), ns)
-
-    def _arrive(self, playing: Playing, ns: int) -> None:
-        if self._course.arrive(playing, self._now):
-            self._gone_on(playing)
-        elif self._place.state is State.PLAYING:
-            self._enter(State.WAITING, ns)
-
-    def _gone_on(self, playing: Playing) -> None:
-        """Time goes on: the state that follows, if it is another one and not the tune itself."""
-        lands = playing.landing is not None and playing.landing <= self._now
-        if self._course.state is not self._place.state and not lands:
-            self._enter(self._course.state, self._now)
-        elif self._place.state is State.OUT_OF_TIME:
-            self._place.entered = self._now  # the guard runs from the last chord
 
     def _land(self, playing: Playing, ns: int) -> None:
         self._course.land()
@@ -331,38 +319,7 @@ class Session:
         elif action in (Action.SAME, Action.NEXT):
             self._leave_tune(action)
         elif self._course.playing is not None:
-            self._steer(self._course.playing, action, ns)
-
-    def _steer(self, playing: Playing, action: Action, ns: int) -> None:
-        """What changes the course of what is playing."""
-        if action is Action.NOD:
-            playing.nodded = True
-            self._enter(State.PLAYING, self._time)
-            self._feet.carry(self._place.visit)
-        elif action is Action.ONCE_MORE and not playing.in_held_chord(self._now):
-            self._ask_again(playing)
-        elif action is Action.FINISH:
-            early = self._course.finish_early(playing, self._now)
-            if early or playing.performance.once_more or playing.performance.vamp:
-                self._show("note", self._time, text="to the last bar" if early else "no more rounds")
-        elif not playing.waits:
-            return  # the last press has let it go on into the head, this instant
-        elif action in (Action.GO_ON, Action.ONCE_MORE) and playing.taps_on:
-            self._course.tap_on(playing, ns)
-            self._enter(State.TAPPING, ns)
-        elif action in (Action.GO_ON, Action.ONCE_MORE):  # the breath, though the chord has only begun
-            if self._course.go_on(playing, self._now):
-                self._gone_on(playing)
-        elif action is Action.KEEP_TIME:
-            self._course.keep_time(playing, self._now)
-            self._enter(State.PLAYING, self._time)
-
-    def _ask_again(self, playing: Playing) -> None:
-        if playing.may_ask_again(self._time):
-            playing.again = True
-            self._show("note", self._time, text="once more")
-        elif playing.performance.once_more and not playing.again:
-            self._show("note", self._time, text="too late for once more")
+            self._steering.do(self._course.playing, action, ns, time=self._time, now=self._now)
 
     # --- what is ordered ----------------------------------------------------------------------------
 
