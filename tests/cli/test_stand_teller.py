@@ -13,7 +13,7 @@ import pytest
 from introit.arrange.arranger import handed_over, symbol_of, written
 from introit.arrange.plan import Plan, plan_intro
 from introit.cli.hints import FootLanguage
-from introit.cli.session import heard_after
+from introit.cli.stand_page import heard_after
 from introit.cli.stand_teller import Teller
 from introit.library.model import Library, Tune
 from introit.live.events import Shown

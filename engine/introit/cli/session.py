@@ -9,7 +9,7 @@ import textwrap
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 import click
 
@@ -24,6 +24,7 @@ from introit.cli.repertoire import Repertoire, Rereader
 from introit.cli.screen import Screen
 from introit.cli.service import Service
 from introit.cli.stand_in import foot_of
+from introit.cli.stand_page import lessons_of, page_of, set_of, told_too
 from introit.cli.terminal import keys_of
 from introit.cli.wiring import ChooseSystem, Systems, channel_of, setup_for
 from introit.errors import Problem
@@ -46,10 +47,8 @@ if TYPE_CHECKING:
     from introit.cli.interlude import Interlude
     from introit.cli.practising import Practising
     from introit.cli.stand_front import StandFront, StandPlan
-    from introit.cli.stand_lesson import Lessons
-    from introit.cli.stand_set import StandSet
-    from introit.cli.stand_teller import Arranged, FootWords
 
+T = TypeVar("T")
 _WIDTH = 79
 BeginPractice = Callable[["ChannelOf", Callable[[str], None], Callable[[], int]], "Practising"]
 """Parts' channels, whoever writes a line, the ports' lookahead -> the practice room at work."""
@@ -173,7 +172,7 @@ def play_evening(
             screen.leave_to(room.hint, room.untold)
             on_shown = _each(on_shown, room.show)
             at_the_end.callback(room.close)
-        lessons = _lessons(evening, repertoire) if stand is not None and practice is None else None
+        lessons = lessons_of(evening.library, repertoire) if stand is not None and practice is None else None
         desk = Desk(
             evening.tunes,
             evening.library,
@@ -212,10 +211,10 @@ def play_evening(
             turns.append(_but_in(interlude, rereader.tick))
         page: StandFront | None = None
         if stand is not None:
-            sets = _stand_set(evening, repertoire, rereader, screen)
+            sets = set_of(evening.rig, repertoire, rereader, screen)
             words = room or interlude or foot
             arranged = room or interlude or desk
-            page = _page(
+            page = page_of(
                 stand,
                 setup,
                 keeper,
@@ -251,10 +250,10 @@ def play_evening(
             screen,
             ports=setup.ports,
             log=log,
-            on_shown=_both(on_shown, page, _words_of(room or interlude)),
+            on_shown=told_too(on_shown, page, _words_of(room or interlude)),
             timing=evening.timing,
             service=service,
-            on_hang_up=rereader.again if service and rereader else None,
+            on_hang_up=_but_in(interlude, rereader.again) if service and rereader else None,
             on_pause=board.rest if board else None,
         )
         if room is None:
@@ -276,9 +275,9 @@ def _in_order(evening: Evening, repertoire: Repertoire | None) -> list[Tune]:
     return [tune for number in repertoire.order if (tune := places[number]) is not None]
 
 
-def _but_in(interlude: Interlude | None, tick: Tick) -> Tick:
+def _but_in(interlude: Interlude | None, read: Callable[[Front], T]) -> Callable[[Front], T | None]:
     """Files that are saved while something is practised are read when it is over."""
-    return lambda front: None if interlude is not None and interlude.on else tick(front)
+    return lambda front: None if interlude is not None and interlude.on else read(front)
 
 
 def _language(room: Practising | Interlude | None) -> list[str] | None:
@@ -327,86 +326,6 @@ def _behind(channel_of: ChannelOf) -> Behind:
 def _lookahead(keeper: Keeper) -> int:
     """Nanoseconds that the ports look ahead at most; 0 before they are open."""
     return max(keeper.opened.lookaheads, default=0) if keeper.opened else 0
-
-
-def _page(
-    plan: StandPlan,
-    setup: Setup,
-    keeper: Keeper,
-    foot: FootWords,
-    desk: Arranged,
-    library: Library,
-    repertoire: Repertoire | None,
-    screen: Screen,
-    lessons: Lessons | None,
-    sets: StandSet | None,
-    interlude: Interlude | None,
-) -> StandFront:
-    """The page for the music stand, not begun yet."""
-    from introit.cli.stand_front import StandFront
-    from introit.cli.stand_teller import Teller
-
-    def order() -> Sequence[int]:
-        return repertoire.order if repertoire else range(setup.tunes)
-
-    def intro_name(name: str) -> str:
-        intro = library.intros.get(name)
-        return intro.name if intro else name
-
-    def latency() -> int:
-        return heard_after(setup, keeper.opened.latencies if keeper.opened else ())
-
-    teller = Teller(foot, desk, order=order, intro_name=intro_name, latency=latency)
-    return StandFront(
-        plan, teller, foot_of(setup), say=screen.say, lessons=lessons, sets=sets, practice=interlude
-    )
-
-
-def _stand_set(
-    evening: Evening, repertoire: Repertoire | None, rereader: Rereader | None, screen: Screen
-) -> StandSet | None:
-    """The set that pages may change; None where nothing names it."""
-    if repertoire is None or rereader is None:
-        return None
-    from introit.cli.stand_set import StandSet
-
-    return StandSet(repertoire, rereader, evening.rig, screen.say)
-
-
-def _lessons(evening: Evening, repertoire: Repertoire | None) -> Lessons:
-    """What the page teaches from."""
-    from introit.cli.stand_lesson import Lessons
-
-    return Lessons(lambda: repertoire.library if repertoire else evening.library)
-
-
-def heard_after(setup: Setup, latencies: Sequence[int]) -> int:
-    """How many nanoseconds after it is due a note is heard, as the ports tell it: of several the latest.
-
-    Args:
-        setup: what each port is sent earlier by, for the same reason.
-        latencies: of the ports, in their order; those that are not known yet are 0.
-    """
-    known = [*latencies, *[0] * (len(setup.ports) - len(latencies))]
-    late = [known[index] - port.offset_ns for index, port in enumerate(setup.ports) if port.to is not None]
-    return max([0, *late])
-
-
-def _both(
-    on_shown: Callable[[Shown, Front], None] | None,
-    page: StandFront | None,
-    told: Callable[[Shown], Shown] | None = None,
-) -> Callable[[Shown, Front], None] | None:
-    """Whoever asked is told of everything shown, then the page, in the words that `told` gives."""
-    if page is None:
-        return on_shown
-
-    def tell(shown: Shown, front: Front) -> None:
-        if on_shown:
-            on_shown(shown, front)
-        page.show(told(shown) if told else shown)
-
-    return tell
 
 
 def _repertoire(evening: Evening) -> Repertoire | None:
