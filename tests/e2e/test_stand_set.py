@@ -120,6 +120,11 @@ def until(page: Any, so: Callable[[], bool], what: str = "") -> None:
         page.wait_for_timeout(20)
 
 
+def focused(page: Any) -> Any:
+    """Which part of an entry has the focus."""
+    return page.evaluate("document.activeElement.dataset.part")
+
+
 def names(page: Any) -> list[str]:
     found: list[str] = page.locator("#entries .name").all_inner_texts()
     return found
@@ -196,7 +201,7 @@ def test_buttons_and_keys_move_it_and_the_focus_goes_along(begin: Any, look: Any
     page.keyboard.press("Alt+ArrowUp")
     until(page, lambda: names(page) == TITLES)
     assert text(daemon) == SET
-    assert page.evaluate("document.activeElement.dataset.part") == "grip"
+    until(page, lambda: focused(page) == "grip")
     # Several at once: each is made of the set as the one before left it.
     for _ in range(3):
         page.keyboard.press("Alt+ArrowDown")
@@ -228,7 +233,7 @@ def test_a_tunes_key_tempo_intro_and_landing(begin: Any, look: Any) -> None:
     )
     assert text(daemon) == new
     assert "E♭ · at 62" in page.locator("#entries li").nth(2).inner_text()
-    assert page.evaluate("document.activeElement.dataset.part") == "change"
+    until(page, lambda: focused(page) == "change")  # a dialog gives it back once it has gone
     daemon.wait("read again: set.yaml")
 
     # And back: what the entry does not say any more, the tune says.
