@@ -221,6 +221,16 @@ def test_another_tune_that_is_called_ends_it(place: Place) -> None:
     assert place.desk.asked[-1] == Request(0)
 
 
+def test_what_is_told_of_a_port_names_no_tune(place: Place) -> None:
+    port = Shown(0, "ready", "port", text="the synth is back")
+    place.shows("ready", tune=1)
+    place.it.show(port, place)
+    assert place.ask({"how": ""}) == {"ok": True}
+    place.it.show(port, place)
+    assert place.it.on
+    assert place.begun[0][0][0].title == "Quince"
+
+
 def test_a_new_player_gets_the_present_pass(place: Place) -> None:
     place.ask({"how": ""})
     (ready,) = place.it.answer(Request(0))

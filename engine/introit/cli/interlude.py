@@ -208,11 +208,14 @@ class Interlude:
 
     def show(self, shown: Shown, front: Player) -> None:
         """Takes in what is shown."""
-        self._shown = shown
+        if shown.key:
+            self._shown = shown
+        elif self._shown is not None:  # of a port, and of no tune
+            self._shown = replace(self._shown, state=shown.state)
         room = self._room
         if room is None:
             return
-        if shown.state == State.READY and shown.tune != self._from.tune:
+        if shown.state == State.READY and shown.key and shown.tune != self._from.tune:
             self._leave(front, there=False)
             return
         room.show(shown, _Within(self, front))
