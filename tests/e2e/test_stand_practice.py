@@ -67,6 +67,8 @@ def test_a_practice_begins_and_ends_on_the_page_of_an_evening(
     expect(how).to_have_value("bar 1, rest 4, keys in fourths")
     dialog.get_by_role("button", name="Practise").click()
     daemon.wait(r"practice of “Copper Kettle Lane”: bar 1, rest 4, keys in fourths")
+    expect(dialog).to_be_hidden()  # until then the space bar is the form's
+    expect(page.locator("body[data-view=play]")).to_be_visible()
     expect(body).to_contain_text("Press: begin")
     page.keyboard.press("Space")
     daemon.wait(r"1: Bb \(1 of 12\), 160")
@@ -78,6 +80,7 @@ def test_a_practice_begins_and_ends_on_the_page_of_an_evening(
     daemon.wait("the practice is over, and the set goes on")
     expect(page.get_by_role("button", name="Practise")).to_be_enabled()
     page.goto(f"{daemon.url}#play")
+    expect(page.locator("body[data-view=play]")).to_be_visible()
     expect(body).to_contain_text("Press: start")
     since = daemon.so_far
     page.keyboard.press("Space")
